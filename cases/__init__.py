@@ -1,0 +1,1 @@
+"""The case file, the library of lips, the runner and the command line."""

@@ -1,0 +1,1 @@
+"""Geometry only: rim profiles, lip layers, graded meshes, gauging. Imports nothing of ours."""

@@ -1,0 +1,1 @@
+"""Physics: tissue, contact, equilibrium, accuracy and the quantities read off a solution."""
