@@ -1,0 +1,112 @@
+"""What a converged solution hands over: measures, profiles, fields and the way there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from meshes.rims import Rim
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class Measures:
+    """The numbers read off a solution; ``None`` where a measure does not apply to the case.
+
+    Units stand in the names: mm, mm2, mm3, kPa, percent; ratios have none.
+    """
+
+    peak_pressure_kpa: float
+    peak_radius_mm: float
+    peak_pressure_error_percent: float
+    mean_pressure_kpa: float
+    contact_area_mm2: float
+    bearing_area_mm2: float
+    edge_concentration: float
+    skin_stretch_max: float
+    contact_inner_radius_mm: float
+    contact_outer_radius_mm: float
+    felt_diameter_mm: float
+    felt_drift_mm_per_10n: float | None
+    sink_mm: float
+    past_bite: bool
+    intrusion_height_mm: float
+    intrusion_volume_mm3: float
+    drawn_in_volume_mm3: float
+    touches_cup: bool | None
+    cup_clearance_mm: float | None
+    closing_travel_ratio: float | None
+
+
+@dataclass(frozen=True)
+class Contact:
+    """The rim's side of the contact, one row a surface node from the axis outwards.
+
+    ``place`` (n, 2) deformed (r, z) mm; ``normal`` (n, 2) unit, from the rim into the tissue; ``pressure_kpa`` (n,)
+    Cauchy normal traction, zero off contact; ``shear_kpa`` (n,) tangential traction, positive outwards;
+    ``on_rim`` (n,) true where a touching node lies on the rim, false on the cup wall.
+    """
+
+    place: Floats
+    normal: Floats
+    pressure_kpa: Floats
+    shear_kpa: Floats
+    on_rim: NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class Section:
+    """The meshed section: biquadratic quadrilaterals in the (r, z) half plane.
+
+    ``rest`` and ``deformed`` (n, 2) mm; ``quads`` (e, 9) node numbers, corners anticlockwise, then midsides, then the
+    centre (the order of meshio's ``quad9``); ``layer`` (e,) index into ``layer_names``, skin first;
+    ``cauchy_kpa`` (n, 4) nodal Cauchy stress rr, zz, hoop, rz; ``stretch`` (n,) largest principal stretch.
+    """
+
+    rest: Floats
+    deformed: Floats
+    quads: Ints
+    layer: Ints
+    layer_names: tuple[str, ...]
+    cauchy_kpa: Floats
+    stretch: Floats
+
+
+@dataclass(frozen=True)
+class StepRecord:
+    """One accepted equilibrium on the way: ``residuals`` holds the relative residual after each iteration."""
+
+    stage: str
+    force_n: float
+    sink_mm: float
+    unknowns: int
+    iterations: int
+    residuals: tuple[float, ...]
+    contact_changes: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """A converged press of a rim into a lip.
+
+    ``rim`` in its own frame (r, s): in the solution it stands at z = s - sink_mm. ``pressure_profile`` (n, 2): deformed
+    radius mm ascending and pressure kPa, zero at both ends. ``lip_surface`` (n, 3): r at rest, r, z in mm.
+    """
+
+    rim: Rim
+    measures: Measures
+    force_n: float
+    pressure_profile: Floats
+    lip_surface: Floats
+    contact: Contact
+    section: Section
+    history: tuple[StepRecord, ...]
+    unknowns: int
+    newton_iterations: int
+    solve_seconds: float
+    largest_penetration_mm: float
+    warnings: tuple[str, ...]
