@@ -1,0 +1,98 @@
+"""What the solver is asked: a rim, a lip, a load. Plain values in mm, N and MPa, checked by whoever built them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from meshes.rims import Rim
+from simulate.outcome import StepRecord
+
+Backing = Literal["bonded", "sliding"]
+
+
+@dataclass(frozen=True)
+class Layer:
+    """One layer of the lip.
+
+    ``thickness`` mm; ``shear_modulus`` and ``stiffening`` (c2, c3) MPa; ``active_stress`` MPa, the true hoop stress the
+    layer adds at full activation, zero unless ``muscle``.
+    """
+
+    name: str
+    thickness: float
+    shear_modulus: float
+    stiffening: tuple[float, float]
+    poisson_ratio: float
+    muscle: bool
+    active_stress: float = 0.0
+
+
+@dataclass(frozen=True)
+class Lip:
+    """A disc of tissue on the teeth: ``layers`` from the rim side to the teeth, lengths in mm.
+
+    ``tooth_gap_radius`` is the radius within which nothing stands behind the lip.
+    """
+
+    layers: tuple[Layer, ...]
+    radius: float
+    opening_radius: float
+    backing: Backing
+    tooth_gap_radius: float
+
+    @property
+    def thickness(self) -> float:
+        """Thickness over the teeth, mm."""
+        return sum(layer.thickness for layer in self.layers)
+
+
+@dataclass(frozen=True)
+class Load:
+    """What presses: ``force`` N over the full circle, ``mouth_pressure`` MPa, ``friction`` and activation 0 to 1."""
+
+    force: float
+    mouth_pressure: float
+    friction: float
+    muscle_activation: float
+
+
+@dataclass(frozen=True)
+class Accuracy:
+    """How far the answer may stand from that of an endlessly fine mesh: percent of the peak pressure."""
+
+    peak_pressure_percent: float = 1.0
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One rim to be pressed into one lip."""
+
+    title: str
+    rim: Rim
+    lip: Lip
+    load: Load
+    accuracy: Accuracy
+
+
+@dataclass(frozen=True)
+class Progress:
+    """Where the solver stands: one report an iteration. ``force`` N, ``sink`` mm, ``residual`` relative."""
+
+    stage: str
+    force: float
+    iteration: int
+    residual: float
+    sink: float
+    unknowns: int
+
+
+class NotConverged(RuntimeError):
+    """No equilibrium was found. Holds how far it got (``force_reached`` N), why it stopped and what to try."""
+
+    def __init__(self, force_reached: float, cause: str, advice: str, history: tuple[StepRecord, ...] = ()) -> None:
+        self.force_reached = force_reached
+        self.cause = cause
+        self.advice = advice
+        self.history = history
+        super().__init__(f"stopped at {force_reached:.2f} N: {cause}; {advice}")
