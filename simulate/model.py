@@ -1,0 +1,61 @@
+"""What is solved for, on what: tissue, supports, contact pairs, air; and the state they are in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from meshes.curves import Nearest
+
+from .condensed import Pattern
+from .contact import Pair, PairState
+from .elements import ElementForces, Elements
+from .follower import AirPressure
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Model:
+    """Everything that does not change during an iteration. The first of ``pairs`` is the rim."""
+
+    elements: Elements
+    pattern: Pattern
+    pairs: tuple[Pair, ...]
+    air: AirPressure
+
+    @property
+    def unknowns(self) -> int:
+        """Displacement components solved for, centre nodes included, plus the rim's travel."""
+        return int((~self.pattern.fixed).sum()) + 1
+
+
+@dataclass(frozen=True)
+class State:
+    """Displacements ``u`` (n, 2) mm, pressures ``p`` (e, 3) MPa, the rim's ``travel`` mm, and the contact of each pair."""
+
+    u: Floats
+    p: Floats
+    travel: float
+    pairs: tuple[PairState, ...]
+
+
+def look(model: Model, state: State) -> tuple[Nearest, ...]:
+    """What every pair sees at the current positions."""
+    places = model.elements.grid.nodes + state.u
+    return tuple(pair.look(places[pair.nodes], state.travel) for pair in model.pairs)
+
+
+def contact_forces(model: Model, state: State, forces: ElementForces) -> Floats:
+    """(n, 2) internal minus air forces, N: at equilibrium, what supports and contact exert on each node."""
+    out = np.zeros_like(state.u)
+    np.add.at(out, model.elements.grid.quads, forces.force)
+    return out - model.air.nodal_forces(state.u)
+
+
+def rim_force(model: Model, state: State, forces: ElementForces) -> float:
+    """Axial force of the rim on the tissue, N, positive when it presses."""
+    touched = model.pairs[0].nodes[state.pairs[0].active]
+    return float(-contact_forces(model, state, forces)[touched, 1].sum())

@@ -1,0 +1,147 @@
+"""Semismooth Newton iteration for the equilibrium of tissue, contact and rim.
+
+The rim is driven either by its travel or by its total force. An iteration that does not settle is an error
+(`StepFailedError`), so that the caller shortens the step or refits the mesh; it is never a result.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .contact import Frame, frame_of, updated
+from .elements import ElementForces
+from .linearised import Step, linearise
+from .model import Model, State, contact_forces, look, rim_force
+
+Floats = NDArray[np.float64]
+Report = Callable[[int, float, float, float], None]  # iteration, relative residual, force N, travel mm
+
+
+@dataclass(frozen=True)
+class Drive:
+    """What the rim is told: a travel in mm, or a force in N over the full circle (exactly one is given)."""
+
+    travel: float | None = None
+    force: float | None = None
+
+
+@dataclass(frozen=True)
+class Settings:
+    """When an iteration is over: relative residual, greatest gap of a touching node in mm, number of iterations.
+
+    ``least_ratio`` is the smallest volume ratio J a damped step may reach.
+    """
+
+    residual: float = 1e-9
+    gap: float = 1e-9
+    iterations: int = 14
+    least_ratio: float = 0.05
+
+
+@dataclass(frozen=True)
+class Equilibrium:
+    """A converged state with the rim's force N, its stiffness dF/dtravel N/mm and the iteration's history."""
+
+    state: State
+    force: float
+    stiffness: float
+    residuals: tuple[float, ...]
+    changes: tuple[int, ...]
+
+
+class StepFailedError(RuntimeError):
+    """This step found no equilibrium; a shorter one, or another mesh, may."""
+
+
+def equilibrate(model: Model, start: State, drive: Drive, settings: Settings, report: Report) -> Equilibrium:
+    """Iterate from ``start`` to the equilibrium under ``drive``; raises `StepFailedError`."""
+    state, stiffness = start, 0.0
+    residuals: list[float] = []
+    changes: list[int] = []
+    for iteration in range(settings.iterations + 1):
+        frames = tuple(frame_of(p, s, k) for p, s, k in zip(model.pairs, state.pairs, look(model, state), strict=True))
+        forces = model.elements.forces(state.u, state.p)
+        force = rim_force(model, state, forces)
+        residuals.append(_residual(model, state, frames, forces, drive, force))
+        report(iteration, residuals[-1], force, state.travel)
+        if not np.isfinite(residuals[-1]):
+            raise StepFailedError("the residual is not finite")
+        still = bool(changes) and changes[-1] == 0
+        if still and residuals[-1] < settings.residual and _largest_gap(state, frames) < settings.gap:
+            return Equilibrium(state, force, stiffness, tuple(residuals), tuple(changes))
+        try:
+            system = linearise(model, state, frames)
+        except np.linalg.LinAlgError as error:
+            raise StepFailedError(str(error)) from error
+        stiffness = system.stiffness
+        step = _driven(system.step_to_force, system.step_to_travel, drive, state)
+        state, changed = _advanced(model, state, step, settings)
+        changes.append(changed)
+    raise StepFailedError(f"{settings.iterations} iterations left a relative residual of {residuals[-1]:.1e}")
+
+
+def _driven(to_force: Callable[[float], Step], to_travel: Callable[[float], Step], drive: Drive, state: State) -> Step:
+    if drive.force is not None:
+        return to_force(drive.force)
+    assert drive.travel is not None
+    return to_travel(drive.travel - state.travel)
+
+
+def _largest_gap(state: State, frames: tuple[Frame, ...]) -> float:
+    """Greatest distance, mm, by which a touching node misses its place on the curve."""
+    gaps = [np.abs(f.gap[s.active]).max(initial=0.0) for f, s in zip(frames, state.pairs, strict=True)]
+    return float(max(gaps + [np.abs(f.slide).max(initial=0.0) for f in frames]))
+
+
+def _residual(
+    model: Model, state: State, frames: tuple[Frame, ...], forces: ElementForces, drive: Drive, force: float
+) -> float:
+    """Unbalanced force over the size of the internal forces, or the volume or the drive still missed, if larger."""
+    nodal = contact_forces(model, state, forces)
+    free = nodal.copy()
+    for pair, status, frame in zip(model.pairs, state.pairs, frames, strict=True):
+        at, on = pair.nodes[status.active], status.active
+        along = np.einsum("ki,ki->k", frame.tested, nodal[pair.nodes])
+        free[at] = np.where(status.stuck, 0.0, along)[on, None] * frame.tangent[on]
+    free[model.pattern.fixed] = 0.0
+    scale = float(np.linalg.norm(forces.force)) + 1e-12
+    parts = [float(np.linalg.norm(free)) / scale, _volume_residual(model, forces)]
+    if drive.force is not None:
+        parts.append(abs(force - drive.force) / max(abs(drive.force), 1e-6))
+    if drive.travel is not None:
+        parts.append(abs(state.travel - drive.travel))
+    return max(parts)
+
+
+def _volume_residual(model: Model, forces: ElementForces) -> float:
+    """Root mean square of the relative volume the elements are off by."""
+    volumes = model.elements.mass[:, 0, 0]
+    return float(np.sqrt(np.sum(forces.volume**2 / volumes[:, None]) / volumes.sum()))
+
+
+def _advanced(model: Model, state: State, step: Step, settings: Settings) -> tuple[State, int]:
+    """Take the step, damped until no element turns inside out, then the active-set step; count its changes."""
+    factor = 1.0
+    while model.elements.smallest_ratio(state.u + factor * step.u) < settings.least_ratio:
+        factor *= 0.5
+        if factor < 1e-2:
+            raise StepFailedError("an element would turn inside out")
+    moved = State(
+        state.u + factor * step.u, state.p + factor * step.p, state.travel + factor * step.travel, state.pairs
+    )
+    return _with_new_contact(model, moved, step.reaction)
+
+
+def _with_new_contact(model: Model, state: State, reaction: Floats) -> tuple[State, int]:
+    least = 1e-13 * float(np.abs(reaction).sum())
+    pairs, changed = [], 0
+    for pair, status, seen in zip(model.pairs, state.pairs, look(model, state), strict=True):
+        along, across = reaction[pair.nodes].T
+        new = updated(pair, status, seen, across, along, least)
+        changed += status.same_set(new)
+        pairs.append(new)
+    return replace(state, pairs=tuple(pairs)), changed
