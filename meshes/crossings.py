@@ -16,7 +16,7 @@ Floats = NDArray[np.float64]
 Point = tuple[float, float]
 
 ON_PIECE_MM = 1e-9
-# Two circles that touch at a joint meet, after rounding, up to about sqrt(eps) times their radius away from it.
+# Two circles that touch at a joint meet, after rounding, up to sqrt(eps) times their radius away from it.
 JOINT_REACH_MM = 1e-5
 
 
@@ -27,7 +27,8 @@ def self_crossings(curve: Curve) -> Floats:
     for i, j in combinations(range(len(curve.bulge)), 2):
         if (low[i] > high[j]).any() or (low[j] > high[i]).any():
             continue
-        joint = _point(curve.end[i]) if j == i + 1 else None
+        joined = curve.offset[j] - curve.offset[i + 1] < JOINT_REACH_MM
+        joint = _point(curve.end[i]) if joined else None
         found += [p for p in _meetings(curve, i, j) if joint is None or _apart(p, joint) > JOINT_REACH_MM]
     return np.array(sorted(set(found))).reshape(-1, 2)
 
@@ -39,7 +40,7 @@ def _boxes(curve: Curve) -> tuple[Floats, Floats]:
 
 
 def _meetings(curve: Curve, i: int, j: int) -> list[Point]:
-    """Points on both pieces: meetings of their lines or circles, and, if these coincide, the ends of the overlap."""
+    """Points on both pieces: where their lines or circles meet and, if these coincide, the overlap's ends."""
     ends = [_point(p) for k in (i, j) for p in (curve.start[k], curve.end[k])]
     return [p for p in _carrier_meetings(curve, i, j) + ends if _holds(curve, i, p) and _holds(curve, j, p)]
 
@@ -95,7 +96,7 @@ def _half_chord(radius: float, off: float) -> tuple[float, ...]:
 
 
 def _holds(curve: Curve, k: int, p: Point) -> bool:
-    """Does piece ``k`` pass through the point?"""
+    """Tell whether piece ``k`` passes through the point."""
     if min(_apart(p, _point(curve.start[k])), _apart(p, _point(curve.end[k]))) < ON_PIECE_MM:
         return True
     if not curve.is_arc[k]:

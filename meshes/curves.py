@@ -1,8 +1,8 @@
 """Open chains of circular arcs and straight lines: the shape of everything rigid.
 
-A chain is travelled from its start to its end. The metal lies on its left, the tissue on its right, so the normals
-given here, which point to the right, point out of the metal. An arc that turns anticlockwise is convex towards the
-tissue.
+A chain is travelled from its start to its end. The metal lies on its left, the tissue on its right, so the
+normals given here, which point to the right, point out of the metal. An arc that turns anticlockwise is
+convex towards the tissue.
 """
 
 from __future__ import annotations
@@ -19,8 +19,8 @@ from meshes.distance import Nearest, Pieces, nearest_on
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-# Below this bulge the rounding error of a far-away centre (about eps / 4 bulge, per chord) outgrows the arc's own
-# rise (bulge / 2), so the piece is a line.
+# Below this bulge the rounding error of a far-away centre (about eps / 4 bulge, per chord) outgrows the arc's
+# own rise (bulge / 2), so the piece is a line.
 STRAIGHT_BULGE = 1e-8
 JOINT_GAP_MM = 1e-9
 
@@ -61,7 +61,7 @@ class Curve:
     Raises
     ------
     ValueError
-        If the arrays do not fit together, a number is not finite, a piece has no length or the chain has a gap.
+        If the arrays do not fit together, a number is not finite, a piece has no length or the chain gaps.
     """
 
     start: Floats
@@ -81,7 +81,7 @@ class Curve:
 
     @classmethod
     def from_vertices(cls, vertices: ArrayLike) -> Curve:
-        """Chain through (m, 3) rows of r, s and the bulge of the piece to the next row (the last bulge is unused)."""
+        """Chain (m, 3) rows of r, s and the bulge of the piece to the next row (the last bulge is unused)."""
         rows = np.array(vertices, dtype=np.float64)
         if rows.ndim != 2 or rows.shape[1] != 3 or len(rows) < 2:
             raise ValueError(f"vertices must be at least two rows of r, s, bulge; got shape {rows.shape}")
@@ -155,7 +155,7 @@ class Curve:
 
     @cached_property
     def turns(self) -> Floats:
-        """(n - 1,) jump of the tangent at each joint, radians in (-pi, pi], positive where the metal is convex."""
+        """(n - 1,) jump of the tangent at each joint, radians in (-pi, pi], positive at convex metal."""
         jump = self.heading[1:] - (self.heading + self.sweep)[:-1]
         return -((np.pi - jump) % (2.0 * np.pi) - np.pi)
 
@@ -196,15 +196,16 @@ class Curve:
 
     def translated(self, dr: float, ds: float) -> Curve:
         """Return the same chain moved by (dr, ds) mm."""
-        return Curve(self.start + (dr, ds), self.end + (dr, ds), self.bulge)
+        step = np.array([dr, ds])
+        return Curve(self.start + step, self.end + step, self.bulge)
 
     def mirrored(self) -> Curve:
-        """Return the mirror image in the axis r = 0, travelled backwards so that the metal stays on the left."""
+        """Return the mirror image in the axis r = 0, travelled backwards: the metal stays on the left."""
         flip = (-1.0, 1.0)
         return Curve(self.end[::-1] * flip, self.start[::-1] * flip, self.bulge[::-1])
 
     def sample(self, chord_tolerance_mm: float) -> Floats:
-        """(k, 2) points, every joint among them, whose chords leave the curve by no more than the tolerance."""
+        """(k, 2) points, joints among them, whose chords stand off the curve by at most the tolerance."""
         sag = np.clip(1.0 - chord_tolerance_mm * np.abs(self.curvature), 0.0, 1.0)
         widest = np.where(self.is_arc, 2.0 * np.arccos(sag), np.inf)
         counts = np.maximum(1, np.ceil(np.abs(self.sweep) / widest)).astype(int)
@@ -232,7 +233,7 @@ class Curve:
     def nearest(self, points: ArrayLike) -> Nearest:
         """Find the nearest points of the chain and the signed distances to (m, 2) points; see `Nearest`.
 
-        Beyond its two ends the chain goes on straight, along the end tangents: a node that slides past an end then
-        meets neither a jump nor a hole. Feet there have arc lengths below 0 or above ``length``.
+        Beyond its two ends the chain goes on straight, along the end tangents: a node that slides past an end
+        then meets neither a jump nor a hole. Feet there have arc lengths below 0 or above ``length``.
         """
         return nearest_on(self._pieces, np.asarray(points, dtype=np.float64))

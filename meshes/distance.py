@@ -1,4 +1,4 @@
-"""Signed distance from many points to a chain of arcs and lines: exact, with its first and second derivatives."""
+"""Signed distance from many points to a chain of arcs and lines: exact, with its first two derivatives."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
-# A joint that turns by less than this is smooth: rounding in the vertices must not make a corner of it, because a
-# corner's second derivative, 1/distance, is without bound.
+# A joint that turns by less than this is smooth: rounding in the vertices must not make a corner of it,
+# because a corner's second derivative, 1/distance, is without bound.
 SMOOTH_TURN = 1e-6
 # Nearer to a corner than this the direction to it is lost in rounding.
 AT_CORNER_MM = 1e-9
@@ -35,11 +35,13 @@ class Nearest:
     normal
         (m, 2) gradient of the distance: unit, out of the metal, defined on the curve itself too.
     hessian
-        (m,) second derivative of the distance along the tangent, 1/mm; across it the second derivative is nought.
+        (m,) second derivative of the distance along the tangent, 1/mm; across it the second derivative is
+        nought.
     piece
         (m,) number of the piece that holds the foot.
     arc_length
-        (m,) where the foot lies, mm; outside 0 to the curve's length on the straight continuations of its ends.
+        (m,) where the foot lies, mm; outside 0 to the curve's length on the straight continuations of its
+        ends.
     """
 
     distance: Floats
@@ -54,10 +56,10 @@ class Nearest:
 class Pieces:
     """A curve prepared for distances: a ray before it, its ``n`` pieces, a ray after it (q = n + 2 rows).
 
-    ``origin``, ``tangent``, ``lo``, ``hi`` describe lines by the range of the coordinate along them; ``centre``,
-    ``radius``, ``middle`` (unit, from the centre to the arc's middle), ``half`` (half the angle) and ``side`` (+1
-    convex, -1 concave) describe arcs. ``tail``, ``head`` are the ends; ``vertex_normal`` (q + 1, 2) and ``corner``
-    (q + 1,) belong to the joint before each row.
+    ``origin``, ``tangent``, ``lo``, ``hi`` describe lines by the range of the coordinate along them;
+    ``centre``, ``radius``, ``middle`` (unit, from the centre to the arc's middle), ``half`` (half the angle)
+    and ``side`` (+1 convex, -1 concave) describe arcs. ``tail``, ``head`` are the ends; ``vertex_normal`` (q
+    + 1, 2) and ``corner`` (q + 1,) belong to the joint before each row.
     """
 
     arc: Ints
@@ -146,9 +148,9 @@ def _squared_distances(pieces: Pieces, points: Floats) -> Floats:
 def nearest_on(pieces: Pieces, points: Floats) -> Nearest:
     """Signed distances of (m, 2) points with their derivatives: see `Nearest`.
 
-    The nearest piece is found by its distance; sign, normal and second derivative then follow from that piece's own
-    line or circle. Only at a corner do they follow from the vertex, with the sign of the mean normal there
-    (Baerentzen and Aanaes 2005, IEEE Trans. Vis. Comput. Graph. 11:243, from memory).
+    The nearest piece is found by its distance; sign, normal and second derivative then follow from that
+    piece's own line or circle. Only at a corner do they follow from the vertex, with the sign of the mean
+    normal there (Baerentzen and Aanaes 2005, IEEE Trans. Vis. Comput. Graph. 11:243, from memory).
     """
     best = np.argmin(_squared_distances(pieces, points), axis=1)
     on_arc = pieces.is_arc[best]
@@ -167,7 +169,7 @@ def nearest_on(pieces: Pieces, points: Floats) -> Nearest:
 
 
 def _on_line(pieces: Pieces, points: Floats, k: Ints) -> tuple[Floats, ...]:
-    """Distance, foot, normal, second derivative, coordinate along the piece, and past which end (-1, 0, 1)."""
+    """Distance, foot, normal, second derivative, place along the piece, and past which end (-1, 0, 1)."""
     tangent = pieces.tangent[k]
     rel = points - pieces.origin[k]
     free = _dot(rel, tangent)

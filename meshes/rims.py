@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, fields
+from itertools import pairwise
 from math import asin, ceil, cos, floor, hypot, inf, isinf, pi, radians, sin, sqrt, tan
 
 from meshes.curves import Curve
@@ -37,7 +38,8 @@ class RimDimensions:
     cup_wall_angle_deg
         Of the straight cup wall, from the rim plane.
     cup_depth_mm
-        From the bite plane to the flat floor of the cup. A wall that reaches the axis before ends there in a point.
+        From the bite plane to the flat floor of the cup. A wall that reaches the axis before ends there in a
+        point.
     """
 
     inner_diameter_mm: float
@@ -68,8 +70,8 @@ class Rim:
     bite_radius
         Radius of the piece that holds the bite point, mm.
     cup_end
-        Arc length on the curve at which the cup ends and the rim proper begins; smaller arc lengths are cup wall or
-        floor.
+        Arc length on the curve at which the cup ends and the rim proper begins; smaller arc lengths are cup
+        wall or floor.
     cup_floor
         Largest s of the cup as drawn; ``None`` where no cup is drawn.
     source
@@ -87,11 +89,12 @@ class Rim:
 
 
 def rim_from_dimensions(d: RimDimensions) -> Rim:
-    """Draw a rim: cup floor, wall, bite, inner crown, outer crown, shoulder, outside wall, each tangent to the next.
+    """Draw a rim: cup floor and wall, bite, inner and outer crown, shoulder, outside wall.
 
-    Every circle of the chain touches the next from inside, so with the high point at (h, 0) and the bite point at
-    r = b the bite arc's centre lies at r = b + bite / sqrt(2), and the crown leaves the horizontal by the angle whose
-    sine is (h - that) / (crown - bite), until it meets the bite arc; likewise outside.
+    From the cup wall on, each piece is tangent to the next. Every circle touches the next from inside, so
+    with the high point at (h, 0) and the bite point at r = b the bite arc's centre lies at r = b + bite /
+    sqrt(2), and the crown leaves the horizontal by the angle whose sine is (h - that) / (crown - bite), until
+    it meets the bite arc; likewise outside.
 
     Raises
     ------
@@ -164,10 +167,12 @@ def _cup(wall_end: tuple[float, float], wall: float, floor: float) -> list[tuple
 
 def _joined(vertices: list[tuple[float, float, float]]) -> list[tuple[float, float, float]]:
     """Leave out pieces without length: a fully round edge, for one, has no crown."""
-    kept = [v for v, w in zip(vertices, vertices[1:], strict=False) if hypot(v[0] - w[0], v[1] - w[1]) > NO_LENGTH_MM]
+    kept = [v for v, w in pairwise(vertices) if hypot(v[0] - w[0], v[1] - w[1]) > NO_LENGTH_MM]
     return [*kept, vertices[-1]]
 
 
+_INNER = ("bite_radius_mm", "inner_crown_radius_mm")
+_OUTER = ("shoulder_radius_mm", "outer_crown_radius_mm")
 _POSITIVE = "more than 0 mm"
 _RANGES: dict[str, tuple[Callable[[float], bool], str]] = {
     "inner_diameter_mm": (lambda v: 0 < v < inf, _POSITIVE),
@@ -196,8 +201,8 @@ def _shape_faults(d: RimDimensions, wrong: set[str]) -> list[Fault]:
     found = _cup_faults(d, wrong)
     if not wrong & {"width_mm", "high_point"}:
         share = d.high_point * d.width_mm
-        found += _edge_faults(d, ("bite_radius_mm", "inner_crown_radius_mm"), wrong, SQRT2 * share, "outwards")
-        found += _edge_faults(d, ("shoulder_radius_mm", "outer_crown_radius_mm"), wrong, d.width_mm - share, "inwards")
+        found += _edge_faults(d, _INNER, wrong, SQRT2 * share, "outwards")
+        found += _edge_faults(d, _OUTER, wrong, d.width_mm - share, "inwards")
     return found
 
 
@@ -209,7 +214,8 @@ def _edge_faults(
     found = []
     if edge not in wrong and getattr(d, edge) > limit * (1 + ROUNDING):
         found.append(Fault(
-            f"rim.{edge}", f"{getattr(d, edge):g}", f"at most {_down(limit)} mm for this width and high point",
+            f"rim.{edge}", f"{getattr(d, edge):g}",
+            f"at most {_down(limit)} mm for this width and high point",
             f"move the high point {way} or widen the rim"))
     if crown not in wrong and getattr(d, crown) < limit * (1 - ROUNDING):
         found.append(Fault(
