@@ -1,4 +1,4 @@
-"""What the solver is asked: a rim, a lip, a load. Plain values in mm, N and MPa, checked by whoever built them."""
+"""What the solver is asked: a rim, a lip, a load. Plain values in mm, N and MPa, checked by their maker."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ Backing = Literal["bonded", "sliding"]
 class Layer:
     """One layer of the lip.
 
-    ``thickness`` mm; ``shear_modulus`` and ``stiffening`` (c2, c3) MPa; ``active_stress`` MPa, the true hoop stress the
-    layer adds at full activation, zero unless ``muscle``.
+    ``thickness`` mm; ``shear_modulus`` and ``stiffening`` (c2, c3) MPa; ``active_stress`` MPa, the hoop stress
+    the layer adds at full activation, zero unless ``muscle``.
     """
 
     name: str
@@ -49,7 +49,7 @@ class Lip:
 
 @dataclass(frozen=True)
 class Load:
-    """What presses: ``force`` N over the full circle, ``mouth_pressure`` MPa, ``friction`` and activation 0 to 1."""
+    """What presses: ``force`` N over the full circle, ``mouth_pressure`` MPa; the others are 0 to 1."""
 
     force: float
     mouth_pressure: float
@@ -88,11 +88,17 @@ class Progress:
 
 
 class NotConverged(RuntimeError):
-    """No equilibrium was found. Holds how far it got (``force_reached`` N), why it stopped and what to try."""
+    """No equilibrium was found: how far it got (``force_reached`` N), why it stopped and what to try."""
 
-    def __init__(self, force_reached: float, cause: str, advice: str, history: tuple[StepRecord, ...] = ()) -> None:
+    def __init__(
+        self, force_reached: float, cause: str, advice: str, history: tuple[StepRecord, ...] = ()
+    ) -> None:
         self.force_reached = force_reached
         self.cause = cause
         self.advice = advice
         self.history = history
         super().__init__(f"stopped at {force_reached:.2f} N: {cause}; {advice}")
+
+    def __reduce__(self) -> tuple[type[NotConverged], tuple[float, str, str, tuple[StepRecord, ...]]]:
+        """Let the exception cross a process border, as it must in a sweep."""
+        return type(self), (self.force_reached, self.cause, self.advice, self.history)

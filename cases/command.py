@@ -1,0 +1,108 @@
+"""The command ``labrum``. Kept light: whatever is heavy is loaded by the job that needs it."""
+
+from __future__ import annotations
+
+import io
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+app = typer.Typer(
+    add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False, rich_markup_mode=None
+)
+
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        from cases.provenance import LIBRARIES, library_version, own_version
+
+        others = ", ".join(f"{name} {library_version(name)}" for name in LIBRARIES)
+        print(f"labrum {own_version()} (python {sys.version.split()[0]}, {others})")
+        raise typer.Exit
+
+
+@app.callback()
+def labrum(
+    version: Annotated[
+        bool,
+        typer.Option("--version", callback=_print_version, is_eager=True, help="Show versions and exit."),
+    ] = False,
+) -> None:
+    """Press a brass-mouthpiece rim into a soft-tissue lip by finite elements, before machining it.
+
+    Example: labrum solve demo
+    """
+
+
+@app.command()
+def solve(
+    case: Annotated[
+        str, typer.Argument(help="A case file, or the name of a shipped case (labrum show lists them).")
+    ],
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            help="Folder for result, fields and figures; must be new or empty. "
+            "Default: runs/<case>-<UTC time>, or none with --json."
+        ),
+    ] = None,
+    json: Annotated[bool, typer.Option("--json", help="Print one JSON object instead of a table.")] = False,
+    quiet: Annotated[
+        bool, typer.Option("--quiet", "-q", help="No narration and no progress on stderr.")
+    ] = False,
+    debug: Annotated[bool, typer.Option("--debug", help="Show where a fault of our own arose.")] = False,
+) -> None:
+    r"""Press the rim of CASE into its lip and tell what the lip would feel.
+
+    Exit codes: 0 done; 1 our fault; 2 usage; 3 invalid case; 4 not converged; 130 interrupted.
+
+    \b
+    Examples:
+      labrum solve demo
+      labrum show demo > mine.toml && labrum solve mine.toml --out runs/mine
+      labrum solve mine.toml --json | python -m json.tool
+    """
+    try:
+        from cases.job import Order, run
+
+        code = run(Order(case, out, json, quiet, debug), tuple(sys.argv))
+    except KeyboardInterrupt:  # while loading, before the job can see it
+        code = 130
+    raise typer.Exit(code)
+
+
+@app.command()
+def show(
+    name: Annotated[
+        str | None, typer.Argument(help="A shipped case; without it, everything shipped is listed.")
+    ] = None,
+) -> None:
+    """Print a shipped case, to start one of your own from; or list shipped cases, lips and loads.
+
+    Example: labrum show demo > mine.toml
+    """
+    from cases import library
+
+    if name is None:
+        print(library.listing())
+    elif name in library.demo_names():
+        print(library.demo_text(name), end="")
+    else:
+        print(
+            f"labrum: no shipped case {name!r}; there are: {', '.join(library.demo_names())}", file=sys.stderr
+        )
+        raise typer.Exit(2)
+
+
+def main() -> None:
+    """Run the command line; never returns normally, the exit code says what happened."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # a title the terminal cannot show must not lose the result
+            stream.reconfigure(errors="replace")
+    app()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,145 @@
+"""The main job: read a case, solve it, show and keep the result, and say what happened as an exit code."""
+
+from __future__ import annotations
+
+import sys
+import traceback
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+from cases.building import Case
+from cases.faults import InvalidCase
+from cases.reading import read_case
+from cases.record import FolderRecord, NoRecord, Record
+from cases.result import as_json, converged_result, invalid_result, unconverged_result
+from cases.runfolder import UnusableFolder, free_name
+from cases.screen import Narrator, cautions_text, may_colour, result_table
+from simulate.outcome import Outcome
+from simulate.problem import NotConverged, Problem, Progress
+
+DONE, OUR_FAULT, USAGE, INVALID, NOT_CONVERGED, INTERRUPTED = 0, 1, 2, 3, 4, 130
+
+Solver = Callable[[Problem, Callable[[Progress], None]], Outcome]
+
+
+@dataclass(frozen=True)
+class Order:
+    """What the command line asked for: ``out`` is the run folder, None for the usual place."""
+
+    place: str
+    out: Path | None = None
+    json: bool = False
+    quiet: bool = False
+    debug: bool = False
+
+
+def run(order: Order, command: tuple[str, ...]) -> int:
+    """Do the job and return its exit code.
+
+    Data goes to stdout (with ``json``, one JSON object for a result, an invalid case or a solve that did not
+    converge), narration and messages to stderr. Only a reader that hangs up early, `BrokenPipeError`, is
+    passed on.
+    """
+    narrator = Narrator(sys.stderr, order.quiet)
+    try:
+        return _solve(order, command, narrator)
+    except InvalidCase as error:
+        narrator.tell(str(error))
+        if order.json:
+            _print(as_json(invalid_result(error.faults)))
+        return INVALID
+    except UnusableFolder as error:
+        narrator.tell(f"labrum: {error}")
+        return USAGE
+    except KeyboardInterrupt:
+        narrator.tell("labrum: interrupted")
+        return INTERRUPTED
+    except BrokenPipeError:
+        raise
+    except Exception as error:  # the last line of defence: a person gets a sentence, not a traceback
+        trace = traceback.format_exc() if order.debug else ""
+        hint = "" if order.debug else "; --debug shows where"
+        narrator.tell(
+            f"{trace}labrum: a fault of our own, not of the case: {type(error).__name__}: {error}{hint}"
+        )
+        return OUR_FAULT
+
+
+def _solve(order: Order, command: tuple[str, ...], narrator: Narrator) -> int:
+    case = read_case(order.place)
+    for text in case.warnings:
+        narrator.say(f"warning: {text}")
+    record = _record(order, case, command)
+    narrator.say(f"solving: {case.problem.title}")
+    try:
+        outcome = _solver()(case.problem, _both(narrator.progress, record.progress))
+        _say_where(narrator, record.converged(outcome))
+    except NotConverged as stop:
+        _say_where(narrator, record.failed(stop, str(stop)))
+        return _unconverged(order, case, stop, narrator)
+    except BaseException as error:
+        _say_where(narrator, record.failed(error, traceback.format_exc()))
+        raise
+    for text in outcome.warnings:
+        narrator.say(f"warning: {text}")
+    narrator.say(cautions_text())
+    if order.json:
+        _print(as_json(converged_result(case, outcome)))
+    else:
+        _print(result_table(case.problem.title, outcome, may_colour(sys.stdout)))
+    return DONE
+
+
+def _unconverged(order: Order, case: Case, stop: NotConverged, narrator: Narrator) -> int:
+    narrator.tell(
+        f"labrum: not converged: stopped at {stop.force_reached:.2f} N of {case.problem.load.force:g} N\n"
+        f"  likely cause: {stop.cause}\n  what to try: {stop.advice}"
+    )
+    if order.json:
+        _print(as_json(unconverged_result(case, stop)))
+    return NOT_CONVERGED
+
+
+def _record(order: Order, case: Case, command: tuple[str, ...]) -> Record:
+    """Choose the run folder; with ``json`` alone the data on stdout is all that was asked for."""
+    if order.out is None and order.json:
+        return NoRecord()
+    target = order.out or free_name(Path("runs", f"{Path(order.place).stem}-{_clock():%Y%m%d-%H%M%S}"))
+    return FolderRecord.begin(target, case, command, _draw, _clock)
+
+
+def _both(
+    first: Callable[[Progress], None], second: Callable[[Progress], None]
+) -> Callable[[Progress], None]:
+    def tell(report: Progress) -> None:
+        first(report)
+        second(report)
+
+    return tell
+
+
+def _say_where(narrator: Narrator, kept: Path | None) -> None:
+    if kept is not None:
+        narrator.say(f"kept in {kept}")
+
+
+def _print(text: str) -> None:
+    print(text, flush=True)
+
+
+def _clock() -> datetime:
+    return datetime.now(UTC)
+
+
+def _solver() -> Solver:
+    from simulate import solve  # only a solve needs the solver, and faults of a case should come at once
+
+    return lambda problem, progress: solve(problem, progress=progress)
+
+
+def _draw(outcome: Outcome, title: str, folder: Path) -> None:
+    from reports.figures import write_figures  # loads the plotting library
+
+    write_figures(outcome, title, folder)

@@ -1,0 +1,79 @@
+"""The result as JSON, schema 1: mm, N and kPa; null is a measure that does not apply."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from typing import Any
+
+import numpy as np
+
+from cases.building import Case
+from cases.faults import CaseFault
+from simulate.outcome import Measures, Outcome
+from simulate.problem import NotConverged
+
+SCHEMA = 1
+
+CAUTIONS = (
+    "An idealised model: a round, flat, layered lip on flat teeth, pressed straight on. Real lips, teeth and "
+    "angles differ.",
+    "The stiffness of a playing lip has not been measured; the library's is a calibration. Compare rims with "
+    "each other, and see whether the order survives halving and doubling the stiffness.",
+    "Not medical advice: no pressure here is a limit of safety or of comfort.",
+)
+
+
+def measured(measures: Measures) -> dict[str, float | bool | None]:
+    """Every measure by its name, as plain numbers whatever kind the solver computed with."""
+    return {name: v.item() if isinstance(v, np.generic) else v for name, v in asdict(measures).items()}
+
+
+def converged_result(case: Case, outcome: Outcome) -> dict[str, Any]:
+    """Everything read off a converged solution, ready for `as_json`."""
+    return {
+        "schema": SCHEMA,
+        "title": case.problem.title,
+        "status": "converged",
+        **measured(outcome.measures),
+        "force_n": outcome.force_n,
+        "pressure_profile": outcome.pressure_profile.tolist(),
+        "lip_surface": outcome.lip_surface.tolist(),
+        "unknowns": outcome.unknowns,
+        "newton_iterations": outcome.newton_iterations,
+        "solve_seconds": outcome.solve_seconds,
+        "largest_penetration_mm": outcome.largest_penetration_mm,
+        "warnings": [*case.warnings, *outcome.warnings],
+        "cautions": list(CAUTIONS),
+    }
+
+
+def unconverged_result(case: Case, stop: NotConverged) -> dict[str, Any]:
+    """How far an unconverged run came: no measure among it, for there is none."""
+    return {
+        "schema": SCHEMA,
+        "title": case.problem.title,
+        "status": "not converged",
+        "force_n": case.problem.load.force,
+        "force_reached_n": stop.force_reached,
+        "cause": stop.cause,
+        "advice": stop.advice,
+        "warnings": list(case.warnings),
+    }
+
+
+def invalid_result(faults: tuple[CaseFault, ...]) -> dict[str, Any]:
+    """Every fault of an invalid case."""
+    rows = [{"file": f.file, "line": f.line, **asdict(f.fault)} for f in faults]
+    return {"schema": SCHEMA, "status": "invalid", "faults": rows}
+
+
+def as_json(result: dict[str, Any]) -> str:
+    """Write a result as one JSON object.
+
+    Raises
+    ------
+    ValueError
+        If a number is not finite: JSON has no word for it, and a measure that does not apply is null.
+    """
+    return json.dumps(result, allow_nan=False)
