@@ -24,7 +24,7 @@ from scipy.special import j0
 Floats = NDArray[np.float64]
 Spectrum = Callable[[Floats], Floats]
 
-# L - 1 falls as x^2 exp(-2 x): below 1e-22 at 30. 400 nodes resolve its waves up to a / h of about 10.
+# L - 1 falls as x^2 exp(-2 x): below 1e-22 at 30. 400 nodes resolve the waves up to radii of 20 thicknesses.
 _LAST_WAVE, _WAVES, _NODES = 30.0, 400, 64
 
 

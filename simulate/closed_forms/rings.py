@@ -6,7 +6,7 @@ Contact over an annulus has no closed form; it is one integral equation of the f
 
 the displacement of a ring load on a half-space (Johnson, Contact Mechanics, 1985, section 3.8, from memory),
 to which a layer on a rigid base adds 2 s int_0^inf (L(x) - 1) J0(x r / h) J0(x s / h) dx / h (``layer.py``).
-The pressure is written p = q(x) / sqrt(1 - x^2), x = -1..1 across the contact, q by Chebyshev collocation, the
+The pressure is p = q(x) / sqrt(1 - x^2), x = -1..1 across the contact, q by Chebyshev collocation, the
 kernel's logarithm integrated exactly: the error falls faster than any power of the number of nodes.
 
 Small strains, no friction. ``modulus`` is E* = E / (1 - nu^2) in MPa; lengths mm; forces N, full circle.
