@@ -132,6 +132,13 @@ class Curve:
         return 0.5 * (self.start + self.end) + half_cot[:, None] * across
 
     @cached_property
+    def apex(self) -> Floats:
+        """(n, 2) middle of each piece, mm."""
+        across = (self.end - self.start)[:, ::-1] * (-1.0, 1.0)
+        rise = np.where(self.is_arc, 0.5 * self.bulge, 0.0)
+        return 0.5 * (self.start + self.end) - rise[:, None] * across
+
+    @cached_property
     def heading(self) -> Floats:
         """(n,) direction of travel at each piece's start, radians anticlockwise from the r axis."""
         step = self.end - self.start

@@ -56,10 +56,11 @@ class Nearest:
 class Pieces:
     """A curve prepared for distances: a ray before it, its ``n`` pieces, a ray after it (q = n + 2 rows).
 
-    ``origin``, ``tangent``, ``lo``, ``hi`` describe lines by the range of the coordinate along them;
-    ``centre``, ``radius``, ``middle`` (unit, from the centre to the arc's middle), ``half`` (half the angle)
-    and ``side`` (+1 convex, -1 concave) describe arcs. ``tail``, ``head`` are the ends; ``vertex_normal`` (q
-    + 1, 2) and ``corner`` (q + 1,) belong to the joint before each row.
+    ``origin``, ``tangent``, ``lo``, ``hi`` describe lines by the range of the coordinate along them; ``apex``
+    (the arc's middle), ``radius``, ``middle`` (unit, from the centre to the apex), ``half`` (half the angle)
+    and ``side`` (+1 convex, -1 concave) describe arcs: from the apex, a crown that is all but flat loses
+    nothing to its far-away centre. ``tail``, ``head`` are the ends; ``vertex_normal`` (q + 1, 2) and
+    ``corner`` (q + 1,) belong to the joint before each row.
     """
 
     arc: Ints
@@ -70,7 +71,7 @@ class Pieces:
     lo: Floats
     hi: Floats
     offset: Floats
-    centre: Floats
+    apex: Floats
     radius: Floats
     middle: Floats
     half: Floats
@@ -103,7 +104,7 @@ class Pieces:
             lo=np.concatenate([[-np.inf], np.zeros(n + 1)]),
             hi=np.concatenate([[0.0], curve.piece_length, [np.inf]]),
             offset=np.concatenate([[0.0], curve.offset]),
-            centre=np.vstack([[(np.nan, np.nan)], curve.centre, [(np.nan, np.nan)]]),
+            apex=np.vstack([curve.start[:1], curve.apex, curve.end[-1:]]),
             radius=np.concatenate([[np.inf], curve.radius, [np.inf]]),
             middle=side[:, None] * np.column_stack([np.cos(aim), np.sin(aim)]),
             half=0.5 * np.abs(sweep), side=side, tail=tail, head=head, vertex_normal=vertex_normal,
@@ -137,12 +138,22 @@ def _squared_distances(pieces: Pieces, points: Floats) -> Floats:
     excess = along - np.clip(along, pieces.lo[k], pieces.hi[k])
     out[:, k] = _cross(rel, pieces.tangent[k]) ** 2 + excess**2
     k = pieces.arc
-    rel = here - pieces.centre[k]
-    reach = np.sqrt(_squared(rel))
-    within = _dot(rel, pieces.middle[k]) >= reach * np.cos(pieces.half[k])
+    ahead, reach, off = _from_centre(here - pieces.apex[k], pieces.middle[k], pieces.radius[k])
+    within = ahead >= reach * np.cos(pieces.half[k])
     ends = np.minimum(_squared(here - pieces.tail[k]), _squared(here - pieces.head[k]))
-    out[:, k] = np.where(within, (reach - pieces.radius[k]) ** 2, ends)
+    out[:, k] = np.where(within, off**2, ends)
     return out
+
+
+def _from_centre(rel: Floats, middle: Floats, radius: Floats) -> tuple[Floats, Floats, Floats]:
+    """Of points seen from the apex: distance from the centre along the middle, in all, and beyond the circle.
+
+    The last is (reach^2 - radius^2) / (reach + radius), in which nothing large cancels.
+    """
+    rise = _dot(rel, middle)
+    square = _squared(rel)
+    reach = np.sqrt((radius + rise) ** 2 + _cross(middle, rel) ** 2)
+    return radius + rise, reach, (square / radius + 2.0 * rise) / (reach / radius + 1.0)
 
 
 def nearest_on(pieces: Pieces, points: Floats) -> Nearest:
@@ -176,25 +187,32 @@ def _on_line(pieces: Pieces, points: Floats, k: Ints) -> tuple[Floats, ...]:
     along = np.clip(free, pieces.lo[k], pieces.hi[k])
     normal = tangent[:, ::-1] * (1.0, -1.0)
     foot = pieces.origin[k] + along[:, None] * tangent
-    return _dot(rel, normal), foot, normal, np.zeros(len(k)), along, np.sign(free - along)
+    past = _past(free, pieces.lo[k], pieces.hi[k])
+    return _dot(rel, normal), foot, normal, np.zeros(len(k)), along, past
 
 
 def _on_arc(pieces: Pieces, points: Floats, k: Ints) -> tuple[Floats, ...]:
     """Do the same for arcs; the angle is measured from the middle of the arc, in the direction of travel."""
-    rel = points - pieces.centre[k]
-    reach = np.sqrt(_squared(rel))
+    rel = points - pieces.apex[k]
     middle, side, half, radius = pieces.middle[k], pieces.side[k], pieces.half[k], pieces.radius[k]
+    ahead, reach, off = _from_centre(rel, middle, radius)
     central = reach > 0.0
-    ray = np.where(central[:, None], rel / np.where(central, reach, 1.0)[:, None], middle)
-    free = side * np.arctan2(_cross(middle, ray), _dot(middle, ray))
+    spoke = rel + radius[:, None] * middle
+    ray = np.where(central[:, None], spoke / np.where(central, reach, 1.0)[:, None], middle)
+    free = side * np.arctan2(_cross(middle, rel), ahead)
     angle = np.clip(free, -half, half)
     turn = side * angle
     across = middle[:, ::-1] * (-1.0, 1.0)
-    spoke = np.cos(turn)[:, None] * middle + np.sin(turn)[:, None] * across
-    foot = pieces.centre[k] + radius[:, None] * spoke
+    back, out = radius * 2.0 * np.sin(0.5 * turn) ** 2, radius * np.sin(turn)
+    foot = pieces.apex[k] - back[:, None] * middle + out[:, None] * across
     hessian = side / np.where(central, reach, np.inf)
-    return (side * (reach - radius), foot, side[:, None] * ray, hessian, radius * (angle + half),
-            np.sign(free - angle))
+    past = _past(free, -half, half)
+    return side * off, foot, side[:, None] * ray, hessian, radius * (angle + half), past
+
+
+def _past(free: Floats, lo: Floats, hi: Floats) -> Floats:
+    """-1 at or before the start of the piece, 1 at or after its end, 0 between."""
+    return np.where(free >= hi, 1.0, np.where(free <= lo, -1.0, 0.0))
 
 
 def _from_vertex(rel: Floats, mean_normal: Floats) -> tuple[Floats, Floats, Floats]:

@@ -1,4 +1,4 @@
-"""A rim from a drawn or measured outline: where its high point and bite point are, or what is wrong with it."""
+"""A rim from a drawn or measured outline: its high point and bite point, or what is wrong with it."""
 
 from __future__ import annotations
 
@@ -221,7 +221,8 @@ def _edge_faults(curve: Curve) -> list[Fault]:
     """Edges too sharp to press with: under a convex corner the pressure has no bound."""
     allowed = f"a radius of at least {SMALLEST_RADIUS_MM} mm on every convex edge"
     corners = [
-        Fault(f"{OUTLINE}[{c.joint}]", f"a sharp edge of {degrees(c.turn):.1f} degrees at r = {c.point[0]:.4g} mm",
+        Fault(f"{OUTLINE}[{c.joint}]",
+              f"a sharp edge of {degrees(c.turn):.1f} degrees at r = {c.point[0]:.4g} mm",
               allowed, "put an arc in its place")
         for c in curve.corners(SHARP_RAD) if c.turn > 0
     ]
