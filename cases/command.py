@@ -14,6 +14,15 @@ app = typer.Typer(
 )
 
 
+# The first line keeps the lines after it as they are.
+SOLVE_EXAMPLES = """\b
+Examples:
+  labrum solve demo
+  labrum show demo > mine.toml && labrum solve mine.toml --out runs/mine
+  labrum solve mine.toml --json | python -m json.tool
+"""
+
+
 def _print_version(wanted: bool) -> None:
     if wanted:
         from cases.provenance import LIBRARIES, library_version, own_version
@@ -36,10 +45,13 @@ def labrum(
     """
 
 
-@app.command()
+@app.command(short_help="Press a rim into a lip and tell what the lip would feel.", epilog=SOLVE_EXAMPLES)
 def solve(
     case: Annotated[
-        str, typer.Argument(help="A case file, or the name of a shipped case (labrum show lists them).")
+        str,
+        typer.Argument(
+            metavar="CASE", help="A case file, or the name of a shipped case (labrum show lists them)."
+        ),
     ],
     out: Annotated[
         Path | None,
@@ -54,15 +66,9 @@ def solve(
     ] = False,
     debug: Annotated[bool, typer.Option("--debug", help="Show where a fault of our own arose.")] = False,
 ) -> None:
-    r"""Press the rim of CASE into its lip and tell what the lip would feel.
+    """Press the rim of CASE into its lip and tell what the lip would feel.
 
     Exit codes: 0 done; 1 our fault; 2 usage; 3 invalid case; 4 not converged; 130 interrupted.
-
-    \b
-    Examples:
-      labrum solve demo
-      labrum show demo > mine.toml && labrum solve mine.toml --out runs/mine
-      labrum solve mine.toml --json | python -m json.tool
     """
     try:
         from cases.job import Order, run
@@ -73,7 +79,7 @@ def solve(
     raise typer.Exit(code)
 
 
-@app.command()
+@app.command(short_help="Print a shipped case, or list what ships.")
 def show(
     name: Annotated[
         str | None, typer.Argument(help="A shipped case; without it, everything shipped is listed.")

@@ -42,7 +42,7 @@ def own_version() -> str:
 def checkout_state(folder: Path) -> dict[str, Any] | None:
     """Commit of the checkout that tracks ``folder``'s files and whether it has changes; None outside any.
 
-    A virtual environment may stand inside somebody else's checkout, so git is asked whether it tracks the file.
+    A virtual environment may stand inside somebody else's checkout, so ask git whether it knows the file.
     """
     if _git(folder, "ls-files", "--error-unmatch", "__init__.py") is None:
         return None

@@ -116,11 +116,11 @@ class FolderRecord:
 
 
 def _copied(path: Path) -> str:
-    """Name in the run folder of a file the case drew on; a folder of their own keeps them from hiding ours."""
+    """Name in the run folder of a file the case drew on; in a folder of their own they hide none of ours."""
     return f"inputs/{path.name}"
 
 
 def _with_own_inputs(case: Case) -> dict[str, Any]:
-    """Point the resolved case at the run folder's copies, to be solved again anywhere."""
+    """Point the resolved case at the run folder's copies: it then solves anywhere."""
     rim = case.resolved["rim"]
     return {**case.resolved, "rim": {**rim, "trace": _copied(Path(rim["trace"]))} if "trace" in rim else rim}

@@ -85,7 +85,8 @@ def _from_outline(values: dict[str, Any], findings: Findings) -> ReadRim:
     except GeometryError as error:
         for fault in error.faults:
             findings.adopt(fault)
-        return ReadRim(None, None, None, {})
+        # Arcs may reach farther out than the vertices, so this is the least the outer radius can be.
+        return ReadRim(None, max(row[0] for row in values["outline_mm"]), None, {})
     return ReadRim(rim, rim.outer_radius, rim.bite[0], {"outline_mm": values["outline_mm"]})
 
 

@@ -1,4 +1,4 @@
-"""The kinds of value a case file holds: each says what it allows, takes that and refuses the rest in words."""
+"""The kinds of value a case file holds: each says what it allows, takes that and refuses the rest."""
 
 from __future__ import annotations
 
@@ -88,10 +88,10 @@ class Number:
     @property
     def allowed(self) -> str:
         """What may stand there, in words."""
-        start = "above " if self.above else ""
+        start = "above" if self.above else "from"
         unit = f" {unit_name(self.unit)}" if self.unit else ""
         words = "".join(f' or "{word}"' for word in self.words)
-        return f"a number {start}{self.low:g} {'up ' if self.above else ''}to {self.high:g}{unit}{words}"
+        return f"a number {start} {self.low:g} {'up ' if self.above else ''}to {self.high:g}{unit}{words}"
 
     def take(self, value: Any) -> float | str:
         """Return the number as a float, or one of the words.
@@ -107,7 +107,7 @@ class Number:
             raise Refused(shown(value), "true and false are not numbers")
         if not isinstance(value, int | float):
             raise Refused(shown(value))
-        number = float(value) if abs(value) < 1e300 else math.copysign(math.inf, value)
+        number = float(value) if abs(value) < 1e300 else math.inf
         if not math.isfinite(number):
             raise Refused(shown(value), "" if isinstance(value, int) else "the value must be finite")
         if not self._within(number):
@@ -169,7 +169,8 @@ class Choice:
     @property
     def allowed(self) -> str:
         """What may stand there, in words."""
-        return " or ".join(f'"{option}"' for option in self.options)
+        words = [f'"{option}"' for option in self.options]
+        return " or ".join(words) if len(words) < 4 else f"one of {', '.join(words)}"
 
     def take(self, value: Any) -> str:
         """Return the word, or raise `Refused` with the nearest one."""
@@ -255,13 +256,13 @@ class Pair:
         """What may stand there, in words."""
         return f"two numbers, each {self.low:g} or more, {unit_name(split_unit(self.name)[1])}"
 
-    def take(self, value: Any) -> tuple[float, float]:
+    def take(self, value: Any) -> list[float]:
         """Return the two numbers as floats, or raise `Refused`."""
         if not isinstance(value, list) or len(value) != 2:
             raise Refused(shown(value))
         if not all(_is_finite_number(v) and v >= self.low for v in value):
             raise Refused(_shown_row(value))
-        return float(value[0]), float(value[1])
+        return [float(v) for v in value]
 
 
 def nearest(name: str, options: tuple[str, ...] | list[str]) -> str | None:

@@ -15,8 +15,8 @@ Backing = Literal["bonded", "sliding"]
 class Layer:
     """One layer of the lip.
 
-    ``thickness`` mm; ``shear_modulus`` and ``stiffening`` (c2, c3) MPa; ``active_stress`` MPa, the hoop stress
-    the layer adds at full activation, zero unless ``muscle``.
+    ``thickness`` mm; ``shear_modulus`` and ``stiffening`` (c2, c3) MPa; ``active_stress`` MPa, the hoop
+    stress the layer adds at full activation, zero unless ``muscle``.
     """
 
     name: str

@@ -1,0 +1,203 @@
+"""From a case to a problem: units, defaults, presets, and that what is written down reads back the same."""
+
+from __future__ import annotations
+
+import json
+import sys
+from dataclasses import replace
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from cases.building import Case
+from cases.faults import InvalidCase
+from cases.library import demo_names
+from cases.reading import case_from_table, case_from_text, read_case
+from meshes.faults import Fault, GeometryError
+from meshes.outlines import rim_from_outline
+from simulate.problem import Accuracy, Layer, Load, NotConverged
+
+OWN = """\
+schema = 1
+[rim]
+inner_diameter_mm = 17
+width_mm = 5.0
+inner_crown_radius_mm = "flat"
+[lip]
+radius_mm = 24.0
+opening_radius_mm = 1.5
+backing = "sliding"
+tooth_gap_radius_mm = 6.0
+[[lip.layer]]
+name = "skin"
+thickness_mm = 1.2
+shear_modulus_kpa = 50.0
+stiffening_kpa = [11.75, 2.0]
+poisson_ratio = 0.5
+[[lip.layer]]
+thickness_mm = 8
+shear_modulus_kpa = 25.0
+muscle = true
+[load]
+force_n = 12
+mouth_pressure_kpa = 4.0
+friction = 0.3
+muscle_activation = 0.4
+[accuracy]
+peak_pressure_percent = 2.0
+"""
+
+
+def test_a_case_becomes_a_problem_in_mm_and_mpa() -> None:
+    problem = case_from_text(OWN, "mine.toml").problem
+    assert problem.title == "mine"
+    assert problem.lip.layers == (
+        Layer(
+            "skin", 1.2, pytest.approx(0.05), (pytest.approx(0.01175), pytest.approx(0.002)), 0.5, False, 0.0
+        ),
+        Layer("layer 2", 8.0, pytest.approx(0.025), (0.0, 0.0), 0.495, True, pytest.approx(0.1125)),
+    )
+    assert problem.lip.thickness == pytest.approx(9.2)
+    assert (problem.lip.radius, problem.lip.opening_radius, problem.lip.tooth_gap_radius) == (24.0, 1.5, 6.0)
+    assert problem.lip.backing == "sliding"
+    assert problem.load == Load(12.0, pytest.approx(0.004), 0.3, 0.4)
+    assert problem.accuracy == Accuracy(2.0)
+    assert problem.rim.bite[0] == 8.5
+    assert problem.rim.outer_radius == 13.5
+
+
+def test_what_is_left_out_takes_its_default(case_text: str) -> None:
+    problem = case_from_text(case_text).problem
+    assert (problem.lip.radius, problem.lip.backing) == (25.0, "bonded")
+    assert (problem.lip.opening_radius, problem.lip.tooth_gap_radius) == (0.0, 0.0)
+    assert problem.load == Load(20.0, 0.0, 0.0, 0.0)
+    assert problem.accuracy == Accuracy(1.0)
+    assert problem.rim.bite_radius == 0.6
+
+
+def assert_same(one: Case, other: Case) -> None:
+    """Same problem, the rim's curve compared by its numbers."""
+    assert replace(one.problem, rim=other.problem.rim) == other.problem
+    assert np.array_equal(one.problem.rim.curve.start, other.problem.rim.curve.start)
+    assert np.array_equal(one.problem.rim.curve.end, other.problem.rim.curve.end)
+    assert np.array_equal(one.problem.rim.curve.bulge, other.problem.rim.curve.bulge)
+    assert one.problem.rim.bite == other.problem.rim.bite
+    assert one.resolved == other.resolved
+
+
+@pytest.mark.parametrize("name", demo_names())
+def test_a_resolved_case_reads_back_as_the_same_problem(name: str) -> None:
+    case = read_case(name)
+    assert_same(case, case_from_table(json.loads(json.dumps(case.resolved))))
+
+
+def test_a_resolved_case_of_ones_own_layers_reads_back_as_the_same_problem() -> None:
+    case = case_from_text(OWN, "mine.toml")
+    assert_same(case, case_from_table(json.loads(json.dumps(case.resolved))))
+    assert case.resolved["rim"]["inner_crown_radius_mm"] == "flat"
+    assert case.presets == {}
+
+
+def test_an_outline_keeps_its_rows(case_text: str) -> None:
+    rows = [[8.25, 7.5, 0], [8.25, 2.5, 1.0], [13.25, 2.5, 0], [13.25, 7.5, 0]]
+    case = case_from_text(
+        case_text.replace("inner_diameter_mm = 16.5\nwidth_mm = 5.2", f"outline_mm = {rows}")
+    )
+    assert case.resolved["rim"] == {"outline_mm": rows}
+    assert case.problem.rim.outer_radius == pytest.approx(13.25)
+
+
+def test_explicit_values_stand_over_a_preset(case_text: str) -> None:
+    text = case_text.replace("force_n = 20.0", 'preset = "trumpet-loud"\nforce_n = 33.0')
+    load = case_from_text(text).problem.load
+    assert (load.force, load.mouth_pressure) == (33.0, pytest.approx(0.015))
+
+
+def trace_rim(path: Path) -> Any:
+    """Stand in for the reader of measured profiles: plain rows of r, s and bulge."""
+    try:
+        rows = np.loadtxt(path, delimiter=",", ndmin=2)
+    except ValueError as error:
+        raise GeometryError((Fault("rim.trace", str(error), "numbers"),)) from None
+    return rim_from_outline(rows, source="trace")
+
+
+@pytest.fixture
+def trace_case(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, case_text: str) -> Path:
+    monkeypatch.setitem(sys.modules, "meshes.traces", SimpleNamespace(rim_from_trace=trace_rim))
+    (tmp_path / "case.toml").write_text(
+        case_text.replace("inner_diameter_mm = 16.5\nwidth_mm = 5.2", 'trace = "a.csv"')
+    )
+    return tmp_path / "case.toml"
+
+
+def test_a_trace_is_looked_for_beside_the_case(trace_case: Path) -> None:
+    (trace_case.parent / "a.csv").write_text("8.25,7.5,0\n8.25,2.5,1\n13.25,2.5,0\n13.25,7.5,0\n")
+    case = read_case(str(trace_case))
+    assert case.problem.rim.source == "trace"
+    assert case.inputs == (trace_case.parent / "a.csv",)
+    assert case.resolved["rim"] == {"trace": "a.csv"}
+
+
+@pytest.mark.parametrize("rows", ["8.25,7.5,0\n8.25,x,1\n", "8.25,7.5,0\n8.25,2.5,0\n13,2.5,0\n"])
+def test_faults_of_a_trace_stand_at_the_key_that_names_it(trace_case: Path, rows: str) -> None:
+    (trace_case.parent / "a.csv").write_text(rows)
+    with pytest.raises(InvalidCase) as caught:
+        read_case(str(trace_case))
+    assert {(fault.line, fault.fault.key.partition("[")[0]) for fault in caught.value.faults} == {
+        (5, "rim.trace")
+    }
+
+
+def test_a_trace_that_cannot_be_decoded_is_a_fault(trace_case: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (trace_case.parent / "a.csv").write_bytes(b"\xff\xfe\x00")
+    reader = SimpleNamespace(rim_from_trace=lambda path: path.read_text(encoding="utf-8"))
+    monkeypatch.setitem(sys.modules, "meshes.traces", reader)
+    with pytest.raises(InvalidCase, match=r'case\.toml:5: rim\.trace: got "a\.csv", .*utf-8'):
+        read_case(str(trace_case))
+
+
+REMARKS = [
+    (
+        'type = "average"',
+        'type = "average"\nradius_mm = 15.0',
+        "lip.radius_mm: the lip disc ends close outside the rim; from 24.9 mm on its edge hardly matters",
+    ),
+    (
+        'type = "average"',
+        'type = "average"\ntooth_gap_radius_mm = 11.0',
+        "lip.tooth_gap_radius_mm: the tooth gap is wider than the rim's high point: "
+        "no tooth stands behind the rim",
+    ),
+    (
+        "force_n = 20.0",
+        "force_n = 20.0\nmouth_pressure_kpa = 4.0",
+        "load.mouth_pressure_kpa: the mouth's pressure has nothing to push on: lip.tooth_gap_radius_mm is 0",
+    ),
+    (
+        'type = "average"\n\n[load]',
+        "[[lip.layer]]\nthickness_mm = 9.0\nshear_modulus_kpa = 30.0\n[load]\nmuscle_activation = 0.5",
+        "load.muscle_activation: no layer of the lip is a muscle that can contract",
+    ),
+]
+
+
+@pytest.mark.parametrize(("old", "new", "remark"), REMARKS, ids=[r.split(":")[0] for _, _, r in REMARKS])
+def test_what_deserves_a_second_look_is_remarked_on(case_text: str, old: str, new: str, remark: str) -> None:
+    assert old in case_text
+    assert case_from_text(case_text.replace(old, new)).warnings == (remark,)
+
+
+def test_a_failed_solve_crosses_a_process_border() -> None:
+    import pickle
+
+    stop = pickle.loads(pickle.dumps(NotConverged(9.6, "the mesh folded", "less force")))
+    assert (stop.force_reached, stop.cause, stop.advice, stop.history) == (
+        9.6,
+        "the mesh folded",
+        "less force",
+        (),
+    )
