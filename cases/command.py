@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import os
 import sys
 from pathlib import Path
 from typing import Annotated
@@ -104,6 +105,8 @@ def show(
 
 def main() -> None:
     """Run the command line; never returns normally, the exit code says what happened."""
+    if sys.stderr is None:  # closed by the caller; print would then fall back on stdout
+        sys.stderr = open(os.devnull, "w")  # noqa: SIM115
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):  # a title the terminal cannot show must not lose the result
             stream.reconfigure(errors="replace")

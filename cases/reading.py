@@ -28,7 +28,7 @@ def read_case(place: str) -> Case:
         With every fault found.
     """
     path = Path(place)
-    if place in demo_names() and not path.exists():
+    if place in demo_names() and not path.is_file():
         return case_from_text(demo_text(place), f"{place}.toml")
     data = _file_bytes(path)
     return replace(case_from_text(_decoded(data, path), str(path), path.parent), given=data)

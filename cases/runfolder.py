@@ -53,6 +53,9 @@ class RunFolder:
         """
         if target.exists() and (not target.is_dir() or any(target.iterdir())):
             raise UnusableFolder(f"{target} exists and is not empty: name another folder, or move it away")
+        target = (
+            target if target.name.strip(".") else Path(os.path.abspath(target))
+        )  # "." has no name to put a part beside
         place = target.parent / f".{target.name}.part-{os.getpid()}"
         try:
             place.mkdir(parents=True)

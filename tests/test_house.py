@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import tomllib
 from collections.abc import Iterator
 from fnmatch import fnmatch
 from pathlib import Path
@@ -52,6 +53,16 @@ def test_nothing_else_stands_at_the_top() -> None:
     strangers = {name for name in found - TOP if not any(fnmatch(name, pattern) for pattern in ignored)}
     assert not strangers
     assert found >= TOP
+
+
+def test_every_package_is_installed() -> None:
+    listed = tomllib.loads((ROOT / "pyproject.toml").read_text())["tool"]["setuptools"]["packages"]
+    found = {
+        ".".join(path.parent.relative_to(ROOT).parts)
+        for package in MAY_IMPORT
+        for path in (ROOT / package).rglob("__init__.py")
+    }
+    assert set(listed) == found
 
 
 def undocumented(path: Path) -> Iterator[str]:

@@ -152,6 +152,15 @@ def test_faults_of_a_trace_stand_at_the_key_that_names_it(trace_case: Path, rows
     }
 
 
+def test_without_a_reader_of_traces_other_forms_are_named(
+    trace_case: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (trace_case.parent / "a.csv").write_text("")
+    monkeypatch.setitem(sys.modules, "meshes.traces", None)  # importing it now fails
+    with pytest.raises(InvalidCase, match=r'rim\.trace: got "a\.csv", allowed dimensions or outline_mm'):
+        read_case(str(trace_case))
+
+
 def test_a_trace_that_cannot_be_decoded_is_a_fault(trace_case: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (trace_case.parent / "a.csv").write_bytes(b"\xff\xfe\x00")
     reader = SimpleNamespace(rim_from_trace=lambda path: path.read_text(encoding="utf-8"))

@@ -292,6 +292,19 @@ def test_on_a_terminal_an_iteration_overwrites_the_one_before() -> None:
     assert rows[2:] == ["done", ""]
 
 
+def test_with_stderr_closed_stdout_still_holds_the_data_only() -> None:
+    words = [sys.executable, "-c", "from cases.command import main; main()", "solve", "nosuch.toml", "--json"]
+    done = subprocess.run(
+        ["sh", "-c", '"$@" 2>&-', "sh", *words], capture_output=True, text=True, check=False
+    )
+    assert (done.returncode, json.loads(done.stdout)["status"]) == (3, "invalid")
+
+
+def test_a_folder_of_the_same_name_does_not_hide_a_shipped_case(labrum: Labrum, tmp_path: Path) -> None:
+    (tmp_path / "demo").mkdir()
+    assert labrum("solve", "demo", "--json").exit_code == 0
+
+
 def test_loading_the_command_loads_nothing_heavy() -> None:
     heavy = "numpy,scipy,matplotlib,meshio,simulate,meshes,reports"
     code = f"import sys, cases.command; print([m for m in '{heavy}'.split(',') if m in sys.modules])"

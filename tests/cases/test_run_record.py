@@ -188,6 +188,13 @@ def test_an_empty_folder_is_used(tmp_path: Path) -> None:
     assert RunFolder.begin(tmp_path / "run").finish() == tmp_path / "run"
 
 
+def test_the_folder_one_stands_in_may_be_filled(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "run").mkdir()
+    monkeypatch.chdir(tmp_path / "run")
+    RunFolder.begin(Path()).finish()
+    assert (tmp_path / "run" / "README.txt").exists()
+
+
 def test_a_name_taken_meanwhile_gets_a_number(tmp_path: Path) -> None:
     folder = RunFolder.begin(tmp_path / "run")
     (tmp_path / "run").mkdir()
