@@ -129,6 +129,7 @@ def linearise(model: Model, state: State, frames: tuple[Frame, ...]) -> Linearis
     bases = _bases(model, state, frames)
     matrix = pattern.matrix(_turned_blocks(elements.grid.quads, condensed.stiffness, bases))
     tested = pattern.vector(_turned_forces(elements.grid.quads, condensed.force, bases))
+    matrix, tested = _with_springs(model, state, matrix, tested)
     constraints = _constraints(model, state, frames, nodal)
     masked = _masked(pattern.columns, matrix, constraints)
     rate, known = constraints.rate, constraints.known
@@ -187,6 +188,17 @@ def _constraints(model: Model, state: State, frames: tuple[Frame, ...], nodal: F
     return _Constraints(
         gather(known) > 0, gather(step), gather(rate), gather(bend), gather(bend_rate), gather(axial)
     )
+
+
+def _with_springs(model: Model, state: State, matrix: sp.csc_matrix, tested: Floats) -> tuple[sp.csc_matrix, Floats]:
+    """Add the support's springs; they stand on nodes that no curve touches, so directions need no turning."""
+    if not model.springs.any():
+        return matrix, tested
+    pattern = model.pattern
+    stiffness = pattern.gather(np.repeat(model.springs[:, None], 2, axis=1))
+    diagonal = matrix.indices == pattern.columns
+    matrix.data[diagonal] += stiffness[pattern.columns[diagonal]]
+    return matrix, tested + stiffness * pattern.gather(state.u)
 
 
 def _masked(columns: Ints, matrix: sp.csc_matrix, constraints: _Constraints) -> sp.csc_matrix:

@@ -19,12 +19,16 @@ Floats = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Model:
-    """Everything that does not change during an iteration. The first of ``pairs`` is the rim."""
+    """Everything that does not change during an iteration. The first of ``pairs`` is the rim.
+
+    ``springs`` (n,) N/mm hold nodes where the support behind the lip begins (see `simulate.supports`).
+    """
 
     elements: Elements
     pattern: Pattern
     pairs: tuple[Pair, ...]
     air: AirPressure
+    springs: Floats
 
     @property
     def unknowns(self) -> int:
@@ -49,8 +53,8 @@ def look(model: Model, state: State) -> tuple[Nearest, ...]:
 
 
 def contact_forces(model: Model, state: State, forces: ElementForces) -> Floats:
-    """(n, 2) internal minus air forces, N: at equilibrium, what supports and contact exert on each node."""
-    out = np.zeros_like(state.u)
+    """(n, 2) internal and spring minus air forces, N: at equilibrium, what contact and rigid supports exert."""
+    out = model.springs[:, None] * state.u
     np.add.at(out, model.elements.grid.quads, forces.force)
     return out - model.air.nodal_forces(state.u)
 

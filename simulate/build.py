@@ -1,0 +1,101 @@
+"""From a problem and grid lines to a model ready to be solved."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from meshes.grading import layered_rows
+from meshes.grids import Grid
+
+from .condensed import Pattern
+from .contact import Pair, PairState
+from .elements import Elements
+from .fitting import Fineness, fitted_columns
+from .follower import AirPressure
+from .model import Model, State
+from .problem import Lip, Problem
+from .supports import TRANSITION_MM, held_back, teeth_curve, transition_springs
+from .tissue import Tissue
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Stage:
+    """The loads beside the rim that act at one stage of the loading: activation 0 to 1, mouth pressure MPa."""
+
+    name: str
+    activation: float = 0.0
+    mouth_pressure: float = 0.0
+    rim: bool = True
+
+
+def bulk_modulus(shear: float, poisson: float) -> float:
+    """kappa = 2 mu (1 + nu) / (3 (1 - 2 nu)), MPa; infinite at nu = 1/2."""
+    return np.inf if poisson == 0.5 else 2.0 * shear * (1.0 + poisson) / (3.0 * (1.0 - 2.0 * poisson))
+
+
+def tissue_of(lip: Lip, layer: NDArray[np.int64], activation: float) -> Tissue:
+    """Material constants of elements whose layers are ``layer`` (e,)."""
+
+    def spread(values: list[float]) -> Floats:
+        return np.array(values)[layer][:, None]
+
+    return Tissue(
+        shear=spread([k.shear_modulus for k in lip.layers]),
+        second=spread([k.stiffening[0] for k in lip.layers]),
+        third=spread([k.stiffening[1] for k in lip.layers]),
+        inverse_bulk=spread([1.0 / bulk_modulus(k.shear_modulus, k.poisson_ratio) for k in lip.layers]),
+        active=spread([activation * k.active_stress if k.muscle else 0.0 for k in lip.layers]),
+    )
+
+
+def model_on(problem: Problem, grid: Grid, stage: Stage) -> Model:
+    """The model of a problem at one stage on a given grid."""
+    lip = problem.lip
+    fixed = held_back(lip, grid)
+    if lip.opening_radius == 0.0:
+        fixed[grid.inner_edge, 0] = True
+    pairs = [Pair("rim", problem.rim.curve, grid.surface, True, problem.load.friction)]
+    if lip.backing == "sliding":
+        pairs.append(Pair("teeth", teeth_curve(lip), grid.back, False))
+    return Model(
+        Elements(grid, tissue_of(lip, grid.layer, stage.activation)),
+        Pattern(grid, fixed),
+        tuple(pairs),
+        AirPressure.behind(grid, lip.tooth_gap_radius, stage.mouth_pressure),
+        transition_springs(lip, grid),
+    )
+
+
+def fitted_grid(problem: Problem, travel: float, rest: Floats, place: Floats, fineness: Fineness) -> Grid:
+    """A grid fitted to a surface that rests at ``rest`` (k,) and stands at ``place`` (k, 2) under the rim."""
+    lip = problem.lip
+    pair = Pair("rim", problem.rim.curve, np.arange(0), True)
+    gap = lip.tooth_gap_radius
+    kept = (gap, gap + TRANSITION_MM) if gap > 0.0 else ()
+    columns, smallest = fitted_columns(pair, travel, rest, place, fineness, kept)
+    thicknesses = [layer.thickness for layer in lip.layers]
+    rows, row_layer = layered_rows(thicknesses, fineness.aspect * smallest, fineness.growth, fineness.largest)
+    return Grid(columns, rows, row_layer)
+
+
+def resting_grid(problem: Problem, fineness: Fineness) -> Grid:
+    """A grid fitted to the undeformed lip with the rim just touching it."""
+    rest = np.linspace(problem.lip.opening_radius, problem.lip.radius, 2000)
+    return fitted_grid(problem, 0.0, rest, np.column_stack([rest, np.zeros_like(rest)]), fineness)
+
+
+def resting_state(model: Model) -> State:
+    """Nothing has moved; the back face lies on the teeth where there are any."""
+    grid = model.elements.grid
+    pairs = []
+    for pair in model.pairs:
+        seen = pair.look(grid.nodes[pair.nodes], 0.0)
+        status = PairState.untouched(seen.arc_length)
+        touching = np.abs(seen.distance) < 1e-9 if not pair.moving else status.active
+        pairs.append(PairState(touching, status.stuck, status.direction, status.anchor))
+    return State(np.zeros(grid.nodes.shape), np.zeros((len(grid.quads), 3)), 0.0, tuple(pairs))

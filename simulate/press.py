@@ -1,0 +1,137 @@
+"""Pressing the rim home: adaptive steps, first by travel and then by force, on a grid refitted on the way.
+
+A step that fails is shortened, and the grid under sharp arcs is made finer: where pressure p on an arc of radius rho meets
+tissue of shear modulus mu, a node is pushed off its place along the arc by about p h / rho against a stiffness of about mu per mm, so an
+element of length h that is too long lets the surface jump over the bite. That, not the tissue, is what ends most
+load paths; a finer grid there lets them go on.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from .build import Stage, fitted_grid, model_on, resting_grid, resting_state
+from .contact import settled
+from .fitting import Fineness, surface_samples
+from .model import Model, State, look
+from .newton import Drive, Equilibrium, Settings, StepFailedError, equilibrate
+from .outcome import StepRecord
+from .problem import NotConverged, Problem, Progress
+from .transfer import transferred
+
+Listener = Callable[[Progress], None]
+
+
+@dataclass(frozen=True)
+class Pressed:
+    """A model in equilibrium under the rim's force, and every accepted step that led there."""
+
+    model: Model
+    equilibrium: Equilibrium
+    fineness: Fineness
+    history: tuple[StepRecord, ...]
+
+
+@dataclass(frozen=True)
+class Pace:
+    """How long a step is, as travel over the lip's thickness: the first, the longest, the shortest; and its change.
+
+    A step that took at most ``easy`` iterations is followed by one ``longer`` times as long.
+    """
+
+    first: float = 0.008
+    longest: float = 0.09
+    shortest: float = 2e-4
+    longer: float = 1.6
+    easy: int = 7
+    finest_arc: float = 0.06
+
+
+def press(
+    problem: Problem, fineness: Fineness, listener: Listener, pace: Pace | None = None, settings: Settings | None = None
+) -> Pressed:
+    """Press the rim into the resting lip until its force is the problem's; raises `NotConverged`."""
+    pace, settings = pace or Pace(), settings or Settings()
+    stage = Stage("press")
+    model = model_on(problem, resting_grid(problem, fineness), stage)
+    state, step = resting_state(model), pace.first * problem.lip.thickness
+    history: list[StepRecord] = []
+    reached: Equilibrium | None = None
+    target = problem.load.force
+    while reached is None or abs(reached.force - target) > 1e-9 * target:
+        drive = _next_drive(reached, step, target)
+        try:
+            reached = equilibrate(model, state, drive, settings, _reporter(listener, stage.name, model))
+        except StepFailedError as failure:
+            step *= 0.5
+            fineness = replace(fineness, arc=max(0.8 * fineness.arc, pace.finest_arc))
+            if step < pace.shortest * problem.lip.thickness:
+                raise _given_up(reached, failure, history) from failure
+            model, state = refitted(problem, model, state, fineness, stage)
+            continue
+        history.append(record(stage.name, model, reached))
+        if reached.force < target:
+            if len(reached.residuals) - 1 <= pace.easy:
+                step = min(step * pace.longer, pace.longest * problem.lip.thickness)
+            model, state = refitted(problem, model, reached.state, fineness, stage)
+        else:
+            state = anchored(model, reached.state)
+    return Pressed(model, reached, fineness, tuple(history))
+
+
+def refitted(problem: Problem, model: Model, state: State, fineness: Fineness, stage: Stage) -> tuple[Model, State]:
+    """A model on a grid fitted to where the tissue now stands, and the state carried over to it."""
+    rest, place = surface_samples(model, state)
+    new = model_on(problem, fitted_grid(problem, state.travel, rest, place, fineness), stage)
+    return new, anchored(new, transferred(model, state, new))
+
+
+def anchored(model: Model, state: State) -> State:
+    """The state from which the next step starts: slip counts from here."""
+    seen = look(model, state)
+    pairs = tuple(settled(p, s, k) for p, s, k in zip(model.pairs, state.pairs, seen, strict=True))
+    return replace(state, pairs=pairs)
+
+
+def hold(
+    problem: Problem, pressed: Pressed, fineness: Fineness, stage: Stage, listener: Listener, force: float | None = None
+) -> Pressed:
+    """Find equilibrium again on another grid, under another force or other loads; raises `StepFailedError`."""
+    model, state = refitted(problem, pressed.model, pressed.equilibrium.state, fineness, stage)
+    drive = Drive(force=problem.load.force if force is None else force)
+    found = equilibrate(model, state, drive, Settings(), _reporter(listener, stage.name, model))
+    return Pressed(model, found, fineness, (*pressed.history, record(stage.name, model, found)))
+
+
+def record(stage: str, model: Model, found: Equilibrium) -> StepRecord:
+    """The history's line about an accepted equilibrium."""
+    return StepRecord(
+        stage, found.force, found.state.travel, model.unknowns, len(found.residuals) - 1, found.residuals, found.changes
+    )
+
+
+def _next_drive(reached: Equilibrium | None, step: float, target: float) -> Drive:
+    """Drive by travel until the force is within one step, then by force."""
+    if reached is None:
+        return Drive(travel=step)
+    near = reached.force + 1.2 * reached.stiffness * step >= target
+    return Drive(force=target) if near else Drive(travel=reached.state.travel + step)
+
+
+def _reporter(listener: Listener, stage: str, model: Model) -> Callable[[int, float, float, float], None]:
+    def report(iteration: int, residual: float, force: float, travel: float) -> None:
+        listener(Progress(stage, force, iteration, residual, travel, model.unknowns))
+
+    return report
+
+
+def _given_up(reached: Equilibrium | None, failure: StepFailedError, history: list[StepRecord]) -> NotConverged:
+    force = 0.0 if reached is None else reached.force
+    return NotConverged(
+        force,
+        f"no equilibrium was found beyond this force, however short the step ({failure})",
+        "lower force_n, round the bite (bite_radius_mm), or stiffen the lip (stiffening_kpa); "
+        "the last steps are in the history",
+        tuple(history),
+    )
