@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import degrees, inf, pi, radians
+from math import degrees, pi, radians
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -16,7 +16,8 @@ Floats = NDArray[np.float64]
 
 OUTLINE, TRACE = "rim.outline_mm", "rim.trace"
 SHARP_RAD = radians(1.0)
-LEVEL_MM = 1e-9
+LEVEL_MM = 1e-12
+ROUNDING_MM = 1e-9
 BITE_HEADING = -pi / 4
 HEADING_RAD = 1e-9
 # Convex arcs next to the bite point, up to this many times its radius, belong to the inner edge and not to
@@ -53,9 +54,10 @@ def rim_from_outline(vertices: ArrayLike, source: str = "outline") -> Rim:
         drawn = Curve.from_vertices(rows)
         where, low = lowest_place(drawn)
         curve = drawn.translated(0.0, -low)
-        bite, bite_faults = _read_bite(curve, where)
-        found = [*_crossing_faults(drawn), *_axis_faults(drawn), *_edge_faults(drawn), *bite_faults]
-    if found:
+        way = _way_faults(curve, where)
+        bite = None if way else _find_bite(curve, where)
+        found = _shape_faults(drawn) + (way or _rim_faults(curve, where, bite))
+    if found or bite is None:
         raise GeometryError(tuple(replace(f, key=TRACE) if source == "trace" else f for f in found))
     return _rim(curve, where, bite, source)
 
@@ -128,30 +130,9 @@ def _headings(curve: Curve, where: float) -> tuple[Floats, Floats]:
     return ends - sweep, ends
 
 
-def _read_bite(curve: Curve, where: float) -> tuple[_Bite, list[Fault]]:
-    """Give the bite point, or what keeps it from being found."""
-    nowhere = _Bite(0.0, 0, inf)
-    high_r = float(curve.at(where)[0, 0])
-    if not LEVEL_MM < where < curve.length - LEVEL_MM:
-        return nowhere, [Fault(OUTLINE, f"its lowest point at an end, r = {high_r:.4g} mm",
-                               "an outline that rises on both sides of its lowest point",
-                               "s grows away from the lip")]
-    if curve.tangent_at(where)[0, 0] < 0.0:
-        return nowhere, [Fault(OUTLINE, "rows from the outside to the cup", "rows from the cup outwards",
-                               "reverse the rows; each bulge moves to the row its piece then begins at and "
-                               "changes its sign")]
-    starts, ends = _headings(curve, where)
-    bite = _find_bite(curve, starts, ends)
-    if bite is None:
-        steepest = max(0.0, -degrees(float(starts.min())))
-        return nowhere, [Fault(OUTLINE, f"an inner edge that rises at {steepest:.1f} degrees at most",
-                               "45 degrees from the rim plane somewhere inside the high point: there the "
-                               "bite point is read", "carry the outline on into the cup")]
-    return bite, []
-
-
-def _find_bite(curve: Curve, starts: Floats, ends: Floats) -> _Bite | None:
+def _find_bite(curve: Curve, where: float) -> _Bite | None:
     """Go from the high point towards the cup until the outline heads down at 45 degrees."""
+    starts, ends = _headings(curve, where)
     for i in range(len(starts) - 1, -1, -1):
         if ends[i] <= BITE_HEADING + HEADING_RAD:
             return _bite_at_joint(curve, i + 1)
@@ -203,18 +184,38 @@ def _rows(vertices: ArrayLike) -> tuple[Floats, list[Fault]]:
     return rows, found
 
 
-def _crossing_faults(curve: Curve) -> list[Fault]:
-    return [Fault(OUTLINE, f"an outline that meets itself at r = {r:.4g} mm, s = {s:.4g} mm",
-                  "an outline that neither crosses nor touches itself", "check the signs of the bulges")
-            for r, s in curve.self_intersections()]
-
-
-def _axis_faults(curve: Curve) -> list[Fault]:
+def _shape_faults(curve: Curve) -> list[Fault]:
+    """Faults of the line itself, whichever way it runs."""
+    found = [Fault(OUTLINE, f"an outline that meets itself at r = {r:.4g} mm, s = {s:.4g} mm",
+                   "an outline that neither crosses nor touches itself", "check the signs of the bulges")
+             for r, s in curve.self_intersections()]
     least = float(_extremes(curve)[:, 0].min())
-    if least >= -LEVEL_MM:
-        return []
-    return [Fault(OUTLINE, f"r = {least:.4g} mm", "r of at least 0 mm everywhere, along the arcs too",
-                  "r is the distance from the mouthpiece's axis")]
+    if least < -ROUNDING_MM:
+        found.append(Fault(OUTLINE, f"r = {least:.4g} mm", "r of at least 0 mm everywhere, arcs included",
+                           "r is the distance from the mouthpiece's axis"))
+    return found
+
+
+def _way_faults(curve: Curve, where: float) -> list[Fault]:
+    """Faults of orientation; while there is one, what is convex and what is hollow cannot be told."""
+    if not ROUNDING_MM < where < curve.length - ROUNDING_MM:
+        return [Fault(OUTLINE, f"its lowest point at an end, r = {curve.at(where)[0, 0]:.4g} mm",
+                      "an outline that rises on both sides of its lowest point", "s grows away from the lip")]
+    if curve.tangent_at(where)[0, 0] < 0.0:
+        return [Fault(OUTLINE, "rows from the outside to the cup", "rows from the cup outwards",
+                      "reverse the rows; each bulge goes to where its piece then begins and changes sign")]
+    return []
+
+
+def _rim_faults(curve: Curve, where: float, bite: _Bite | None) -> list[Fault]:
+    found = _edge_faults(curve)
+    if bite is None:
+        steepest = max(0.0, -degrees(float(_headings(curve, where)[0].min())))
+        found.append(Fault(
+            OUTLINE, f"an inner edge that rises at {steepest:.1f} degrees at most",
+            "45 degrees from the rim plane somewhere inside the high point: there the bite point is read",
+            "carry the outline on into the cup"))
+    return found
 
 
 def _edge_faults(curve: Curve) -> list[Fault]:
