@@ -13,7 +13,7 @@ from cases.building import Case
 from cases.faults import InvalidCase
 from cases.reading import read_case
 from cases.record import FolderRecord, NoRecord, Record
-from cases.result import as_json, converged_result, invalid_result, unconverged_result
+from cases.result import FIGURE_NOTE, as_json, converged_result, invalid_result, unconverged_result
 from cases.runfolder import UnusableFolder, free_name
 from cases.screen import Narrator, cautions_text, may_colour, result_table
 from simulate.outcome import Outcome
@@ -142,4 +142,4 @@ def _solver() -> Solver:
 def _draw(outcome: Outcome, title: str, folder: Path) -> None:
     from reports.figures import write_figures  # loads the plotting library
 
-    write_figures(outcome, title, folder)
+    write_figures(outcome, title, folder, note=FIGURE_NOTE)

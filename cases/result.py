@@ -23,6 +23,11 @@ CAUTIONS = (
     "Not medical advice: no pressure here is a limit of safety or of comfort.",
 )
 
+# Short enough to stand below a figure.
+FIGURE_NOTE = (
+    "An idealised lip, its stiffness assumed and not measured: compare rims rather than trust one number."
+)
+
 
 def measured(measures: Measures) -> dict[str, float | bool | None]:
     """Every measure by its name, as plain numbers whatever kind the solver computed with."""

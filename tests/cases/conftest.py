@@ -111,9 +111,9 @@ def pretend_to_solve(problem: Problem, progress: Callable[[Progress], None]) -> 
     return made_up_outcome(problem)
 
 
-def pretend_to_draw(outcome: Outcome, title: str, folder: Path) -> list[Path]:
+def pretend_to_draw(outcome: Outcome, title: str, folder: Path, note: str) -> list[Path]:
     path = folder / "pressure.svg"
-    path.write_text(f"<svg><!-- {title} --></svg>")
+    path.write_text(f"<svg><!-- {title}: {note} --></svg>")
     return [path]
 
 

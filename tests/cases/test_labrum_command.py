@@ -44,7 +44,7 @@ def test_solving_the_demo_shows_a_table_and_keeps_a_folder(labrum: Labrum, tmp_p
     assert "\x1b" not in done.stdout + done.stderr
     (kept,) = (tmp_path / "runs").iterdir()
     assert kept.name.startswith("demo-")
-    assert (kept / "figures" / "pressure.svg").exists()
+    assert "assumed and not measured" in (kept / "figures" / "pressure.svg").read_text()
     assert f"kept in runs/{kept.name}" in done.stderr
 
 
@@ -175,7 +175,7 @@ def test_a_fault_of_our_own_exits_1_without_a_traceback(labrum: Labrum, tmp_path
 
 
 def test_a_figure_that_fails_does_not_lose_the_result(labrum: Labrum, tmp_path: Path) -> None:
-    def fail(outcome: Any, title: str, folder: Path) -> None:
+    def fail(outcome: Any, title: str, folder: Path, note: str) -> None:
         raise RuntimeError("no canvas")
 
     assert labrum("solve", "demo", "--out", "here", draw=fail).exit_code == 1
