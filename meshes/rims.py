@@ -91,10 +91,10 @@ class Rim:
 def rim_from_dimensions(d: RimDimensions) -> Rim:
     """Draw a rim: cup floor and wall, bite, inner and outer crown, shoulder, outside wall.
 
-    From the cup wall on, each piece is tangent to the next, and every circle touches the next from inside. With
-    the high point at (h, 0) and the bite point at r = b, the bite's centre lies at c = b + bite / sqrt(2), and
-    the crown meets the bite's arc where it has left the horizontal by the angle whose sine is
-    (h - c) / (crown - bite). Outside, with the shoulder's centre at outer radius - shoulder, it is the same.
+    From the cup wall on, each piece is tangent to the next, and every circle touches the next from inside.
+    With the high point at (h, 0) and the bite point at r = b, the bite's centre lies at c = b + bite /
+    sqrt(2), and the crown meets the bite's arc where it has left the horizontal by the angle whose sine is (h
+    - c) / (crown - bite). Outside, with the shoulder's centre at outer radius - shoulder, it is the same.
 
     Raises
     ------
