@@ -16,6 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -151,10 +152,13 @@ def hayes_sphere_factors(ratio: float, poisson_ratio: float) -> tuple[float, flo
     return ratio**2 / contact.sink, contact.factor
 
 
+@cache
 def _gauss(count: int, length: float) -> tuple[Floats, Floats]:
-    """Gauss-Legendre nodes and weights on 0..length."""
+    """Gauss-Legendre nodes and weights on 0..length, kept: finding 400 of them costs more than their use."""
     nodes, weights = np.polynomial.legendre.leggauss(count)
-    return 0.5 * length * (nodes + 1.0), 0.5 * length * weights
+    placed, scaled = 0.5 * length * (nodes + 1.0), 0.5 * length * weights
+    placed.flags.writeable = scaled.flags.writeable = False
+    return placed, scaled
 
 
 def _unit_solutions(ratio: float, spectrum: Spectrum) -> tuple[Floats, Floats]:

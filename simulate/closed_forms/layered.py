@@ -7,7 +7,7 @@ level, linear elasticity is four equations along z,
     t' = k (2 G / (1 - nu) U + nu / (1 - nu) s),                                                s' = -k t,
 
 good up to nu = 0.5. The state is carried up from the base through each layer by the matrix exponential, which
-closes because (A^2 - 1)^2 = 0. Derived here; the method is Thomson's and Haskell's, from memory. The result is
+closes because (A^2 - 1)^2 = 0. Derived here; the method is Thomson's and Haskell's, from memory. It yields
 a spectrum L for ``layer.py`` and ``rings.py``: small strains, any number of layers.
 """
 

@@ -1,7 +1,7 @@
 """An elastic cylinder pushed along a rigid rough bore: the push dies away exponentially.
 
 A cylinder that just fills a rigid bore of radius R is pressed at its end z = 0 and slides along the whole
-wall against Coulomb friction. Far from the ends every stress falls as exp(-x z / R). Averaged over the section
+wall against Coulomb friction. Far from the ends all stresses fall as exp(-x z / R). Averaged over the section
 (the silo law of Janssen, 1895, with the elastic confinement nu / (1 - nu)) x = 2 mu nu / (1 - nu). Exactly,
 with Love's strain function (Love, Mathematical Theory of Elasticity, article 188, from memory)
 
@@ -12,7 +12,8 @@ the wall's u_r = 0 and s_rz = mu s_rr (pressure and drag) leave, for x = k R,
     2 (1 - nu) J1(x)^2 = mu [x (J0(x)^2 + J1(x)^2) - 2 (1 - nu) J0(x) J1(x)],
 
 whose small root is Janssen's. Derived here. A finite cylinder whose two ends are given this mode's
-displacement is solved by it exactly. Small strains; nu up to 0.5. Lengths mm, stresses MPa.
+displacement, and any uniform travel along the bore that lets the whole wall slide forwards, is solved by it
+exactly. Small strains; nu up to 0.5. Lengths mm, stresses MPa.
 """
 
 from __future__ import annotations
@@ -79,6 +80,14 @@ class BoreMode:
         hoop = (1.0 - 2.0 * nu) * zeroth - mix * slope
         shear = (mix - 2.0 * (1.0 - nu)) * first - x * zeroth
         return fade * radial, fade * axial, fade * hoop, fade * shear
+
+    @property
+    def least_travel(self) -> float:
+        """Uniform u_z in mm to add so that no point of the wall slides backwards.
+
+        Zero but for nu near 1/2, where the middle runs ahead and the mode's wall goes back.
+        """
+        return max(0.0, -float(self.displacement(self.radius, 0.0)[1]))
 
     @property
     def _mix(self) -> float:
