@@ -15,7 +15,7 @@ from .build import Stage, fitted_grid, model_on, resting_grid, resting_state
 from .contact import settled
 from .fitting import Fineness, surface_samples
 from .model import Model, State, look
-from .newton import Drive, Equilibrium, Settings, StepFailedError, equilibrate
+from .newton import Drive, Equilibrium, Report, Settings, StepFailedError, equilibrate
 from .outcome import StepRecord
 from .problem import NotConverged, Problem, Progress
 from .transfer import transferred
@@ -62,7 +62,7 @@ def press(
     while reached is None or abs(reached.force - target) > 1e-9 * target:
         drive = _next_drive(reached, step, target)
         try:
-            reached = equilibrate(model, state, drive, settings, _reporter(listener, stage.name, model))
+            reached = equilibrate(model, state, drive, settings, reporter(listener, stage.name, model))
         except StepFailedError as failure:
             step *= 0.5
             fineness = replace(fineness, arc=max(0.8 * fineness.arc, pace.finest_arc))
@@ -100,7 +100,7 @@ def hold(
     """Find equilibrium again on another grid, under another force or other loads; raises `StepFailedError`."""
     model, state = refitted(problem, pressed.model, pressed.equilibrium.state, fineness, stage)
     drive = Drive(force=problem.load.force if force is None else force)
-    found = equilibrate(model, state, drive, Settings(), _reporter(listener, stage.name, model))
+    found = equilibrate(model, state, drive, Settings(), reporter(listener, stage.name, model))
     return Pressed(model, found, fineness, (*pressed.history, record(stage.name, model, found)))
 
 
@@ -119,7 +119,9 @@ def _next_drive(reached: Equilibrium | None, step: float, target: float) -> Driv
     return Drive(force=target) if near else Drive(travel=reached.state.travel + step)
 
 
-def _reporter(listener: Listener, stage: str, model: Model) -> Callable[[int, float, float, float], None]:
+def reporter(listener: Listener, stage: str, model: Model) -> Report:
+    """Pass an iteration's news on as a `Progress`."""
+
     def report(iteration: int, residual: float, force: float, travel: float) -> None:
         listener(Progress(stage, force, iteration, residual, travel, model.unknowns))
 

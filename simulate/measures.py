@@ -1,0 +1,147 @@
+"""The numbers read off an equilibrium. Definitions: `simulate.outcome.Measures` and the docstrings here."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from meshes.rims import Rim
+
+from .fitting import surface_samples
+from .model import Model, State
+from .sections import past_plane
+from .traction import Traction, peak
+from .transfer import displacement_at
+
+Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
+
+
+@dataclass(frozen=True)
+class PressureReading:
+    """What the contact pressure tells; MPa, mm, mm2. Integrals are over the area projected on the rim plane."""
+
+    peak: float
+    peak_raw: float
+    peak_radius: float
+    force: float
+    square: float
+    felt_radius: float
+    inner_radius: float
+    outer_radius: float
+    area: float
+
+
+@dataclass(frozen=True)
+class CupReading:
+    """What stands beyond the bite plane, inside the bite; mm, mm3; the last two are None where no cup is drawn."""
+
+    height: float
+    volume: float
+    drawn_in: float
+    touches: bool | None
+    clearance: float | None
+
+
+def on_rim(rim: Rim, contact: Traction) -> Bools:
+    """(k,) nodes that touch the rim proper, not the cup's wall or floor."""
+    return contact.active & (contact.foot >= rim.cup_end)
+
+
+def pressure_reading(rim: Rim, contact: Traction) -> PressureReading:
+    """Peak, integrals and extent of the contact pressure."""
+    top, at = peak(contact.pressure, contact.active)
+    axial = contact.reaction * -contact.normal[:, 1]
+    force = float(axial.sum())
+    rim_nodes = on_rim(rim, contact)
+    inner, outer = _ends(contact, rim_nodes, rim)
+    return PressureReading(
+        peak=top,
+        peak_raw=peak(contact.raw, contact.active)[0],
+        peak_radius=float(np.interp(at, np.arange(len(contact.place)), contact.place[:, 0])),
+        force=force,
+        square=float(np.sum(contact.pressure * axial)),
+        felt_radius=float(np.sum(contact.place[:, 0] * axial)) / force if force else 0.0,
+        inner_radius=inner,
+        outer_radius=outer,
+        area=float(np.pi * (outer**2 - inner**2)),
+    )
+
+
+def cup_reading(model: Model, state: State, rim: Rim, contact: Traction) -> CupReading:
+    """Tissue beyond the bite plane: how far, how much, how much of it was drawn in from under the rim."""
+    bite, plane = rim.bite[0], rim.bite[1] - state.travel
+    _, surface = surface_samples(model, state)
+    inside = surface[surface[:, 0] < bite]
+    height = max(0.0, float((inside[:, 1] - plane).max(initial=-np.inf)))
+    start = float(model.elements.grid.columns[0])
+    volume = past_plane(_boundary(model, state, start), bite, plane)
+    drawn = past_plane(_boundary(model, state, bite), bite, plane) if bite > start else volume
+    touches, clearance = _cup_contact(rim, contact, inside, state.travel)
+    return CupReading(height, volume, drawn, touches, clearance)
+
+
+def _cup_contact(rim: Rim, contact: Traction, inside: Floats, travel: float) -> tuple[bool | None, float | None]:
+    """Does tissue touch the cup, and the way from its highest point inside the bite to the cup."""
+    if rim.cup_floor is None:
+        return None, None
+    touches = bool((contact.active & (contact.foot < rim.cup_end)).any())
+    if touches or len(inside) == 0:
+        return touches, 0.0 if touches else None
+    crest = inside[[inside[:, 1].argmax()]] + np.array([0.0, travel])
+    return False, float(rim.curve.nearest(crest).distance[0])
+
+
+def _ends(contact: Traction, touching: Bools, rim: Rim) -> tuple[float, float]:
+    """Radii where contact with the rim proper begins and ends."""
+    where = np.nonzero(touching)[0]
+    if len(where) == 0:
+        return 0.0, 0.0
+    first, last = int(where[0]), int(where[-1])
+    if first > 0 and contact.active[first - 1]:  # contact goes on up the cup wall: the rim begins at its joint
+        inner = float(rim.curve.at([rim.cup_end])[0, 0])
+    else:
+        inner = _vanishing(contact, first, -1)
+    return inner, _vanishing(contact, last, +1)
+
+
+def _vanishing(contact: Traction, end: int, towards: int) -> float:
+    """Radius at which the pressure of the last two touching nodes, drawn on, reaches zero before the next node."""
+    r, p = contact.place[:, 0], contact.pressure
+    beyond, before = end + towards, end - towards
+    if not 0 <= beyond < len(r):
+        return float(r[end])
+    fall = p[before] - p[end]
+    share = p[end] / fall if fall > p[end] else 1.0
+    reach = np.clip(share * abs(r[end] - r[before]), 0.0, abs(r[beyond] - r[end]))
+    return float(r[end] + np.sign(r[beyond] - r[end]) * reach)
+
+
+def _boundary(model: Model, state: State, start: float) -> Floats:
+    """Closed polygon (k, 2), anticlockwise, around the deformed tissue that rests outside radius ``start``."""
+    grid = model.elements.grid
+    rest, surface = surface_samples(model, state)
+    out = rest > start
+    line = np.column_stack([np.full(400, start), np.linspace(grid.rows[0], 0.0, 400)])
+    cut = line + displacement_at(grid, state.u, line)
+    moved = grid.nodes + state.u
+    back = moved[grid.back][grid.node_columns > start]
+    edge = moved[-grid.nodes_per_column :]
+    loop = np.vstack([cut, surface[out], edge[::-1][1:], back[::-1][1:]])
+    return loop[::-1]
+
+
+def profile(contact: Traction) -> Floats:
+    """(m, 2) deformed radius mm, ascending, and pressure kPa from the first to the last touching node, zero at the ends."""
+    where = np.nonzero(contact.active)[0]
+    if len(where) == 0:
+        return np.zeros((0, 2))
+    first, last = int(where[0]), int(where[-1])
+    inner, outer = _vanishing(contact, first, -1), _vanishing(contact, last, +1)
+    rows = np.column_stack([contact.place[first : last + 1, 0], 1e3 * contact.pressure[first : last + 1]])
+    rows = rows[np.argsort(rows[:, 0], kind="stable")]
+    if first == 0:  # contact over the axis: no inner end
+        return np.vstack([rows, [outer, 0.0]])
+    return np.vstack([[inner, 0.0], rows, [outer, 0.0]])

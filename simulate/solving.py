@@ -1,0 +1,167 @@
+"""The main job: from a problem to an outcome."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass
+
+import numpy as np
+
+from .accuracy import Refined, reading_of, refine_until_accurate
+from .fields import section_of, skin_stretch
+from .fitting import Fineness, surface_samples
+from .living import contracts, enlivened, final_stage, free_travel
+from .measures import CupReading, PressureReading, cup_reading, on_rim, pressure_reading, profile
+from .newton import StepFailedError
+from .outcome import Contact, Floats, Measures, Outcome
+from .press import Listener, Pressed, hold, press
+from .problem import Problem, Progress
+from .traction import Traction, traction
+
+KPA = 1e3
+DRIFT_STEP_N = 10.0
+
+
+@dataclass(frozen=True)
+class Plan:
+    """How the solver spends its effort: the grid of the load path, and the most unknowns a refinement may reach."""
+
+    path: Fineness = Fineness()
+    most_unknowns: int = 400_000
+
+
+def silent(progress: Progress) -> None:
+    """Report nothing."""
+
+
+class _Counted:
+    """A listener that also counts iterations, those of failed steps included."""
+
+    def __init__(self, listener: Listener) -> None:
+        self._listener = listener
+        self.iterations = 0
+
+    def __call__(self, progress: Progress) -> None:
+        self.iterations += progress.iteration > 0
+        self._listener(progress)
+
+
+def solve(problem: Problem, progress: Listener = silent, plan: Plan | None = None) -> Outcome:
+    """Press the rim into the lip with the problem's force and read the measures off.
+
+    Raises
+    ------
+    NotConverged
+        Where no equilibrium was found; it tells the force reached, the likely cause and what to try.
+    """
+    plan, started = plan or Plan(), time.perf_counter()
+    counted = _Counted(progress)
+    pressed = press(problem, plan.path, counted)
+    pressed, travel = enlivened(problem, pressed, counted)
+    stage = final_stage(problem)
+    refined = refine_until_accurate(problem, pressed, stage, counted, plan.most_unknowns)
+    warnings: list[str] = []
+    drift = _drift(problem, refined.before, counted, warnings)
+    ratio = None
+    if travel is not None and contracts(problem):
+        ratio = travel / free_travel(problem, plan.path, counted)
+    if refined.error_percent > problem.accuracy.peak_pressure_percent:
+        warnings.append(
+            f"the peak's estimated error of {refined.error_percent:.2f} % is above the "
+            f"{problem.accuracy.peak_pressure_percent:g} % asked for"
+        )
+    seconds = time.perf_counter() - started
+    return _outcome(problem, refined, drift, ratio, tuple(warnings), counted.iterations, seconds)
+
+
+def _drift(problem: Problem, pressed: Pressed, progress: Listener, warnings: list[str]) -> float | None:
+    """Change of the felt diameter, mm, when the force rises by 10 N."""
+    here = reading_of(problem.rim, pressed).felt_radius
+    stage = final_stage(problem)
+    target, step, reached = problem.load.force + DRIFT_STEP_N, DRIFT_STEP_N, problem.load.force
+    while reached < target:
+        try:
+            pressed = hold(problem, pressed, pressed.fineness, stage, progress, min(reached + step, target))
+            reached = pressed.equilibrium.force
+        except StepFailedError:
+            step *= 0.5
+            if step < DRIFT_STEP_N / 40:
+                warnings.append("felt_drift_mm_per_10n is left out: no equilibrium with 10 N more")
+                return None
+    return 2.0 * (reading_of(problem.rim, pressed).felt_radius - here)
+
+
+def _outcome(
+    problem: Problem,
+    refined: Refined,
+    drift: float | None,
+    ratio: float | None,
+    warnings: tuple[str, ...],
+    iterations: int,
+    seconds: float,
+) -> Outcome:
+    model, state = refined.finest.model, refined.finest.equilibrium.state
+    grid, contact = model.elements.grid, traction(model, state)
+    return Outcome(
+        rim=problem.rim,
+        measures=_measures(problem, refined, contact, drift, ratio),
+        force_n=refined.finest.equilibrium.force,
+        pressure_profile=profile(contact),
+        lip_surface=np.column_stack([grid.nodes[grid.surface, 0], contact.place]),
+        contact=_contact(problem, contact),
+        section=section_of(model, state, tuple(layer.name for layer in problem.lip.layers)),
+        history=refined.finest.history,
+        unknowns=model.unknowns,
+        newton_iterations=iterations,
+        solve_seconds=seconds,
+        largest_penetration_mm=_penetration(problem, refined.finest),
+        warnings=warnings,
+    )
+
+
+def _measures(
+    problem: Problem, refined: Refined, contact: Traction, drift: float | None, ratio: float | None
+) -> Measures:
+    model, state = refined.finest.model, refined.finest.equilibrium.state
+    pressure = pressure_reading(problem.rim, contact)
+    cup = cup_reading(model, state, problem.rim, contact)
+    mean = pressure.force / pressure.area
+    return Measures(
+        peak_pressure_kpa=KPA * pressure.peak,
+        peak_radius_mm=pressure.peak_radius,
+        peak_pressure_error_percent=refined.error_percent,
+        mean_pressure_kpa=KPA * mean,
+        contact_area_mm2=pressure.area,
+        bearing_area_mm2=pressure.force**2 / pressure.square,
+        edge_concentration=pressure.peak / mean,
+        skin_stretch_max=skin_stretch(model, state),
+        contact_inner_radius_mm=pressure.inner_radius,
+        contact_outer_radius_mm=pressure.outer_radius,
+        felt_diameter_mm=2.0 * pressure.felt_radius,
+        felt_drift_mm_per_10n=drift,
+        sink_mm=state.travel,
+        past_bite=cup.height > 0.0,
+        intrusion_height_mm=cup.height,
+        intrusion_volume_mm3=cup.volume,
+        drawn_in_volume_mm3=cup.drawn_in,
+        touches_cup=cup.touches,
+        cup_clearance_mm=cup.clearance,
+        closing_travel_ratio=ratio,
+    )
+
+
+def _contact(problem: Problem, contact: Traction) -> Contact:
+    return Contact(
+        place=contact.place,
+        normal=contact.normal,
+        pressure_kpa=KPA * contact.pressure,
+        shear_kpa=KPA * contact.shear,
+        on_rim=on_rim(problem.rim, contact),
+    )
+
+
+def _penetration(problem: Problem, pressed: Pressed) -> float:
+    """Greatest depth, mm, of the tissue's surface inside the rim, between nodes included."""
+    _, place = surface_samples(pressed.model, pressed.equilibrium.state)
+    shifted = place + np.array([0.0, pressed.equilibrium.state.travel])
+    return float(max(0.0, -problem.rim.curve.nearest(shifted).distance.min()))
