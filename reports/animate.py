@@ -27,7 +27,7 @@ from reports.style import (
     sheet,
     verbatim,
 )
-from simulate.outcome import Floats, Outcome
+from simulate.outcome import Floats, Ints, Outcome
 
 DOTS_PER_INCH = 110
 COLOURS = 256
@@ -116,7 +116,7 @@ def write_animation(
     stage = Stage.holding(rim, frames, thickness_mm)
     pictures = [_pixels(frame_figure(frame, rim, stage, title, note)) for frame in frames]
     palette = _palette(pictures[-1])
-    drawn = [picture.quantize(palette=palette, dither=Image.Dither.NONE) for picture in pictures]
+    drawn = [_indexed(picture, palette) for picture in pictures]
     times = [frame_ms] * (len(drawn) - 1) + [hold_ms]
     drawn[0].save(path, save_all=True, append_images=drawn[1:], duration=times, loop=0, optimize=False)
     return path
@@ -126,7 +126,7 @@ def write_animation(
 def frame_figure(frame: Frame, rim: Rim, stage: Stage, title: str = "", note: str = "") -> Figure:
     """Draw one state: the pressure above, the rim in the lip below, on axes that do not move."""
     tall = (WIDTH_IN - 0.75) * (stage.top - stage.bottom) / stage.right
-    figure = sheet(tall + PROFILE_IN + 1.5)
+    figure = sheet(tall + PROFILE_IN + 0.95, title, note)
     above, below = figure.subplots(2, 1, height_ratios=[PROFILE_IN, tall])
     _draw_profile(above, frame, stage)
     _draw_press(below, frame, rim, stage)
@@ -160,17 +160,29 @@ def _body(surface: Floats, bottom: float) -> Floats:
 
 
 @house_style()
-def _pixels(figure: Figure) -> Image.Image:
+def _pixels(figure: Figure) -> Ints:
+    """Return the picture as packed colours, 0xRRGGBB, (height, width)."""
     figure.set_dpi(DOTS_PER_INCH)
     canvas = FigureCanvasAgg(figure)
     canvas.draw()
-    return Image.fromarray(np.asarray(canvas.buffer_rgba())).convert("RGB")
+    red, green, blue, _ = np.moveaxis(np.asarray(canvas.buffer_rgba()).astype(np.int64), 2, 0)
+    return red << 16 | green << 8 | blue
 
 
-def _palette(picture: Image.Image) -> Image.Image:
-    """Take a picture's commonest colours: white stays white, and one palette for all does not flicker."""
-    counted = picture.getcolors(picture.width * picture.height) or []
-    commonest = [colour for _, colour in sorted(counted, reverse=True)[:COLOURS]]
-    holder = Image.new("P", (1, 1))
-    holder.putpalette(np.array(commonest, dtype=np.uint8).tobytes())
-    return holder
+def _palette(picture: Ints) -> Ints:
+    """Take a picture's commonest colours, (at most 256,): one palette for all frames does not flicker."""
+    colours, count = np.unique(picture, return_counts=True)
+    return colours[np.argsort(-count, kind="stable")[:COLOURS]]
+
+
+def _indexed(picture: Ints, palette: Ints) -> Image.Image:
+    """Give every dot the palette's nearest colour: exactly, which keeps white paper white."""
+    colours, place = np.unique(picture, return_inverse=True)
+    gap = np.linalg.norm(_channels(colours)[:, None, :] - _channels(palette), axis=2)
+    image = Image.fromarray(np.argmin(gap, axis=1).astype(np.uint8)[place.reshape(picture.shape)], mode="P")
+    image.putpalette(_channels(palette).astype(np.uint8).tobytes())
+    return image
+
+
+def _channels(colours: Ints) -> Floats:
+    return np.column_stack([colours >> 16, colours >> 8 & 255, colours & 255]).astype(np.float64)

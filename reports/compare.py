@@ -30,12 +30,12 @@ from reports.style import (
     SERIES,
     WIDTH_IN,
     Series,
-    clipped,
     finish,
     house_style,
     label_axes,
     legend_below,
     sheet,
+    short,
     verbatim,
 )
 from simulate.outcome import Outcome
@@ -72,7 +72,7 @@ def compare_figure(
     wide = PAGE_WIDTH_IN if columns > 1 else WIDTH_IN
     cell = (wide - 0.5) / columns - 0.08
     tall = cell * (window.top - window.bottom) / window.right
-    figure = sheet(rows * (tall + PROFILE_IN + 1.45) + 0.9, wide)
+    figure = sheet(rows * (tall + PROFILE_IN + 1.4) + 0.45, title, note, wide)
     grid = figure.subplots(2 * rows, columns, squeeze=False, height_ratios=[PROFILE_IN, tall] * rows)
     for number, outcome in enumerate(outcomes):
         row, column = divmod(number, columns)
@@ -143,7 +143,7 @@ def _caption(axes: Axes, outcome: Outcome, name: str, width_in: float) -> None:
     for line, words in enumerate(numbers):
         lift = (0.0, 4.0 + 9.5 * line)
         axes.annotate(words, (0.0, 1.0), lift, "axes fraction", "offset points", size=7.5, color=QUIET)
-    verbatim(axes.set_title(clipped(name, int(width_in * 11)), pad=36.0))
+    verbatim(axes.set_title(short(name, int(width_in * 10)), pad=36.0))
 
 
 def _name_outer_axes(above: Axes, below: Axes, leftmost: bool, lowest: bool) -> None:
@@ -162,7 +162,7 @@ def overlay_figure(
     Takes and refuses what :func:`compare_figure` does.
     """
     check_rims(outcomes, names)
-    figure = sheet(3.3 + 0.17 * len(outcomes))
+    figure = sheet(3.0 + 0.17 * len(outcomes), title, note)
     axes = figure.add_subplot()
     handles = [_overlaid(axes, o, name, look) for o, name, look in zip(outcomes, names, SERIES, strict=False)]
     label_axes(axes, RADIUS_AXIS, PRESSURE_AXIS)
@@ -177,7 +177,7 @@ def _overlaid(axes: Axes, outcome: Outcome, name: str, look: Series) -> Line2D:
     radius, pressure = outcome.pressure_profile.T
     m = outcome.measures
     words = (
-        f"{clipped(name, 24)}: peak {m.peak_pressure_kpa:.1f} kPa, felt diameter {m.felt_diameter_mm:.2f} mm"
+        f"{short(name, 22)}: peak {m.peak_pressure_kpa:.1f} kPa, felt diameter {m.felt_diameter_mm:.2f} mm"
     )
     (line,) = axes.plot(
         radius,

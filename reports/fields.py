@@ -97,7 +97,7 @@ def field_figure(
         Rule the elements' edges too.
     """
     window = Window.around([outcome])
-    figure = sheet(window.height_in + 1.9)
+    figure = sheet(window.height_in + 1.3, title, note)
     axes = figure.add_subplot()
     window.apply(axes)
     shades = _paint(axes, outcome.section, quantity)

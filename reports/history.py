@@ -29,7 +29,7 @@ def history_figure(outcome: Outcome, title: str = "", note: str = "") -> Figure:
     title, note
         People's words above and below the drawing; either may be empty.
     """
-    figure = sheet(3.4)
+    figure = sheet(3.0, title, note)
     axes = figure.add_subplot()
     path = np.array([(step.sink_mm, step.force_n) for step in outcome.history]).reshape(-1, 2)
     axes.plot(*path.T, color=INK, linewidth=0.9, zorder=1)
@@ -66,7 +66,7 @@ def residual_figure(outcome: Outcome, title: str = "", note: str = "") -> Figure
 
     Takes what :func:`history_figure` does.
     """
-    figure = sheet(3.4)
+    figure = sheet(3.0, title, note)
     axes = figure.add_subplot()
     axes.set_yscale("log")
     last = len(outcome.history) - 1

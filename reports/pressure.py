@@ -96,7 +96,7 @@ def pressure_figure(
     along
         :data:`AGAINST_RADIUS` or :data:`ALONG_RIM`.
     """
-    figure = sheet(3.6)
+    figure = sheet(3.3, title, note)
     axes = figure.add_subplot()
     position, pressure = along.profile(outcome).T
     axes.fill_between(position, pressure, color=PRESSURE_FILL, linewidth=0)

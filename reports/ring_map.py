@@ -48,7 +48,7 @@ def ring_figure(outcome: Outcome, title: str = "", note: str = "") -> Figure:
     title, note
         People's words above and below the drawing; either may be empty.
     """
-    figure = sheet(4.85)
+    figure = sheet(4.4, title, note)
     axes = figure.add_subplot()
     scale = Normalize(0.0, max(outcome.measures.peak_pressure_kpa, 1e-9))
     _paint_rings(axes, outcome.pressure_profile, scale)

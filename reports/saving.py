@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import io
 import re
-import warnings
-from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterable
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -67,8 +65,7 @@ def save(
 def as_bytes(figure: Figure, ending: str) -> bytes:
     """Return the figure as an SVG, PDF or PNG file's content, undated."""
     out = io.BytesIO()
-    with _foreign_letters():
-        figure.savefig(out, format=ending, metadata=_UNDATED[ending])
+    figure.savefig(out, format=ending, metadata=_UNDATED[ending])
     return out.getvalue()
 
 
@@ -90,11 +87,3 @@ def inline_svg(figure: Figure, key: str, description: str) -> str:
     element = re.sub(r"<[^>]+>", lambda tag: _NAMED.sub(rf"\g<1>{key}-", tag[0]), element)
     spoken = escape(plain(description), quote=True)
     return element.replace("<svg ", f'<svg role="img" aria-label="{spoken}" ', 1)
-
-
-@contextmanager
-def _foreign_letters() -> Iterator[None]:
-    # A title in a script our font lacks is still right in SVG, where the reader's own fonts step in.
-    with warnings.catch_warnings():
-        warnings.filterwarnings("ignore", message=r"Glyph .* missing from")
-        yield

@@ -29,6 +29,7 @@ from reports.style import (
     label_axes,
     legend_below,
     sheet,
+    short,
     verbatim,
 )
 from simulate.outcome import Contact, Floats, Outcome, Section
@@ -84,7 +85,7 @@ def section_figure(outcome: Outcome, title: str = "", note: str = "") -> Figure:
         People's words above and below the drawing; either may be empty.
     """
     window = Window.around([outcome])
-    figure = sheet(window.height_in + 1.75)
+    figure = sheet(window.height_in + 1.25, title, note)
     axes = figure.add_subplot()
     window.apply(axes)
     draw_tissue(axes, outcome.section)
@@ -119,7 +120,7 @@ def name_layers(axes: Axes, section: Section, window: Window) -> None:
     for name, z, level in zip(section.layer_names, at, spread(at, gap), strict=True):
         leader = {"arrowstyle": "-", "color": QUIET, "linewidth": 0.6, "shrinkA": 1.0, "shrinkB": 0.0}
         text = axes.annotate(
-            name[:12],
+            short(name, 14),
             (window.right, z),
             (window.right * 1.04, level),
             va="center",
@@ -209,9 +210,7 @@ def draw_pressure(axes: Axes, contact: Contact, kpa_per_mm: float | None = None)
             )
         )
         _quills(axes, foot, head)
-    return Patch(
-        facecolor=PRESSURE_FILL, edgecolor=PRESSURE, label=f"pressure: 1 mm of band is {scale:g} kPa"
-    )
+    return Patch(facecolor=PRESSURE_FILL, edgecolor=PRESSURE, label=f"pressure, {scale:g} kPa per mm")
 
 
 def band_scale(peak_kpa: float) -> float:

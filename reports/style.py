@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 import unicodedata
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -31,6 +32,8 @@ LAYERS = ("#e3d3a6", "#f5edd8", "#d9cfc4", "#efe3ea")
 SEQUENTIAL = "viridis_r"
 """Pale is little and dark is much, so that the map reads the same printed in grey on white paper."""
 DIVERGING = "PuOr"
+TITLE_LINE_IN = 0.18
+NOTE_LINE_IN = 0.135
 ROUND_STEPS = [1, 2, 5, 10]
 
 
@@ -49,7 +52,7 @@ SERIES = (
     Series("#cc4248", (0, (1.2, 1.2)), "^"),
     Series("#545a6d", (0, (5, 1.5, 1.2, 1.5)), "D"),
     Series("#5601a4", (0, (8, 2)), "v"),
-    Series("#000004", (0, (3, 1, 1, 1, 1, 1)), "*"),
+    Series("#000004", (0, (3, 1, 1, 1, 1, 1)), "<"),
 )
 """Six colours picked out of viridis, plasma, inferno, magma and cividis by a search for the greatest smallest
 difference: to normal sight, to the three dichromacies and in grey, all with a contrast of 3 or more on
@@ -102,7 +105,9 @@ def house_style() -> Iterator[None]:
     Matplotlib keeps its settings in one global table, so threads (a live page draws in several) take turns
     here. Use it as a decorator on whatever makes or writes a figure.
     """
-    with _one_at_a_time, matplotlib.rc_context():
+    with _one_at_a_time, matplotlib.rc_context(), warnings.catch_warnings():
+        # A title in a script our font lacks is still right in SVG, where the reader's own fonts step in.
+        warnings.filterwarnings("ignore", message=r"Glyph .* missing from")
         matplotlib.rcdefaults()
         matplotlib.rcParams.update(HOUSE)
         yield
@@ -114,17 +119,33 @@ def plain(text: str) -> str:
     return " ".join(c for c in kept.replace("\ufffe", " ").replace("\uffff", " ").split())
 
 
-def clipped(text: str, columns: int, lines: int = 1) -> str:
+def clipped(text: str, columns: int, lines: int = 1) -> list[str]:
     """Break people's text into at most ``lines`` of ``columns`` letters, with an ellipsis where it is cut."""
-    rows = wrap(plain(text), columns) or [""]
+    rows = wrap(plain(text), columns)
     if len(rows) > lines:
         rows = [*rows[: lines - 1], rows[lines - 1][: columns - 1].rstrip() + "…"]
-    return "\n".join(rows)
+    return rows
 
 
-def sheet(height_in: float, width_in: float = WIDTH_IN) -> Figure:
-    """Open an empty figure of the house's width, laid out so that labels never collide."""
-    return Figure(figsize=(width_in, height_in), layout="constrained", facecolor=PAPER)
+def short(text: str, columns: int) -> str:
+    """Cut people's text to one line of at most ``columns`` letters, with an ellipsis where it is cut."""
+    whole = plain(text)
+    return whole if len(whole) <= columns else whole[: columns - 1].rstrip() + "…"
+
+
+def sheet(height_in: float, title: str, note: str, width_in: float = WIDTH_IN) -> Figure:
+    """Open an empty figure, ``height_in`` tall beside what its title and note need; no labels collide in it."""
+    heading, caution = _heading(title, width_in), _caution(note, width_in)
+    words = (0.1 + TITLE_LINE_IN * len(heading) if heading else 0.0) + NOTE_LINE_IN * len(caution)
+    return Figure(figsize=(width_in, height_in + words), layout="constrained", facecolor=PAPER)
+
+
+def _heading(title: str, width_in: float) -> list[str]:
+    return clipped(title, int(10 * width_in), 2)
+
+
+def _caution(note: str, width_in: float) -> list[str]:
+    return clipped(note, int(15 * width_in), 3)
 
 
 def finish(figure: Figure, title: str, note: str = "") -> Figure:
@@ -132,16 +153,16 @@ def finish(figure: Figure, title: str, note: str = "") -> Figure:
 
     The layout is settled once and then held, so that every format and every second writing comes out alike.
     """
-    columns = int(figure.get_size_inches()[0] * 12.5)
-    if title.strip():
-        verbatim(figure.suptitle(clipped(title, columns, 2), x=0.01, ha="left", size=10, weight="bold"))
-    _foot(figure, clipped(note, int(columns * 1.3), 3))
+    wide = float(figure.get_size_inches()[0])
+    if heading := _heading(title, wide):
+        verbatim(figure.suptitle("\n".join(heading), x=0.01, ha="left", size=10, weight="bold"))
+    _foot(figure, _caution(note, wide))
     figure.draw_without_rendering()
     figure.set_layout_engine("none")
     return figure
 
 
-def _foot(figure: Figure, note: str) -> None:
+def _foot(figure: Figure, note: list[str]) -> None:
     """Stack the caution and the legend on the sheet's lower edge and lift the drawing above both.
 
     The layout engine would set the two on top of each other.
@@ -149,8 +170,8 @@ def _foot(figure: Figure, note: str) -> None:
     tall = figure.get_size_inches()[1]
     foot = 0.04 / tall
     if note:
-        verbatim(figure.text(0.01, foot, note, ha="left", va="bottom", size=7.5, color=QUIET))
-        foot += (0.04 + 0.135 * (note.count("\n") + 1)) / tall
+        verbatim(figure.text(0.01, foot, "\n".join(note), ha="left", va="bottom", size=7.5, color=QUIET))
+        foot += (0.04 + NOTE_LINE_IN * len(note)) / tall
     for legend in figure.legends:
         legend.set_bbox_to_anchor((0.0, foot, 1.0, 1.0), transform=figure.transFigure)
         foot += legend.get_window_extent().height / figure.bbox.height + 0.04 / tall

@@ -166,7 +166,7 @@ def measures(
 
 
 def invent(rim: Rim, made: Invented | None = None) -> Outcome:
-    """Make up an outcome for a rim: it carries the force, to the trapezium rule's error; all else is untrue."""
+    """Make up an outcome for a rim: it carries the force; all else is untrue."""
     made = made or Invented()
     edges = (
         rim.bite[0] - made.inside_bite,
