@@ -30,7 +30,7 @@ def test_uncoupled_stick_ratio_rises_with_friction_to_its_ends():
 
 
 def test_uncoupled_shear_and_pressure_keep_the_stuck_part_still():
-    # The relation's own content, by quadrature: within c the shear undoes the inward motion under the pressure
+    # The relation's own content, by quadrature: within c shear undoes the inward motion under the pressure
     # (int_0^r t psi / sqrt(r^2 - t^2) dt = beta (1 - sqrt(1 - r^2)), unit punch).
     mu, nu = 0.15, 0.3
     beta, c = fr.coupling(nu), fr.uncoupled_stick_ratio(0.15, 0.3)
