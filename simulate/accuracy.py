@@ -1,9 +1,9 @@
 """How far the peak stands from that of an endlessly fine grid.
 
-Two grids that agree prove little at a sharp bite, so two independent signs are added: how much the peak moved when the unknowns were
-made four times as many, and how much the two ways of reading it (reactions over areas, and the consistent
-recovery; see `simulate.traction`) differ on the finer of them. Both shrink at least in proportion to the element
-length, so their sum bounds what the next halving would change.
+Two grids that agree prove little at a sharp bite, so two independent signs are added: how much the peak moved
+when the unknowns were made four times as many, and how much the two ways of reading it (reactions over areas,
+and the consistent recovery; see `simulate.traction`) differ on the finer of them. Both shrink at least in
+proportion to the element length, so their sum bounds what the next halving would change.
 """
 
 from __future__ import annotations

@@ -34,7 +34,7 @@ class Stage:
 
 
 def bulk_modulus(shear: float, poisson: float) -> float:
-    """kappa = 2 mu (1 + nu) / (3 (1 - 2 nu)), MPa; infinite at nu = 1/2."""
+    """Bulk modulus kappa = 2 mu (1 + nu) / (3 (1 - 2 nu)), MPa; infinite at nu = 1/2."""
     return np.inf if poisson == 0.5 else 2.0 * shear * (1.0 + poisson) / (3.0 * (1.0 - 2.0 * poisson))
 
 

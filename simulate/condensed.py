@@ -55,7 +55,7 @@ class Condensed:
 def regularised_bulk(mass: Floats, inverse_bulk: Floats, shear: Floats) -> Floats:
     """Inverse (e, 3, 3) of the pressure compliance, never stiffer than `LARGEST_BULK_RATIO` shear moduli."""
     floor = 1.0 / (LARGEST_BULK_RATIO * shear)
-    return np.linalg.inv(mass * np.maximum(inverse_bulk, floor)[..., None])
+    return np.asarray(np.linalg.inv(mass * np.maximum(inverse_bulk, floor)[..., None]), dtype=np.float64)
 
 
 def condense(matrices: ElementMatrices, forces: ElementForces, bulk: Floats) -> Condensed:
@@ -81,7 +81,7 @@ def recondense(condensed: Condensed, volume: Floats) -> Condensed:
 
 
 def _without_centre(full: Floats, force: Floats, bulk: Floats, matrices: ElementMatrices, volume: Floats) -> Condensed:
-    inverse = np.linalg.inv(full[:, CENTRE, CENTRE])
+    inverse = np.asarray(np.linalg.inv(full[:, CENTRE, CENTRE]), dtype=np.float64)
     rows = full[:, CENTRE, OUTER]
     lift = rows.swapaxes(1, 2) @ inverse
     stiffness = full[:, OUTER, OUTER] - lift @ rows
@@ -93,7 +93,8 @@ def _without_centre(full: Floats, force: Floats, bulk: Floats, matrices: Element
 class Pattern:
     """Where element entries go in the global matrix; built once a grid.
 
-    ``fixed`` (n, 2) marks displacement components held at zero. Equations number the free components of outer nodes.
+    ``fixed`` (n, 2) marks displacement components held at zero. Equations number the free components of outer
+    nodes.
     """
 
     grid: Grid
@@ -146,7 +147,8 @@ class Pattern:
     def vector(self, forces: Floats) -> Floats:
         """Global vector (size,) of element vectors (e, 16)."""
         eq = self.element_equations.ravel()
-        return np.bincount(eq + 1, weights=forces.ravel(), minlength=self.size + 1)[1:]
+        sums = np.bincount(eq + 1, weights=forces.ravel(), minlength=self.size + 1)[1:]
+        return np.asarray(sums, dtype=np.float64)
 
     def spread(self, values: Floats) -> Floats:
         """Nodal components (n, 2) of a global vector (size,); zero where there is no equation."""

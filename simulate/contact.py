@@ -1,10 +1,10 @@
 """Signorini contact with Coulomb friction between surface nodes and rigid curves of arcs and lines.
 
-Non-penetration is imposed exactly at the nodes by a multiplier, the normal reaction, with a primal-dual active set:
-a semismooth Newton method (Hintermueller, Ito & Kunisch 2002, SIAM J. Optim. 13:865). The signed distance to the curve is exact, and its
-second derivative enters the tangent. In an active node's own frame (t, n) the normal increment is then known, so the
-node's normal equation leaves the system and what remains needs no saddle-point solver; the reaction is what that
-equation would have needed.
+Non-penetration is imposed exactly at the nodes by a multiplier, the normal reaction, with a primal-dual active
+set: a semismooth Newton method (Hintermueller, Ito & Kunisch 2002, SIAM J. Optim. 13:865). The signed distance
+to the curve is exact, and its second derivative enters the tangent. In an active node's own frame (t, n) the
+normal increment is then known, so the node's normal equation leaves the system and what remains needs no
+saddle-point solver; the reaction is what that equation would have needed.
 
 Friction follows the same pattern: a sticking node is held at its foot on the curve, a slipping one carries the
 tangential force -mu * reaction * direction, and the active-set step decides which. The slip is measured along the
@@ -29,8 +29,8 @@ Bools = NDArray[np.bool_]
 class Pair:
     """A rigid curve and the nodes that may meet it.
 
-    ``nodes`` (k,) node numbers along the surface; ``moving`` true for the rim, which stands ``travel`` lower than its own
-    frame says; ``friction`` Coulomb coefficient.
+    ``nodes`` (k,) node numbers along the surface; ``moving`` true for the rim, which stands ``travel`` lower
+    than its own frame says; ``friction`` Coulomb coefficient.
     """
 
     name: str
@@ -40,7 +40,9 @@ class Pair:
     friction: float = 0.0
 
     def look(self, places: Floats, travel: float) -> Nearest:
-        """Distance, normal and curvature seen from nodes at ``places`` (k, 2) when the rim has gone ``travel`` down."""
+        """Distance, normal and curvature seen from nodes at ``places`` (k, 2) when the rim has gone ``travel``
+        down.
+        """
         shift = np.array([0.0, travel if self.moving else 0.0])
         return self.curve.nearest(places + shift)
 
@@ -49,8 +51,8 @@ class Pair:
 class PairState:
     """What is known of each node (k,) of a pair.
 
-    ``active`` touches; ``stuck`` touches and does not slip; ``direction`` sign of the slip along the curve; ``anchor`` arc
-    length of the node's foot at the last equilibrium, mm.
+    ``active`` touches; ``stuck`` touches and does not slip; ``direction`` sign of the slip along the curve;
+    ``anchor`` arc length of the node's foot at the last equilibrium, mm.
     """
 
     active: Bools
@@ -135,6 +137,8 @@ def updated(pair: Pair, state: PairState, seen: Nearest, reaction: Floats, shear
 
 
 def settled(pair: Pair, state: PairState, seen: Nearest) -> PairState:
-    """The state from which the next step's slip is measured: every node is anchored at its foot, touching ones stick."""
+    """The state from which the next step's slip is measured: every node is anchored at its foot, touching ones
+    stick.
+    """
     stuck = state.active & (pair.friction > 0.0)
     return replace(state, anchor=seen.arc_length, stuck=stuck)

@@ -1,9 +1,9 @@
 """Biquadratic displacement, discontinuous linear pressure (Q9/P-1) on axis-parallel rectangles, axisymmetric.
 
 The pair passes the inf-sup test (Boffi, Brezzi & Fortin 2013, *Mixed Finite Element Methods and Applications*,
-section 8.6). Because every resting element is a rectangle, the gradient on the parent square differs between elements
-by two factors only; the element matrices of the whole mesh are then three dense products of tables with point values.
-Integrals run over the full circle, dV = 2 pi R dR dZ.
+section 8.6). Because every resting element is a rectangle, the gradient on the parent square differs between
+elements by two factors only; the element matrices of the whole mesh are then three dense products of tables
+with point values. Integrals run over the full circle, dV = 2 pi R dR dZ.
 """
 
 from __future__ import annotations

@@ -1,13 +1,14 @@
 """Where the grid must be fine: columns fitted to where the tissue ends up, not to where it rests.
 
-Under a sharp bite the tissue is stretched along its surface and slides past the edge, so a grid that is fine there at rest is
-coarse there when pressed. The wanted element length is set on the deformed surface, from the radius of the
-rim's curve that each point touches, and divided by the local stretch to give the length at rest.
+Under a sharp bite the tissue is stretched along its surface and slides past the edge, so a grid that is fine
+there at rest is coarse there when pressed. The wanted element length is set on the deformed surface, from the
+radius of the rim's curve that each point touches, and divided by the local stretch to give the length at rest.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,8 +25,9 @@ Floats = NDArray[np.float64]
 class Fineness:
     """How fine a grid is. ``refined`` halves every length.
 
-    ``arc`` rad of rim arc per surface element; ``smallest``, ``touching``, ``largest`` mm: bounds of the element length under
-    the rim and of any element; ``growth`` of the length per mm of distance; ``aspect`` of the surface row.
+    ``arc`` rad of rim arc per surface element; ``smallest``, ``touching``, ``largest`` mm: bounds of the
+    element length under the rim and of any element; ``growth`` of the length per mm of distance; ``aspect`` of
+    the surface row.
     """
 
     arc: float = 0.3
@@ -60,7 +62,8 @@ def fitted_columns(
 ) -> tuple[Floats, float]:
     """Column lines for a surface whose points rest at ``rest`` (k,) and stand at ``place`` (k, 2).
 
-    ``kept`` are radii that must be column lines (the edge of a support). Returns the lines and the smallest interval.
+    ``kept`` are radii that must be column lines (the edge of a support). Returns the lines and the smallest
+    interval.
     """
     steps = np.maximum(np.hypot(*np.diff(place, axis=0).T), 1e-9)
     along = np.concatenate([[0.0], np.cumsum(steps)])
@@ -68,13 +71,15 @@ def fitted_columns(
     stretch = np.interp(rest, 0.5 * (rest[1:] + rest[:-1]), steps / np.diff(rest))
     sizes = limited_sizes(rest, np.minimum(wanted / stretch, fineness.largest), fineness.growth)
     cuts = [rest[0], *(k for k in kept if rest[0] < k < rest[-1]), rest[-1]]
-    pieces = [_lines_between(a, b, rest, sizes) for a, b in zip(cuts[:-1], cuts[1:], strict=True)]
+    pieces = [_lines_between(a, b, rest, sizes) for a, b in pairwise(cuts)]
     lines = np.concatenate([pieces[0]] + [piece[1:] for piece in pieces[1:]])
     return lines, float(np.diff(lines).min())
 
 
 def _wanted(pair: Pair, travel: float, place: Floats, fineness: Fineness) -> Floats:
-    """Element length (k,) wanted on the deformed surface: a share of the radius of the arc that is touched or near."""
+    """Element length (k,) wanted on the deformed surface: a share of the radius of the arc that is touched or
+    near.
+    """
     seen = pair.look(place, travel)
     bend = np.abs(pair.curve.curvature_at(seen.arc_length))
     radius = 1.0 / np.maximum(bend, 1e-6)

@@ -1,9 +1,9 @@
 """Air pressure on the free part of the back face: a follower load with its exact tangent.
 
-The air pushes against the deformed face, whatever way it turns: on an edge with tangent (r', z') the force on node a over
-the full circle is p * integral of N_a 2 pi r (-z', r') d(xi), which points into the tissue when the edge runs outwards
-along the back. Source: the principle of virtual work; compare Bonet & Wood 2008, *Nonlinear Continuum Mechanics for
-Finite Element Analysis*, section 8.5 (from memory).
+The air pushes against the deformed face, whatever way it turns: on an edge with tangent (r', z') the force on
+node a over the full circle is p * integral of N_a 2 pi r (-z', r') d(xi), which points into the tissue when the
+edge runs outwards along the back. Source: the principle of virtual work; compare Bonet & Wood 2008, *Nonlinear
+Continuum Mechanics for Finite Element Analysis*, section 8.5 (from memory).
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Sparse direct solution: minimum degree on the symmetric pattern without pivoting, checked, with a safe fall-back.
 
-Without pivoting the factorisation is several times faster; a zero or tiny pivot would spoil it, so the residual of the
-first solution is checked and the matrix is factorised again with partial pivoting where it is too large.
+Without pivoting the factorisation is several times faster; a zero or tiny pivot would spoil it, so the residual
+of the first solution is checked and the matrix is factorised again with partial pivoting where it is too large.
 """
 
 from __future__ import annotations
@@ -28,8 +28,8 @@ def factorise(matrix: sp.csc_matrix, probe: Floats) -> Solve:
     try:
         fast = splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
         if _relative_residual(matrix, fast.solve(probe), probe) < LARGEST_RESIDUAL:
-            return fast.solve  # type: ignore[no-any-return]
-        return splu(matrix).solve  # type: ignore[no-any-return]
+            return fast.solve
+        return splu(matrix).solve
     except RuntimeError as error:
         raise np.linalg.LinAlgError(f"the stiffness matrix is singular: {error}") from error
 
@@ -37,4 +37,4 @@ def factorise(matrix: sp.csc_matrix, probe: Floats) -> Solve:
 def _relative_residual(matrix: sp.csc_matrix, x: Floats, b: Floats) -> float:
     if not np.all(np.isfinite(x)):
         return np.inf
-    return float(np.linalg.norm(matrix @ x - b) / max(np.linalg.norm(b), 1e-300))
+    return float(np.linalg.norm(matrix @ x - b)) / max(float(np.linalg.norm(b)), 1e-300)

@@ -1,8 +1,9 @@
 """One linearised system: tissue, contact and rim travel, factorised once and solved as often as needed.
 
-Every touching node writes its two equations along (t, n). Its normal increment is known up to the rim's travel, so the
-row and column of that increment become the identity's; the reaction is the row's residual. With the travel d as the last
-unknown, increments are y = y0 + y_d * dd, and dd follows from the wanted travel or the wanted axial force.
+Every touching node writes its two equations along (t, n). Its normal increment is known up to the rim's travel,
+so the row and column of that increment become the identity's; the reaction is the row's residual. With the
+travel d as the last unknown, increments are y = y0 + y_d * dd, and dd follows from the wanted travel or the
+wanted axial force.
 """
 
 from __future__ import annotations
@@ -25,7 +26,9 @@ Bools = NDArray[np.bool_]
 
 @dataclass(frozen=True)
 class Step:
-    """A Newton increment: ``u`` (n, 2), ``p`` (e, 3), ``travel``, and (n, 2) linearised reactions along (t, n), N."""
+    """A Newton increment: ``u`` (n, 2), ``p`` (e, 3), ``travel``, and (n, 2) linearised reactions along (t, n),
+    N.
+    """
 
     u: Floats
     p: Floats
@@ -46,8 +49,8 @@ class _Bases:
 class _Constraints:
     """Per equation: is it prescribed, by how much, and at what rate per mm of travel; and the contact's own terms.
 
-    ``bend`` is the curvature term on a tangential diagonal, ``bend_rate`` its coupling to the travel; ``axial`` picks the
-    axial force of the rim from the tested rows.
+    ``bend`` is the curvature term on a tangential diagonal, ``bend_rate`` its coupling to the travel; ``axial``
+    picks the axial force of the rim from the tested rows.
     """
 
     known: Bools
@@ -202,7 +205,9 @@ def _with_springs(model: Model, state: State, matrix: sp.csc_matrix, tested: Flo
 
 
 def _masked(columns: Ints, matrix: sp.csc_matrix, constraints: _Constraints) -> sp.csc_matrix:
-    """The matrix to factorise: curvature on the diagonal, prescribed rows and columns replaced by the identity's."""
+    """The matrix to factorise: curvature on the diagonal, prescribed rows and columns replaced by the
+    identity's.
+    """
     out, known = matrix.copy(), constraints.known
     diagonal = matrix.indices == columns
     out.data[diagonal] += constraints.bend[columns[diagonal]]

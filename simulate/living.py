@@ -1,7 +1,7 @@
 """The living lip: breath behind it and a contracting ring muscle, applied after the rim is home.
 
-The order is that of playing: the rim is set, the breath comes, the muscle closes. How far the muscle can still draw the
-opening inwards under the rim, against what it can do without, tells whether the lip is pinned.
+The order is that of playing: the rim is set, the breath comes, the muscle closes. How far the muscle can still
+draw the opening inwards under the rim, against what it can do without, tells whether the lip is pinned.
 """
 
 from __future__ import annotations
@@ -104,7 +104,9 @@ def _ramped(problem: Problem, grid: Grid, state: State, first: Stage, last: Stag
 
 
 def _brought_in(problem: Problem, pressed: Pressed, first: Stage, last: Stage, listener: Listener) -> Pressed:
-    """Equilibrium under the rim's force as the loads go from ``first`` to ``last``, the grid refitted on the way."""
+    """Equilibrium under the rim's force as the loads go from ``first`` to ``last``, the grid refitted on the
+    way.
+    """
     done, share = 0.0, 1.0
     while done < 1.0:
         stage = _between(first, last, min(1.0, done + share))

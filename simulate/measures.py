@@ -134,7 +134,9 @@ def _boundary(model: Model, state: State, start: float) -> Floats:
 
 
 def profile(contact: Traction) -> Floats:
-    """(m, 2) deformed radius mm, ascending, and pressure kPa from the first to the last touching node, zero at the ends."""
+    """(m, 2) deformed radius mm, ascending, and pressure kPa from the first to the last touching node, zero at
+    the ends.
+    """
     where = np.nonzero(contact.active)[0]
     if len(where) == 0:
         return np.zeros((0, 2))

@@ -38,7 +38,9 @@ class Model:
 
 @dataclass(frozen=True)
 class State:
-    """Displacements ``u`` (n, 2) mm, pressures ``p`` (e, 3) MPa, the rim's ``travel`` mm, and the contact of each pair."""
+    """Displacements ``u`` (n, 2) mm, pressures ``p`` (e, 3) MPa, the rim's ``travel`` mm, and the contact of
+    each pair.
+    """
 
     u: Floats
     p: Floats

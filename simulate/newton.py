@@ -54,7 +54,7 @@ class Equilibrium:
 
 
 class StepFailedError(RuntimeError):
-    """This step found no equilibrium; a shorter one, or another mesh, may."""
+    """No equilibrium was found in this step; a shorter one, or another mesh, may find it."""
 
 
 def equilibrate(model: Model, start: State, drive: Drive, settings: Settings, report: Report) -> Equilibrium:

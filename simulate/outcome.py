@@ -62,8 +62,8 @@ class Contact:
 class Section:
     """The meshed section: biquadratic quadrilaterals in the (r, z) half plane.
 
-    ``rest`` and ``deformed`` (n, 2) mm; ``quads`` (e, 9) node numbers, corners anticlockwise, then midsides, then the
-    centre (the order of meshio's ``quad9``); ``layer`` (e,) index into ``layer_names``, skin first;
+    ``rest`` and ``deformed`` (n, 2) mm; ``quads`` (e, 9) node numbers, corners anticlockwise, then midsides,
+    then the centre (the order of meshio's ``quad9``); ``layer`` (e,) index into ``layer_names``, skin first;
     ``cauchy_kpa`` (n, 4) nodal Cauchy stress rr, zz, hoop, rz; ``stretch`` (n,) largest principal stretch.
     """
 
@@ -93,8 +93,9 @@ class StepRecord:
 class Outcome:
     """A converged press of a rim into a lip.
 
-    ``rim`` in its own frame (r, s): in the solution it stands at z = s - sink_mm. ``pressure_profile`` (n, 2): deformed
-    radius mm ascending and pressure kPa, zero at both ends. ``lip_surface`` (n, 3): r at rest, r, z in mm.
+    ``rim`` in its own frame (r, s): in the solution it stands at z = s - sink_mm. ``pressure_profile`` (n, 2):
+    deformed radius mm ascending and pressure kPa, zero at both ends. ``lip_surface`` (n, 3): r at rest, r, z in
+    mm.
     """
 
     rim: Rim

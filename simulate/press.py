@@ -1,9 +1,9 @@
 """Pressing the rim home: adaptive steps, first by travel and then by force, on a grid refitted on the way.
 
-A step that fails is shortened, and the grid under sharp arcs is made finer: where pressure p on an arc of radius rho meets
-tissue of shear modulus mu, a node is pushed off its place along the arc by about p h / rho against a stiffness of about mu per mm, so an
-element of length h that is too long lets the surface jump over the bite. That, not the tissue, is what ends most
-load paths; a finer grid there lets them go on.
+A step that fails is shortened, and the grid under sharp arcs is made finer: where pressure p on an arc of
+radius rho meets tissue of shear modulus mu, a node is pushed off its place along the arc by about p h / rho
+against a stiffness of about mu per mm, so an element of length h that is too long lets the surface jump over
+the bite. That, not the tissue, is what ends most load paths; a finer grid there lets them go on.
 """
 
 from __future__ import annotations

@@ -9,7 +9,8 @@ Floats = NDArray[np.float64]
 
 
 def clipped(polygon: Floats, axis: int, limit: float, keep_above: bool) -> Floats:
-    """The part of a closed polygon (k, 2) on one side of a line along a coordinate axis (Sutherland & Hodgman 1974).
+    """The part of a closed polygon (k, 2) on one side of a line along a coordinate axis (Sutherland & Hodgman
+    1974).
 
     A part in several pieces comes back joined by edges along the line; they enclose nothing, so volumes are right.
     """
@@ -28,7 +29,8 @@ def clipped(polygon: Floats, axis: int, limit: float, keep_above: bool) -> Float
 def volume_of_revolution(polygon: Floats) -> float:
     """Volume, mm3, swept by a closed polygon (k, 2) in (r, z) around the axis: 2 pi times the integral of r dA.
 
-    By Green's theorem it is pi times the closed integral of r^2 dz, exact on straight edges, positive anticlockwise.
+    By Green's theorem it is pi times the closed integral of r^2 dz, exact on straight edges, positive
+    anticlockwise.
     """
     if len(polygon) < 3:
         return 0.0

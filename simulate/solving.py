@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -11,9 +11,9 @@ from .accuracy import Refined, reading_of, refine_until_accurate
 from .fields import section_of, skin_stretch
 from .fitting import Fineness, surface_samples
 from .living import contracts, enlivened, final_stage, free_travel
-from .measures import CupReading, PressureReading, cup_reading, on_rim, pressure_reading, profile
+from .measures import cup_reading, on_rim, pressure_reading, profile
 from .newton import StepFailedError
-from .outcome import Contact, Floats, Measures, Outcome
+from .outcome import Contact, Measures, Outcome
 from .press import Listener, Pressed, hold, press
 from .problem import Problem, Progress
 from .traction import Traction, traction
@@ -26,7 +26,7 @@ DRIFT_STEP_N = 10.0
 class Plan:
     """How the solver spends its effort: the grid of the load path, and the most unknowns a refinement may reach."""
 
-    path: Fineness = Fineness()
+    path: Fineness = field(default_factory=Fineness)
     most_unknowns: int = 400_000
 
 

@@ -1,8 +1,9 @@
 """What stands behind the lip: a bonded or a sliding back face, and the gap between the teeth.
 
-A support that ended abruptly would put a singular corner into the solution, and the peak would drift with the mesh. So a
-bonded support stiffens from nothing to rigid over `TRANSITION_MM` outside the gap, and a sliding one is a
-rigid curve whose edge has that radius: a tooth's edge is round too (about 1 mm: common practice, no source).
+A support that ended abruptly would put a singular corner into the solution, and the peak would drift with the
+mesh. So a bonded support stiffens from nothing to rigid over `TRANSITION_MM` outside the gap, and a sliding one
+is a rigid curve whose edge has that radius: a tooth's edge is round too (about 1 mm: common practice, no
+source).
 """
 
 from __future__ import annotations
@@ -22,7 +23,9 @@ TRANSITION_MM = 1.0
 
 
 def teeth_curve(lip: Lip) -> Curve:
-    """The teeth as a rigid curve below the lip, from the outside inwards (metal's side, here enamel's, on the left)."""
+    """The teeth as a rigid curve below the lip, from the outside inwards (metal's side, here enamel's, on the
+    left).
+    """
     far, level, gap = lip.radius * 1.5, -lip.thickness, lip.tooth_gap_radius
     if gap == 0.0:
         return Curve.from_vertices([(far, level, 0.0), (-1.0, level, 0.0)])

@@ -4,8 +4,9 @@ Stored energy per resting volume (mixed displacement-pressure form, p an indepen
 
     W = mu/2 (I1b - 3) + c2 (I1b - 3)^2 + c3 (I1b - 3)^3 + p (J - 1) - p^2 / (2 kappa) + s_a (h - 1)
 
-with I1b = J^(-2/3) tr(F^T F), the isochoric first invariant, and h = r/R the hoop stretch; ``s_a`` is the muscle's active
-hoop tension per resting area (first Piola-Kirchhoff), so that the Cauchy hoop stress it adds is s_a h / J. kappa = infinity is allowed (its inverse is what is stored).
+with I1b = J^(-2/3) tr(F^T F), the isochoric first invariant, and h = r/R the hoop stretch; ``s_a`` is the
+muscle's active hoop tension per resting area (first Piola-Kirchhoff), so that the Cauchy hoop stress it adds is
+s_a h / J. kappa = infinity is allowed (its inverse is what is stored).
 
 The deformation gradient of an axisymmetric state has five entries, kept in the order
 (dr/dR, dr/dZ, dz/dR, dz/dZ, r/R).
@@ -73,7 +74,9 @@ def stress_and_tangent(f: Floats, p: Floats, tissue: Tissue) -> tuple[Floats, Fl
 
 
 def energy(f: Floats, p: Floats, tissue: Tissue) -> Floats:
-    """Stored energy per resting volume (e, g), MPa (= N mm per mm3), without the -p^2/(2 kappa) term's minimisation."""
+    """Stored energy per resting volume (e, g), MPa (= N mm per mm3), without the -p^2/(2 kappa) term's
+    minimisation.
+    """
     j = volume_ratio(f)
     x = j ** (-2.0 / 3.0) * np.einsum("...i,...i->...", f, f) - 3.0
     iso = 0.5 * tissue.shear * x + tissue.second * x**2 + tissue.third * x**3

@@ -1,9 +1,9 @@
 """From nodal reactions to pressure on the deformed surface.
 
-The nodal reaction is the integral of pressure times shape function over the full circle, so the pressure is recovered
-by solving with the surface's consistent mass matrix over the touching nodes: third order in the element length, where
-reaction over area alone is second order and alternates between corners and midsides. Both are kept: their difference
-tells how well the peak is resolved.
+The nodal reaction is the integral of pressure times shape function over the full circle, so the pressure is
+recovered by solving with the surface's consistent mass matrix over the touching nodes: third order in the
+element length, where reaction over area alone is second order and alternates between corners and midsides. Both
+are kept: their difference tells how well the peak is resolved.
 """
 
 from __future__ import annotations
@@ -27,9 +27,9 @@ Bools = NDArray[np.bool_]
 class Traction:
     """Contact of one pair, one row a surface node from the axis outwards.
 
-    ``place`` (k, 2) mm; ``normal`` (k, 2) from the curve into the tissue; ``foot`` (k,) arc length on the curve; ``gap``
-    (k,) mm; ``reaction``, ``drag`` (k,) normal and tangential nodal force, N; ``pressure``, ``shear`` (k,) MPa, zero where
-    nothing touches; ``raw`` (k,) reaction over area, MPa; ``active`` (k,).
+    ``place`` (k, 2) mm; ``normal`` (k, 2) from the curve into the tissue; ``foot`` (k,) arc length on the
+    curve; ``gap`` (k,) mm; ``reaction``, ``drag`` (k,) normal and tangential nodal force, N; ``pressure``,
+    ``shear`` (k,) MPa, zero where nothing touches; ``raw`` (k,) reaction over area, MPa; ``active`` (k,).
     """
 
     place: Floats

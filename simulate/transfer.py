@@ -1,8 +1,8 @@
 """Carrying a state from one grid to another.
 
-The tissue is elastic: its resting shape is the only memory, so a new grid over the same resting lip needs the old
-displacement and pressure as a first guess only, and equilibrium is sought again. Friction's memory is the foot of each
-touching node on the curve, carried along the surface.
+The tissue is elastic: its resting shape is the only memory, so a new grid over the same resting lip needs the
+old displacement and pressure as a first guess only, and equilibrium is sought again. Friction's memory is the
+foot of each touching node on the curve, carried along the surface.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from .elements import POINTS, Q, pressure_functions, shape_functions
 from .model import Model, State
 
 Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 
 def displacement_at(grid: Grid, u: Floats, points: Floats) -> Floats:
@@ -51,7 +52,7 @@ def _fitted_pressure(before: Grid, p: Floats, after: Grid) -> Floats:
 
 
 def _carried(old_places: Floats, status: PairState, places: Floats) -> PairState:
-    def nearest(values: Floats) -> Floats:
+    def nearest(values: Floats | Bools) -> Floats:
         return np.interp(places, old_places, values.astype(float))
 
     active = nearest(status.active) > 0.5
