@@ -50,9 +50,7 @@ class Frame:
 
     def __post_init__(self) -> None:
         if self.surface.shape != (len(self.pressure_kpa), 2):
-            raise ValueError(
-                f"surface: got shape {self.surface.shape}, allowed ({len(self.pressure_kpa)}, 2)"
-            )
+            raise ValueError(f"surface: got shape {self.surface.shape}, allowed ({len(self.pressure_kpa)}, 2)")
 
 
 def frame_of(outcome: Outcome) -> Frame:
@@ -146,9 +144,7 @@ def _draw_profile(axes: Axes, frame: Frame, stage: Stage) -> None:
 
 def _draw_press(axes: Axes, frame: Frame, rim: Rim, stage: Stage) -> None:
     axes.set(xlim=(0.0, stage.right), ylim=(stage.bottom, stage.top), aspect="equal", anchor="N")
-    axes.fill(
-        *_body(frame.surface, stage.bottom).T, facecolor=LAYERS[0], edgecolor=INK, linewidth=0.9, zorder=1
-    )
+    axes.fill(*_body(frame.surface, stage.bottom).T, facecolor=LAYERS[0], edgecolor=INK, linewidth=0.9, zorder=1)
     draw_resting_surface(axes)
     draw_metal(axes, rim, frame.sink_mm, stage.top)
     label_axes(axes, RADIUS_AXIS, HEIGHT_AXIS.replace(" above the resting lip", ""), grid=False)

@@ -48,9 +48,7 @@ PROFILE_IN = 1.1
 
 
 @house_style()
-def compare_figure(
-    outcomes: Sequence[Outcome], names: Sequence[str], title: str = "", note: str = ""
-) -> Figure:
+def compare_figure(outcomes: Sequence[Outcome], names: Sequence[str], title: str = "", note: str = "") -> Figure:
     """Draw up to six rims as small multiples at one scale: the pressure above, the section below.
 
     Parameters
@@ -154,9 +152,7 @@ def _name_outer_axes(above: Axes, below: Axes, leftmost: bool, lowest: bool) -> 
 
 
 @house_style()
-def overlay_figure(
-    outcomes: Sequence[Outcome], names: Sequence[str], title: str = "", note: str = ""
-) -> Figure:
+def overlay_figure(outcomes: Sequence[Outcome], names: Sequence[str], title: str = "", note: str = "") -> Figure:
     """Draw up to six rims' pressures on one pair of axes, each with its own colour, dashes and peak marker.
 
     Takes and refuses what :func:`compare_figure` does.
@@ -176,9 +172,7 @@ def overlay_figure(
 def _overlaid(axes: Axes, outcome: Outcome, name: str, look: Series) -> Line2D:
     radius, pressure = outcome.pressure_profile.T
     m = outcome.measures
-    words = (
-        f"{short(name, 22)}: peak {m.peak_pressure_kpa:.1f} kPa, felt diameter {m.felt_diameter_mm:.2f} mm"
-    )
+    words = f"{short(name, 22)}: peak {m.peak_pressure_kpa:.1f} kPa, felt diameter {m.felt_diameter_mm:.2f} mm"
     (line,) = axes.plot(
         radius,
         pressure,

@@ -70,9 +70,7 @@ def largest_shear(section: Section) -> Floats:
 TISSUE_PRESSURE = Quantity("tissue_pressure", "pressure in the tissue", "p_t", "kPa", True, tissue_pressure)
 STRETCH = Quantity("stretch", "largest principal stretch", r"\lambda_1", "", False, lambda s: s.stretch)
 SHEAR = Quantity("shear", "shear stress", r"\tau_{rz}", "kPa", True, lambda s: s.cauchy_kpa[:, 3])
-LARGEST_SHEAR = Quantity(
-    "largest_shear", "largest shear stress", r"\tau_\mathrm{max}", "kPa", False, largest_shear
-)
+LARGEST_SHEAR = Quantity("largest_shear", "largest shear stress", r"\tau_\mathrm{max}", "kPa", False, largest_shear)
 RADIAL = Quantity("radial_stress", "radial stress", r"\sigma_r", "kPa", True, lambda s: s.cauchy_kpa[:, 0])
 AXIAL = Quantity("axial_stress", "axial stress", r"\sigma_z", "kPa", True, lambda s: s.cauchy_kpa[:, 1])
 HOOP = Quantity("hoop_stress", "hoop stress", r"\sigma_\theta", "kPa", True, lambda s: s.cauchy_kpa[:, 2])
@@ -103,9 +101,7 @@ def field_figure(
     shades = _paint(axes, outcome.section, quantity)
     _rule_layers(axes, outcome.section)
     if show_mesh:
-        axes.add_collection(
-            LineCollection(list(mesh_lines(outcome.section)), colors=INK, linewidths=0.2, zorder=1.6)
-        )
+        axes.add_collection(LineCollection(list(mesh_lines(outcome.section)), colors=INK, linewidths=0.2, zorder=1.6))
     draw_metal(axes, outcome.rim, outcome.measures.sink_mm, window.top)
     label_axes(axes, RADIUS_AXIS, HEIGHT_AXIS, grid=False)
     bar = figure.colorbar(shades, ax=axes, location="bottom", aspect=32, pad=0.03, shrink=0.95)
@@ -160,9 +156,7 @@ def subdivided(section: Section, values: Floats, parts: int | None = None) -> tu
     fine[..., 2] = fine[..., 2].clip(values.min(), values.max())
     i, j = np.meshgrid(np.arange(parts), np.arange(parts), indexing="ij")
     first = (i * (parts + 1) + j).ravel()
-    cut = np.vstack(
-        [first + np.array([[0], [parts + 1], [parts + 2]]), first + np.array([[0], [parts + 2], [1]])]
-    )
+    cut = np.vstack([first + np.array([[0], [parts + 1], [parts + 2]]), first + np.array([[0], [parts + 2], [1]])])
     one = np.concatenate([cut[:3].T, cut[3:].T])
     triangles = (np.arange(len(fine))[:, None, None] * len(shape) + one).reshape(-1, 3)
     return _merged(fine.reshape(-1, 3), triangles)

@@ -38,9 +38,7 @@ def _field_plots() -> dict[str, Plot]:
 PLOTS: Mapping[str, Plot] = MappingProxyType(
     {
         "pressure": Plot(pressure_figure, pressure_table),
-        "pressure_along_rim": Plot(
-            partial(pressure_figure, along=ALONG_RIM), partial(pressure_table, along=ALONG_RIM)
-        ),
+        "pressure_along_rim": Plot(partial(pressure_figure, along=ALONG_RIM), partial(pressure_table, along=ALONG_RIM)),
         "section": Plot(section_figure, section_table),
         "ring_map": Plot(ring_figure, ring_table),
         "history": Plot(history_figure, history_table),

@@ -7,12 +7,16 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from reports.figure_data import Table, table
 from reports.shapes import along_rim, bite_plane
 from reports.style import (
+    DASH_DOT,
+    DASHED,
+    DOTTED,
     INK,
     PAPER,
     PRESSURE,
@@ -28,6 +32,7 @@ from simulate.outcome import Floats, Outcome
 
 PRESSURE_AXIS = "contact pressure $p$ (kPa)"
 RADIUS_AXIS = "radius $r$ (mm)"
+PEAK_LOOK: dict[str, Any] = {"color": PRESSURE, "markeredgecolor": PAPER, "markersize": 7, "zorder": 5}
 
 
 @dataclass(frozen=True)
@@ -82,9 +87,7 @@ ALONG_RIM = Along(
 
 
 @house_style()
-def pressure_figure(
-    outcome: Outcome, title: str = "", note: str = "", along: Along = AGAINST_RADIUS
-) -> Figure:
+def pressure_figure(outcome: Outcome, title: str = "", note: str = "", along: Along = AGAINST_RADIUS) -> Figure:
     """Draw the contact pressure with its peak, its mean, the felt diameter, the contact's ends and the bite.
 
     Parameters
@@ -109,62 +112,30 @@ def pressure_figure(
     return finish(figure, title, note)
 
 
-def _mark_numbers(axes: Axes, outcome: Outcome, along: Along) -> list[Any]:
+def _mark_numbers(axes: Axes, outcome: Outcome, along: Along) -> list[Artist]:
     """Mark the measures on the profile, each told by its form too; returns legend handles."""
+    m = outcome.measures
+    ends = [along.place(outcome, r) for r in (m.contact_inner_radius_mm, m.contact_outer_radius_mm)]
+    reach = f"contact from r = {m.contact_inner_radius_mm:.2f} to {m.contact_outer_radius_mm:.2f} mm"
+    hollow: dict[str, Any] = {"color": INK, "markerfacecolor": PAPER, "markersize": 6, "clip_on": False, "zorder": 4}
+    contact = axes.plot(ends, [0.0, 0.0], "^", label=reach, **hollow)
+    level, words = [m.mean_pressure_kpa] * 2, f"mean {m.mean_pressure_kpa:.1f} kPa"
+    mean = axes.plot(ends, level, color=INK, linestyle=DASHED, linewidth=1.0, label=words)
+    felt, words = along.place(outcome, m.felt_diameter_mm / 2), f"felt diameter {m.felt_diameter_mm:.2f} mm"
+    felt_rule = axes.axvline(felt, color=INK, linestyle=DASH_DOT, linewidth=1.1, label=words)
+    bite, words = along.bite(outcome), f"bite at r = {bite_plane(outcome)[0]:.2f} mm"
+    bite_rule = axes.axvline(bite, color=QUIET, linestyle=DOTTED, linewidth=1.1, label=words)
+    return [_mark_peak(axes, outcome, along), *contact, *mean, felt_rule, bite_rule]
+
+
+def _mark_peak(axes: Axes, outcome: Outcome, along: Along) -> Artist:
     m = outcome.measures
     position, pressure = along.profile(outcome).T
     top = int(np.argmax(pressure))
-    peak_words = (
-        f"peak {m.peak_pressure_kpa:.1f} kPa ± {m.peak_pressure_error_percent:.1f} % "
-        f"at r = {m.peak_radius_mm:.2f} mm"
-    )
-    ends = [along.place(outcome, m.contact_inner_radius_mm), along.place(outcome, m.contact_outer_radius_mm)]
-    felt = along.place(outcome, m.felt_diameter_mm / 2)
-    (mean,) = axes.plot(
-        ends,
-        [m.mean_pressure_kpa] * 2,
-        color=INK,
-        dashes=(6, 2),
-        linewidth=1.0,
-        label=f"mean {m.mean_pressure_kpa:.1f} kPa",
-    )
-    felt_line = axes.axvline(
-        felt,
-        color=INK,
-        dashes=(6, 2, 1.2, 2),
-        linewidth=1.1,
-        label=f"felt diameter {m.felt_diameter_mm:.2f} mm",
-    )
-    bite = axes.axvline(
-        along.bite(outcome),
-        color=QUIET,
-        dashes=(1.2, 1.6),
-        linewidth=1.1,
-        label=f"bite at r = {bite_plane(outcome)[0]:.2f} mm",
-    )
-    reach = f"contact from r = {m.contact_inner_radius_mm:.2f} to {m.contact_outer_radius_mm:.2f} mm"
-    (contact,) = axes.plot(
-        ends,
-        [0.0, 0.0],
-        "^",
-        color=INK,
-        markerfacecolor=PAPER,
-        markersize=6,
-        clip_on=False,
-        zorder=4,
-        label=reach,
-    )
-    (peak,) = axes.plot(
-        position[top],
-        pressure[top],
-        "o",
-        color=PRESSURE,
-        markeredgecolor=PAPER,
-        markersize=7,
-        zorder=5,
-        label=peak_words,
-    )
-    return [peak, contact, mean, felt_line, bite]
+    error = f"± {m.peak_pressure_error_percent:.1f} %"
+    words = f"peak {m.peak_pressure_kpa:.1f} kPa {error} at r = {m.peak_radius_mm:.2f} mm"
+    (dot,) = axes.plot(position[top], pressure[top], "o", label=words, **PEAK_LOOK)
+    return dot
 
 
 def pressure_table(outcome: Outcome, along: Along = AGAINST_RADIUS) -> Table:

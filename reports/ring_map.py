@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from matplotlib import colormaps
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.cm import ScalarMappable
 from matplotlib.collections import PatchCollection
@@ -14,12 +13,12 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Circle
 
 from reports.figure_data import Table
-from reports.pressure import PRESSURE_AXIS, pressure_table
+from reports.pressure import PEAK_LOOK, PRESSURE_AXIS, pressure_table
 from reports.shapes import bite_plane
 from reports.style import (
+    DASH_DOT,
+    DOTTED,
     INK,
-    PAPER,
-    PRESSURE,
     QUIET,
     SEQUENTIAL,
     finish,
@@ -72,40 +71,29 @@ def _paint_rings(axes: Axes, profile: Floats, scale: Normalize) -> None:
     axes.add_collection(PatchCollection(discs, facecolors=colours, edgecolors="none", zorder=1))
 
 
-def _rule_circles(axes: Axes, outcome: Outcome) -> list[Any]:
+def _rule_circles(axes: Axes, outcome: Outcome) -> list[Artist]:
     """Rule the circles a maker speaks of, each with its own dashes; returns legend handles."""
-    m = outcome.measures
-    bite = bite_plane(outcome)[0]
+    m, rim, bite = outcome.measures, outcome.rim, bite_plane(outcome)[0]
     looks = (
-        (m.felt_diameter_mm / 2, INK, (0, (6, 2, 1.2, 2)), 1.1, f"felt diameter {m.felt_diameter_mm:.2f} mm"),
-        (bite, INK, (0, (1.2, 1.6)), 1.1, f"bite, {2 * bite:.2f} mm across"),
-        (
-            outcome.rim.outer_radius,
-            QUIET,
-            "solid",
-            1.1,
-            f"outside, {2 * outcome.rim.outer_radius:.2f} mm across",
-        ),
+        (m.felt_diameter_mm / 2, INK, DASH_DOT, 1.1, f"felt diameter {m.felt_diameter_mm:.2f} mm"),
+        (bite, INK, DOTTED, 1.1, f"bite, {2 * bite:.2f} mm across"),
+        (rim.outer_radius, QUIET, "solid", 1.1, f"outside, {2 * rim.outer_radius:.2f} mm across"),
         (m.contact_inner_radius_mm, QUIET, "solid", 0.5, "_"),
         (m.contact_outer_radius_mm, QUIET, "solid", 0.5, "_"),
     )
     turn = np.linspace(0.0, 2 * np.pi, 361)
-    circles = [
-        axes.plot(
-            r * np.cos(turn), r * np.sin(turn), color=colour, linestyle=dashes, linewidth=width, label=words
-        )[0]
-        for r, colour, dashes, width, words in looks
-    ]
+    circles = []
+    for radius, colour, dashes, width, words in looks:
+        x, y = radius * np.cos(turn), radius * np.sin(turn)
+        circles += axes.plot(x, y, color=colour, linestyle=dashes, linewidth=width, label=words)
     return [_mark_peak(axes, outcome), *circles[:3]]
 
 
-def _mark_peak(axes: Axes, outcome: Outcome) -> Any:
+def _mark_peak(axes: Axes, outcome: Outcome) -> Artist:
     m = outcome.measures
-    place = m.peak_radius_mm * np.array([[np.cos(np.pi / 4)], [np.sin(np.pi / 4)]])
     words = f"peak {m.peak_pressure_kpa:.1f} kPa at r = {m.peak_radius_mm:.2f} mm"
-    (dot,) = axes.plot(
-        *place, "o", color=PRESSURE, markeredgecolor=PAPER, markersize=7, zorder=5, label=words
-    )
+    x, y = m.peak_radius_mm * np.cos(np.pi / 4), m.peak_radius_mm * np.sin(np.pi / 4)
+    (dot,) = axes.plot(x, y, "o", label=words, **PEAK_LOOK)
     return dot
 
 

@@ -25,9 +25,7 @@ _UNDATED: dict[str, dict[str, Any]] = {
 _NAMED = re.compile(r'(\bid="|href="#|url\(#)')
 
 
-def save(
-    figure: Figure, data: Table, folder: Path, name: str, formats: Iterable[str] = FORMATS
-) -> list[Path]:
+def save(figure: Figure, data: Table, folder: Path, name: str, formats: Iterable[str] = FORMATS) -> list[Path]:
     """Write ``folder/name.svg``, ``.pdf``, ``.png`` (those asked for) and ``name.csv``.
 
     Parameters

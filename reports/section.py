@@ -16,6 +16,8 @@ from meshes.rims import Rim
 from reports.figure_data import Table, labelled, table
 from reports.shapes import bite_plane, compound, metal, outlines, past_bite, rim_line
 from reports.style import (
+    DASHED,
+    DOTTED,
     INK,
     LAYERS,
     METAL,
@@ -56,9 +58,7 @@ class Window:
         right = max(o.rim.outer_radius for o in outcomes) + 4.0
         right = min(right, max(float(o.section.deformed[:, 0].max()) for o in outcomes))
         bottom = min(float(o.section.deformed[:, 1].min()) for o in outcomes)
-        heights = [
-            h for o in outcomes for h in (bite_plane(o)[1] + 3.0, float(o.section.deformed[:, 1].max()) + 1.5)
-        ]
+        heights = [h for o in outcomes for h in (bite_plane(o)[1] + 3.0, float(o.section.deformed[:, 1].max()) + 1.5)]
         return cls(right, bottom - 0.3, max(heights))
 
     @property
@@ -107,9 +107,7 @@ def draw_tissue(axes: Axes, section: Section) -> None:
     for number in range(len(section.layer_names)):
         outline = compound(outlines(section, section.layer == number))
         tint = LAYERS[number % len(LAYERS)]
-        axes.add_patch(
-            PathPatch(outline, facecolor=tint, linewidth=0.0, zorder=1.0, label=section.layer_names[number])
-        )
+        axes.add_patch(PathPatch(outline, facecolor=tint, linewidth=0.0, zorder=1.0, label=section.layer_names[number]))
         axes.add_patch(PathPatch(outline, fill=False, edgecolor=QUIET, linewidth=0.7, zorder=1.7))
 
 
@@ -139,9 +137,7 @@ def spread(levels: Sequence[float], gap: float) -> list[float]:
         top, count = level, 1
         while crowds and crowds[-1][0] - (crowds[-1][1] - 1) * gap < top + gap:
             above, more = crowds.pop()
-            middle = ((above - (more - 1) * gap / 2) * more + (top - (count - 1) * gap / 2) * count) / (
-                more + count
-            )
+            middle = ((above - (more - 1) * gap / 2) * more + (top - (count - 1) * gap / 2) * count) / (more + count)
             count += more
             top = middle + (count - 1) * gap / 2
         crowds.append((top, count))
@@ -177,16 +173,14 @@ def draw_past_bite(axes: Axes, outcome: Outcome) -> Patch | None:
 def draw_bite_plane(axes: Axes, outcome: Outcome) -> Line2D:
     """Rule the bite plane from the axis to the bite."""
     radius, plane = bite_plane(outcome)
-    (line,) = axes.plot([0.0, radius], [plane, plane], color=INK, dashes=(6, 2), linewidth=1.2, zorder=5)
+    (line,) = axes.plot([0.0, radius], [plane, plane], color=INK, linestyle=DASHED, linewidth=1.2, zorder=5)
     line.set_label("bite plane")
     return line
 
 
 def draw_resting_surface(axes: Axes) -> Line2D:
     """Rule the surface of the lip at rest."""
-    return axes.axhline(
-        0.0, color=QUIET, dashes=(1.2, 1.6), linewidth=0.9, zorder=1.2, label="lip's surface at rest"
-    )
+    return axes.axhline(0.0, color=QUIET, linestyle=DOTTED, linewidth=0.9, zorder=1.2, label="lip's surface at rest")
 
 
 def draw_pressure(axes: Axes, contact: Contact, kpa_per_mm: float | None = None) -> Patch:
@@ -248,6 +242,4 @@ def section_table(outcome: Outcome) -> Table:
         ("lip surface", contact.place, contact.pressure_kpa),
         ("bite plane", np.array([[0.0, plane], [radius, plane]]), np.zeros(2)),
     ]
-    return labelled(
-        "part", [(name, table(r_mm=p[:, 0], z_mm=p[:, 1], pressure_kpa=q)) for name, p, q in parts]
-    )
+    return labelled("part", [(name, table(r_mm=p[:, 0], z_mm=p[:, 1], pressure_kpa=q)) for name, p, q in parts])

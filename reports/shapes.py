@@ -37,9 +37,7 @@ def boundary_loops(quads: Ints) -> list[Ints]:
         Start, middle and end node of the edges round each loop, tissue on the left.
     """
     edges = quads[:, EDGES].reshape(-1, 3)
-    _, where, count = np.unique(
-        np.sort(edges[:, [0, 2]], axis=1), axis=0, return_inverse=True, return_counts=True
-    )
+    _, where, count = np.unique(np.sort(edges[:, [0, 2]], axis=1), axis=0, return_inverse=True, return_counts=True)
     left = {int(e[0]): e for e in edges[count[where.ravel()] == 1]}
     loops = []
     while left:
@@ -53,9 +51,7 @@ def boundary_loops(quads: Ints) -> list[Ints]:
 def outlines(section: Section, chosen: NDArray[np.bool_] | None = None, parts: int = 4) -> list[Floats]:
     """Trace the deformed outline of the chosen elements (all by default), as closed polygons (k, 2) in mm."""
     quads = section.quads if chosen is None else section.quads[chosen]
-    return [
-        edge_curves(section.deformed[loop], parts)[:, :-1].reshape(-1, 2) for loop in boundary_loops(quads)
-    ]
+    return [edge_curves(section.deformed[loop], parts)[:, :-1].reshape(-1, 2) for loop in boundary_loops(quads)]
 
 
 def compound(polygons: list[Floats]) -> Outline:
@@ -87,9 +83,7 @@ def half_plane(polygon: Floats, axis: int, limit: float, above: bool) -> Floats:
         return polygon
     height = (polygon[:, axis] - limit) * (1.0 if above else -1.0)
     kept: list[Floats] = []
-    for here, there, h, t in zip(
-        polygon, np.roll(polygon, -1, axis=0), height, np.roll(height, -1), strict=True
-    ):
+    for here, there, h, t in zip(polygon, np.roll(polygon, -1, axis=0), height, np.roll(height, -1), strict=True):
         if h >= 0.0:
             kept.append(here)
         if (h > 0.0 > t) or (h < 0.0 < t):
@@ -106,10 +100,7 @@ def bite_plane(outcome: Outcome) -> tuple[float, float]:
 def past_bite(outcome: Outcome) -> list[Floats]:
     """Cut out the tissue beyond the bite plane and inside the bite, as polygons (k, 2) in mm."""
     radius, plane = bite_plane(outcome)
-    cut = [
-        half_plane(half_plane(p, 1, plane, above=True), 0, radius, above=False)
-        for p in outlines(outcome.section)
-    ]
+    cut = [half_plane(half_plane(p, 1, plane, above=True), 0, radius, above=False) for p in outlines(outcome.section)]
     return [p for p in cut if len(p) > 2 and enclosed(p) > 1e-9]
 
 

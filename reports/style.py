@@ -32,6 +32,9 @@ LAYERS = ("#e3d3a6", "#f5edd8", "#d9cfc4", "#efe3ea")
 SEQUENTIAL = "viridis_r"
 """Pale is little and dark is much, so that the map reads the same printed in grey on white paper."""
 DIVERGING = "PuOr"
+DASHED = (0, (6.0, 2.0))
+DASH_DOT = (0, (6.0, 2.0, 1.2, 2.0))
+DOTTED = (0, (1.2, 1.6))
 TITLE_LINE_IN = 0.18
 NOTE_LINE_IN = 0.135
 ROUND_STEPS = [1, 2, 5, 10]
@@ -134,7 +137,7 @@ def short(text: str, columns: int) -> str:
 
 
 def sheet(height_in: float, title: str, note: str, width_in: float = WIDTH_IN) -> Figure:
-    """Open an empty figure, ``height_in`` tall beside what its title and note need; no labels collide in it."""
+    """Open an empty figure, ``height_in`` tall beside its title and note; no labels collide in it."""
     heading, caution = _heading(title, width_in), _caution(note, width_in)
     words = (0.1 + TITLE_LINE_IN * len(heading) if heading else 0.0) + NOTE_LINE_IN * len(caution)
     return Figure(figsize=(width_in, height_in + words), layout="constrained", facecolor=PAPER)

@@ -44,12 +44,8 @@ def grid(opening: float, edges: tuple[float, float]) -> tuple[Floats, Ints, Ints
     """Nodes (n, 2), quads (e, 9), layers (e,) and surface nodes of a tensor grid, fine between two radii."""
     inner, outer = edges
     fine = [np.linspace(inner - 0.4, inner + 0.8, 17), np.linspace(inner + 0.8, outer + 0.4, 20)]
-    r = np.unique(
-        np.r_[np.linspace(opening, inner - 0.4, 14), *fine, np.geomspace(outer + 0.4, LIP_RADIUS, 12)]
-    )
-    z = np.unique(
-        np.r_[np.linspace(-11.5, -10.6, 2), np.linspace(-10.6, -1.2, 11), np.linspace(-1.2, 0.0, 5)]
-    )
+    r = np.unique(np.r_[np.linspace(opening, inner - 0.4, 14), *fine, np.geomspace(outer + 0.4, LIP_RADIUS, 12)])
+    z = np.unique(np.r_[np.linspace(-11.5, -10.6, 2), np.linspace(-10.6, -1.2, 11), np.linspace(-1.2, 0.0, 5)])
     r, z = (lines[np.r_[True, np.diff(lines) > 1e-9]] for lines in (r, z))
     rr, zz = np.meshgrid(refined(r), refined(z), indexing="ij")
     tall = rr.shape[1]
@@ -92,9 +88,7 @@ def deformed_grid(rim: Rim, made: Invented, edges: tuple[float, float], rest: Fl
     r, z = rest.T
     depth = 1.0 + z / THICKNESS
     ring = np.exp(-(((r - edges[0]) / 2.2) ** 2)) - np.exp(-(((r - edges[1]) / 2.5) ** 2))
-    across = (
-        r + depth * (0.25 * np.cos(2.2 * (1 - depth)) - 0.3 * np.sin(np.pi * depth)) * -ring * r / edges[0]
-    )
+    across = r + depth * (0.25 * np.cos(2.2 * (1 - depth)) - 0.3 * np.sin(np.pi * depth)) * -ring * r / edges[0]
     height = surface_height(rim, made, edges, across)
     return np.column_stack([across, z + height * depth**1.3])
 

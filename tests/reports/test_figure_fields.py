@@ -62,9 +62,7 @@ def test_the_pieces_fit_together_without_gap_or_overlap(outcome):
 
 def test_curved_edges_are_followed_at_second_order():
     square = np.array([[0, 0], [1, 0], [1, 1], [0, 1], [0.5, 0], [1, 0.5], [0.5, 1.3], [0, 0.5], [0.5, 0.5]])
-    section = Section(
-        square, square, np.arange(9)[None], np.zeros(1, int), ("one",), np.zeros((9, 4)), np.ones(9)
-    )
+    section = Section(square, square, np.arange(9)[None], np.zeros(1, int), ("one",), np.zeros((9, 4)), np.ones(9))
     missing = []
     for parts in (2, 4, 8):
         places, triangles, _ = subdivided(section, section.stretch, parts)

@@ -43,9 +43,7 @@ def test_against_the_radius_every_measure_stands_where_it_is(outcome):
     assert starting(marks, "felt diameter").get_xdata() == pytest.approx([m.felt_diameter_mm / 2] * 2)
     assert starting(marks, "bite").get_xdata() == pytest.approx([8.25] * 2)
     ends = starting(marks, "contact").get_xydata()
-    assert ends == pytest.approx(
-        np.array([[m.contact_inner_radius_mm, 0.0], [m.contact_outer_radius_mm, 0.0]])
-    )
+    assert ends == pytest.approx(np.array([[m.contact_inner_radius_mm, 0.0], [m.contact_outer_radius_mm, 0.0]]))
     assert starting(marks, "mean").get_ydata() == pytest.approx([m.mean_pressure_kpa] * 2)
 
 

@@ -79,9 +79,7 @@ def test_numbers_read_back_to_the_last_bit(outcome, tmp_path):
         assert tuple(header) == data.columns
         assert len(rows) == len(data.rows)
         for read, given in zip(rows, data.rows, strict=True):
-            assert [v if isinstance(g, str) else float(v) for v, g in zip(read, given, strict=True)] == list(
-                given
-            )
+            assert [v if isinstance(g, str) else float(v) for v, g in zip(read, given, strict=True)] == list(given)
 
 
 def test_names_with_commas_quotes_and_line_ends_read_back(tmp_path):

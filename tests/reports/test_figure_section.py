@@ -66,9 +66,7 @@ def test_only_tissue_past_the_bite_plane_and_inside_the_bite_is_shaded(axes, out
 
 
 def test_nothing_is_shaded_or_explained_where_nothing_is_past_the_bite(sample):
-    shallow = sample.invent(
-        sample.demo_rim(), sample.Invented(sink=0.3, middle=-0.25, inside_bite=-0.1, force=1.0)
-    )
+    shallow = sample.invent(sample.demo_rim(), sample.Invented(sink=0.3, middle=-0.25, inside_bite=-0.1, force=1.0))
     figure = section_figure(shallow)
     assert not [p for p in figure.axes[0].patches if p.get_label() == "past the bite"]
     assert not [t for t in figure.legends[0].get_texts() if "past the bite" in t.get_text()]

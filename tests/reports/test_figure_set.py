@@ -31,9 +31,7 @@ def assert_legible(words, figure):
         assert min(wide, tall) <= 1.0, (one.text, other.text)
 
 
-@pytest.mark.parametrize(
-    ("name", "title"), [*((name, TITLE) for name in PLOTS), ("pressure", ""), ("section", "")]
-)
+@pytest.mark.parametrize(("name", "title"), [*((name, TITLE) for name in PLOTS), ("pressure", ""), ("section", "")])
 def test_no_words_collide_or_leave_the_sheet(outcome, words_of, name, title):
     figure = PLOTS[name].draw(outcome, title, NOTE if title else "")
     words = words_of(figure)
@@ -59,9 +57,7 @@ def test_names_of_many_thin_layers_do_not_collide(outcome, words_of):
     assert_legible(words_of(figure), figure)
 
 
-@pytest.mark.parametrize(
-    "changes", [{"inner_diameter_mm": 10.0, "width_mm": 3.5}, {"inner_diameter_mm": 25.0}]
-)
+@pytest.mark.parametrize("changes", [{"inner_diameter_mm": 10.0, "width_mm": 3.5}, {"inner_diameter_mm": 25.0}])
 def test_small_and_large_rims_are_drawn_as_legibly(sample, words_of, changes):
     rim = sample.demo_rim(**changes, bite_radius_mm=0.3)
     outcome = sample.invent(rim, sample.Invented(force=60.0))

@@ -10,16 +10,12 @@ from hypothesis import strategies as st
 from reports import shapes
 from simulate.outcome import Section
 
-SQUARE = np.array(
-    [[0, 0], [1, 0], [1, 1], [0, 1], [0.5, 0], [1, 0.5], [0.5, 1], [0, 0.5], [0.5, 0.5]], dtype=float
-)
+SQUARE = np.array([[0, 0], [1, 0], [1, 1], [0, 1], [0.5, 0], [1, 0.5], [0.5, 1], [0, 0.5], [0.5, 0.5]], dtype=float)
 
 
 def section_of(deformed):
     n = len(deformed)
-    return Section(
-        deformed, deformed, np.arange(9)[None], np.array([0]), ("one",), np.zeros((n, 4)), np.ones(n)
-    )
+    return Section(deformed, deformed, np.arange(9)[None], np.array([0]), ("one",), np.zeros((n, 4)), np.ones(n))
 
 
 def bulged(height):
@@ -63,15 +59,11 @@ def test_a_hole_gives_a_second_loop_the_other_way_round(sample):
 coordinate = st.floats(-5.0, 5.0, allow_nan=False)
 
 
-@given(
-    st.lists(st.tuples(coordinate, coordinate), min_size=3, max_size=12), st.sampled_from((0, 1)), coordinate
-)
+@given(st.lists(st.tuples(coordinate, coordinate), min_size=3, max_size=12), st.sampled_from((0, 1)), coordinate)
 def test_the_two_sides_of_a_cut_share_out_the_area(points, axis, limit):
     polygon = np.array(points)
     sides = [shapes.half_plane(polygon, axis, limit, above) for above in (True, False)]
-    assert sum(shapes.enclosed(s) for s in sides if len(s)) == pytest.approx(
-        shapes.enclosed(polygon), abs=1e-9
-    )
+    assert sum(shapes.enclosed(s) for s in sides if len(s)) == pytest.approx(shapes.enclosed(polygon), abs=1e-9)
     assert np.all(sides[0][:, axis] >= limit - 1e-12)
     assert np.all(sides[1][:, axis] <= limit + 1e-12)
 
@@ -118,9 +110,7 @@ def test_arc_length_along_a_crown_is_its_radius_times_the_angle(outcome):
     rim, sink = outcome.rim, outcome.measures.sink_mm
     angle = np.array([-0.2, -0.1, 0.0, 0.05])
     crown = np.where(angle < 0, 6.0, 8.0)
-    places = np.column_stack(
-        [rim.high_point_radius + crown * np.sin(angle), crown * (1 - np.cos(angle)) - sink]
-    )
+    places = np.column_stack([rim.high_point_radius + crown * np.sin(angle), crown * (1 - np.cos(angle)) - sink])
     assert shapes.along_rim(rim, sink, places) == pytest.approx(crown * angle, abs=1e-9)
     # A point off the curve counts as its foot.
     lifted = places + 0.1 * np.column_stack([-np.sin(angle), np.cos(angle)])

@@ -120,9 +120,7 @@ def test_every_two_rims_differ_in_grey_in_dashes_and_in_marker():
 def test_the_map_for_amounts_only_darkens_and_the_signed_one_darkens_both_ways():
     amounts = [seen(c, "normal")[0] for c in matplotlib.colormaps[style.SEQUENTIAL](np.linspace(0, 1, 64))]
     assert np.all(np.diff(amounts) < 0.0)
-    signed = np.array(
-        [seen(c, "normal")[0] for c in matplotlib.colormaps[style.DIVERGING](np.linspace(0, 1, 65))]
-    )
+    signed = np.array([seen(c, "normal")[0] for c in matplotlib.colormaps[style.DIVERGING](np.linspace(0, 1, 65))])
     assert abs(int(np.argmax(signed)) - 32) <= 1
     assert np.all(np.diff(signed[:32]) > -0.3)
     assert np.all(np.diff(signed[33:]) < 0.3)
