@@ -13,7 +13,7 @@ from meshes.grids import Grid
 from .condensed import Pattern
 from .contact import Pair, PairState
 from .elements import Elements
-from .fitting import Fineness, fitted_columns
+from .fitting import Fineness, Surface, fitted_columns, resting_surface
 from .follower import AirPressure
 from .model import Model, State
 from .problem import Lip, Problem
@@ -71,13 +71,13 @@ def model_on(problem: Problem, grid: Grid, stage: Stage) -> Model:
     )
 
 
-def fitted_grid(problem: Problem, travel: float, rest: Floats, place: Floats, fineness: Fineness) -> Grid:
-    """A grid fitted to a surface that rests at ``rest`` (k,) and stands at ``place`` (k, 2) under the rim."""
+def fitted_grid(problem: Problem, travel: float, surface: Surface, fineness: Fineness) -> Grid:
+    """A grid fitted to where the tissue's surface rests and stands under the rim."""
     lip = problem.lip
     pair = Pair("rim", problem.rim.curve, np.arange(0), True)
     gap = lip.tooth_gap_radius
     kept = (gap, gap + TRANSITION_MM) if gap > 0.0 else ()
-    columns, smallest = fitted_columns(pair, travel, rest, place, fineness, kept)
+    columns, smallest = fitted_columns(pair, travel, surface, fineness, kept)
     thicknesses = [layer.thickness for layer in lip.layers]
     rows, row_layer = layered_rows(thicknesses, fineness.aspect * smallest, fineness.growth, fineness.largest)
     return Grid(columns, rows, row_layer)
@@ -85,8 +85,7 @@ def fitted_grid(problem: Problem, travel: float, rest: Floats, place: Floats, fi
 
 def resting_grid(problem: Problem, fineness: Fineness) -> Grid:
     """A grid fitted to the undeformed lip with the rim just touching it."""
-    rest = np.linspace(problem.lip.opening_radius, problem.lip.radius, 2000)
-    return fitted_grid(problem, 0.0, rest, np.column_stack([rest, np.zeros_like(rest)]), fineness)
+    return fitted_grid(problem, 0.0, resting_surface(problem.lip.opening_radius, problem.lip.radius), fineness)
 
 
 def resting_state(model: Model) -> State:

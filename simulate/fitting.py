@@ -19,30 +19,63 @@ from .contact import Pair
 from .model import Model, State
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Bools = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
 class Fineness:
-    """How fine a grid is. ``refined`` halves every length.
+    """How fine a grid is; lengths on the deformed surface.
 
-    ``arc`` rad of rim arc per surface element; ``smallest``, ``touching``, ``largest`` mm: bounds of the
-    element length under the rim and of any element; ``growth`` of the length per mm of distance; ``aspect`` of
-    the surface row.
+    ``arc`` rad of rim arc per surface element. ``touching`` and ``ends``: longest element under the rim, and at the ends
+    of contact and where the rim's curvature jumps, as shares of the contact's width; ``span`` the share of the stretch
+    between two such places. ``smallest``, ``largest`` mm bound any element; ``growth`` of the length per mm of distance;
+    ``aspect`` height of the surface row over the shortest column.
     """
 
     arc: float = 0.3
-    smallest: float = 0.01
-    touching: float = 0.45
+    touching: float = 0.09
+    ends: float = 0.03
+    span: float = 0.35
+    smallest: float = 0.004
     largest: float = 1.6
     growth: float = 0.28
     aspect: float = 1.5
 
     def refined(self, factor: float = 0.5) -> Fineness:
-        """Every length times ``factor``; the growth stays, as it shapes the grid."""
+        """Every length times ``factor``."""
         return Fineness(
-            self.arc * factor, self.smallest * factor, self.touching * factor, self.largest * factor,
-            self.growth * factor, self.aspect,
+            self.arc * factor, self.touching * factor, self.ends * factor, self.span * factor, self.smallest * factor,
+            self.largest * factor, self.growth * factor, self.aspect,
         )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Surface:
+    """Points along the lip's surface from the axis outwards: where they rest, where they stand, whether they touch.
+
+    ``rest`` (k,) mm; ``place`` (k, 2) mm; ``touching`` (k,).
+    """
+
+    rest: Floats
+    place: Floats
+    touching: Bools
+
+
+def resting_surface(inner: float, outer: float, count: int = 2000) -> Surface:
+    """An undeformed surface between two radii."""
+    rest = np.linspace(inner, outer, count)
+    return Surface(rest, np.column_stack([rest, np.zeros(count)]), np.zeros(count, bool))
+
+
+def deformed_surface(model: Model, state: State) -> Surface:
+    """The surface of a state, sampled between nodes too."""
+    rest, place = surface_samples(model, state)
+    active = np.nonzero(state.pairs[0].active)[0]
+    if len(active) == 0:
+        return Surface(rest, place, np.zeros(len(rest), bool))
+    nodes = model.elements.grid.node_columns
+    return Surface(rest, place, (rest >= nodes[active[0]]) & (rest <= nodes[active[-1]]))
 
 
 def surface_samples(model: Model, state: State, per_edge: int = 8) -> tuple[Floats, Floats]:
@@ -58,16 +91,16 @@ def surface_samples(model: Model, state: State, per_edge: int = 8) -> tuple[Floa
 
 
 def fitted_columns(
-    pair: Pair, travel: float, rest: Floats, place: Floats, fineness: Fineness, kept: tuple[float, ...] = ()
+    pair: Pair, travel: float, surface: Surface, fineness: Fineness, kept: tuple[float, ...] = ()
 ) -> tuple[Floats, float]:
-    """Column lines for a surface whose points rest at ``rest`` (k,) and stand at ``place`` (k, 2).
+    """Column lines that suit a surface under the rim, and the smallest interval, mm.
 
-    ``kept`` are radii that must be column lines (the edge of a support). Returns the lines and the smallest
-    interval.
+    ``kept`` are radii that must be column lines (the edge of a support).
     """
-    steps = np.maximum(np.hypot(*np.diff(place, axis=0).T), 1e-9)
+    rest = surface.rest
+    steps = np.maximum(np.hypot(*np.diff(surface.place, axis=0).T), 1e-9)
     along = np.concatenate([[0.0], np.cumsum(steps)])
-    wanted = limited_sizes(along, _wanted(pair, travel, place, fineness), fineness.growth)
+    wanted = limited_sizes(along, _wanted(pair, travel, surface, along, fineness), fineness.growth)
     stretch = np.interp(rest, 0.5 * (rest[1:] + rest[:-1]), steps / np.diff(rest))
     sizes = limited_sizes(rest, np.minimum(wanted / stretch, fineness.largest), fineness.growth)
     cuts = [rest[0], *(k for k in kept if rest[0] < k < rest[-1]), rest[-1]]
@@ -76,16 +109,28 @@ def fitted_columns(
     return lines, float(np.diff(lines).min())
 
 
-def _wanted(pair: Pair, travel: float, place: Floats, fineness: Fineness) -> Floats:
-    """Element length (k,) wanted on the deformed surface: a share of the radius of the arc that is touched or
-    near.
-    """
-    seen = pair.look(place, travel)
-    bend = np.abs(pair.curve.curvature_at(seen.arc_length))
-    radius = 1.0 / np.maximum(bend, 1e-6)
-    reach = np.maximum(seen.distance, 0.0)
-    near = np.minimum(fineness.arc * radius, fineness.touching) + fineness.arc * reach
-    return np.clip(near, fineness.smallest, fineness.largest)
+def _wanted(pair: Pair, travel: float, surface: Surface, along: Floats, fineness: Fineness) -> Floats:
+    """Element length (k,) wanted on the deformed surface, before its growth is limited."""
+    seen = pair.look(surface.place, travel)
+    radius = 1.0 / np.maximum(np.abs(pair.curve.curvature_at(seen.arc_length)), 1e-6)
+    wanted = fineness.arc * (radius + np.maximum(seen.distance, 0.0))
+    marks = _marks(surface, seen.piece)
+    if len(marks) > 1:
+        width = along[marks[-1]] - along[marks[0]]
+        wanted[surface.touching] = np.minimum(wanted[surface.touching], fineness.touching * width)
+        gaps = np.diff(along[marks])
+        nearest = np.minimum(np.append(gaps, np.inf), np.insert(gaps, 0, np.inf))
+        wanted[marks] = np.minimum(wanted[marks], np.minimum(fineness.ends * width, fineness.span * nearest))
+    return np.clip(wanted, fineness.smallest, fineness.largest)
+
+
+def _marks(surface: Surface, piece: Ints) -> Ints:
+    """Samples where the pressure is not smooth: the ends of contact, and joints of the rim's pieces under it."""
+    touching = np.nonzero(surface.touching)[0]
+    if len(touching) < 2:
+        return touching
+    joints = touching[1:][piece[touching[1:]] != piece[touching[:-1]]]
+    return np.unique(np.concatenate([touching[[0, -1]], joints]))
 
 
 def _lines_between(start: float, stop: float, places: Floats, sizes: Floats) -> Floats:

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 from .build import Stage, fitted_grid, model_on, resting_grid, resting_state
 from .contact import settled
-from .fitting import Fineness, surface_samples
+from .fitting import Fineness, deformed_surface
 from .model import Model, State, look
 from .newton import Drive, Equilibrium, Report, Settings, StepFailedError, equilibrate
 from .outcome import StepRecord
@@ -59,7 +59,7 @@ def press(
     history: list[StepRecord] = []
     reached: Equilibrium | None = None
     target = problem.load.force
-    while reached is None or abs(reached.force - target) > 1e-9 * target:
+    while True:
         drive = _next_drive(reached, step, target)
         try:
             reached = equilibrate(model, state, drive, settings, reporter(listener, stage.name, model))
@@ -71,19 +71,16 @@ def press(
             model, state = refitted(problem, model, state, fineness, stage)
             continue
         history.append(record(stage.name, model, reached))
-        if reached.force < target:
-            if len(reached.residuals) - 1 <= pace.easy:
-                step = min(step * pace.longer, pace.longest * problem.lip.thickness)
-            model, state = refitted(problem, model, reached.state, fineness, stage)
-        else:
-            state = anchored(model, reached.state)
-    return Pressed(model, reached, fineness, tuple(history))
+        if drive.force is not None:
+            return Pressed(model, reached, fineness, tuple(history))
+        if len(reached.residuals) - 1 <= pace.easy:
+            step = min(step * pace.longer, pace.longest * problem.lip.thickness)
+        model, state = refitted(problem, model, reached.state, fineness, stage)
 
 
 def refitted(problem: Problem, model: Model, state: State, fineness: Fineness, stage: Stage) -> tuple[Model, State]:
     """A model on a grid fitted to where the tissue now stands, and the state carried over to it."""
-    rest, place = surface_samples(model, state)
-    new = model_on(problem, fitted_grid(problem, state.travel, rest, place, fineness), stage)
+    new = model_on(problem, fitted_grid(problem, state.travel, deformed_surface(model, state), fineness), stage)
     return new, anchored(new, transferred(model, state, new))
 
 
