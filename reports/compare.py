@@ -35,9 +35,9 @@ from reports.style import (
     label_axes,
     legend_below,
     sheet,
-    short,
     verbatim,
 )
+from reports.words import short
 from simulate.outcome import Outcome
 
 MOST = len(SERIES)
@@ -141,7 +141,7 @@ def _caption(axes: Axes, outcome: Outcome, name: str, width_in: float) -> None:
     for line, words in enumerate(numbers):
         lift = (0.0, 4.0 + 9.5 * line)
         axes.annotate(words, (0.0, 1.0), lift, "axes fraction", "offset points", size=7.5, color=QUIET)
-    verbatim(axes.set_title(short(name, int(width_in * 10)), pad=36.0))
+    verbatim(axes.set_title(short(name, width_in - 0.1, 9.5, "bold"), pad=36.0))
 
 
 def _name_outer_axes(above: Axes, below: Axes, leftmost: bool, lowest: bool) -> None:
@@ -172,7 +172,7 @@ def overlay_figure(outcomes: Sequence[Outcome], names: Sequence[str], title: str
 def _overlaid(axes: Axes, outcome: Outcome, name: str, look: Series) -> Line2D:
     radius, pressure = outcome.pressure_profile.T
     m = outcome.measures
-    words = f"{short(name, 22)}: peak {m.peak_pressure_kpa:.1f} kPa, felt diameter {m.felt_diameter_mm:.2f} mm"
+    words = f"{short(name, 1.5, 8.0)}: peak {m.peak_pressure_kpa:.1f} kPa, felt diameter {m.felt_diameter_mm:.2f} mm"
     (line,) = axes.plot(
         radius,
         pressure,

@@ -12,7 +12,8 @@ from typing import Any
 from matplotlib.figure import Figure
 
 from reports.figure_data import Table, write_csv
-from reports.style import house_style, plain
+from reports.style import house_style
+from reports.words import plain
 
 FORMATS = ("svg", "pdf", "png")
 

@@ -31,9 +31,9 @@ from reports.style import (
     label_axes,
     legend_below,
     sheet,
-    short,
     verbatim,
 )
+from reports.words import short
 from simulate.outcome import Contact, Floats, Outcome, Section
 
 HEIGHT_AXIS = "height $z$ above the resting lip (mm)"
@@ -118,7 +118,7 @@ def name_layers(axes: Axes, section: Section, window: Window) -> None:
     for name, z, level in zip(section.layer_names, at, spread(at, gap), strict=True):
         leader = {"arrowstyle": "-", "color": QUIET, "linewidth": 0.6, "shrinkA": 1.0, "shrinkB": 0.0}
         text = axes.annotate(
-            short(name, 14),
+            short(name, 0.75, 8.0),
             (window.right, z),
             (window.right * 1.04, level),
             va="center",

@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import threading
-import unicodedata
 import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from textwrap import wrap
 from typing import Any
 
 import matplotlib
@@ -17,6 +15,8 @@ from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.text import Text
 from matplotlib.ticker import MaxNLocator
+
+from reports.words import FAMILY, fitted
 
 WIDTH_IN = 4.7
 """Width of a figure (120 mm): reduced to an 85 mm column its smallest letters are still 5.7 points high."""
@@ -35,6 +35,8 @@ DIVERGING = "PuOr"
 DASHED = (0, (6.0, 2.0))
 DASH_DOT = (0, (6.0, 2.0, 1.2, 2.0))
 DOTTED = (0, (1.2, 1.6))
+TITLE_SIZE = 10.0
+NOTE_SIZE = 7.5
 TITLE_LINE_IN = 0.18
 NOTE_LINE_IN = 0.135
 ROUND_STEPS = [1, 2, 5, 10]
@@ -62,7 +64,7 @@ difference: to normal sight, to the three dichromacies and in grey, all with a c
 white."""
 
 HOUSE: Any = {
-    "font.family": "DejaVu Sans",
+    "font.family": FAMILY,
     "mathtext.fontset": "dejavusans",
     "font.size": 8.5,
     "axes.titlesize": 9.5,
@@ -116,26 +118,6 @@ def house_style() -> Iterator[None]:
         yield
 
 
-def plain(text: str) -> str:
-    """Return text in one line, free of the control characters that an SVG file may not hold."""
-    kept = "".join(" " if unicodedata.category(c) in ("Cc", "Cs", "Zl", "Zp") else c for c in text)
-    return " ".join(c for c in kept.replace("\ufffe", " ").replace("\uffff", " ").split())
-
-
-def clipped(text: str, columns: int, lines: int = 1) -> list[str]:
-    """Break people's text into at most ``lines`` of ``columns`` letters, with an ellipsis where it is cut."""
-    rows = wrap(plain(text), columns)
-    if len(rows) > lines:
-        rows = [*rows[: lines - 1], rows[lines - 1][: columns - 1].rstrip() + "…"]
-    return rows
-
-
-def short(text: str, columns: int) -> str:
-    """Cut people's text to one line of at most ``columns`` letters, with an ellipsis where it is cut."""
-    whole = plain(text)
-    return whole if len(whole) <= columns else whole[: columns - 1].rstrip() + "…"
-
-
 def sheet(height_in: float, title: str, note: str, width_in: float = WIDTH_IN) -> Figure:
     """Open an empty figure, ``height_in`` tall beside its title and note; no labels collide in it."""
     heading, caution = _heading(title, width_in), _caution(note, width_in)
@@ -144,11 +126,11 @@ def sheet(height_in: float, title: str, note: str, width_in: float = WIDTH_IN) -
 
 
 def _heading(title: str, width_in: float) -> list[str]:
-    return clipped(title, int(10 * width_in), 2)
+    return fitted(title, 0.97 * width_in, TITLE_SIZE, 2, "bold")
 
 
 def _caution(note: str, width_in: float) -> list[str]:
-    return clipped(note, int(15 * width_in), 3)
+    return fitted(note, 0.97 * width_in, NOTE_SIZE, 3)
 
 
 def finish(figure: Figure, title: str, note: str = "") -> Figure:
@@ -158,7 +140,7 @@ def finish(figure: Figure, title: str, note: str = "") -> Figure:
     """
     wide = float(figure.get_size_inches()[0])
     if heading := _heading(title, wide):
-        verbatim(figure.suptitle("\n".join(heading), x=0.01, ha="left", size=10, weight="bold"))
+        verbatim(figure.suptitle("\n".join(heading), x=0.01, ha="left", size=TITLE_SIZE, weight="bold"))
     _foot(figure, _caution(note, wide))
     figure.draw_without_rendering()
     figure.set_layout_engine("none")
@@ -173,7 +155,7 @@ def _foot(figure: Figure, note: list[str]) -> None:
     tall = figure.get_size_inches()[1]
     foot = 0.04 / tall
     if note:
-        verbatim(figure.text(0.01, foot, "\n".join(note), ha="left", va="bottom", size=7.5, color=QUIET))
+        verbatim(figure.text(0.01, foot, "\n".join(note), ha="left", va="bottom", size=NOTE_SIZE, color=QUIET))
         foot += (0.04 + NOTE_LINE_IN * len(note)) / tall
     for legend in figure.legends:
         legend.set_bbox_to_anchor((0.0, foot, 1.0, 1.0), transform=figure.transFigure)

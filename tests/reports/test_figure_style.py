@@ -152,11 +152,3 @@ def test_nothing_here_loads_pyplot():
         "sys.exit('matplotlib.pyplot' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0
-
-
-def test_peoples_words_become_safe_and_short():
-    assert style.plain("a\tb\n c\x07\u2028d") == "a b c d"
-    assert style.short("a rather long name", 10) == "a rather…"
-    assert style.short("short", 10) == "short"
-    assert style.clipped("one two three four five six", 9, 2) == ["one two", "three…"]
-    assert style.clipped("  ", 9, 2) == []
