@@ -1,0 +1,161 @@
+"""Small bodies for checking the solver's core: models built by hand, without a rim's press around them.
+
+Tests import no test module; they get this one through the fixture ``bodies`` (``conftest.py`` beside it).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from meshes.curves import Curve
+from meshes.grids import Grid
+from simulate.build import bulk_modulus
+from simulate.condensed import Pattern
+from simulate.contact import Pair, PairState
+from simulate.elements import Elements
+from simulate.follower import AirPressure
+from simulate.model import Model, State, contact_forces
+from simulate.newton import Drive, Equilibrium, Settings, equilibrate
+from simulate.tissue import Tissue
+
+FAR = -1000.0  # travel of a rim that meets nothing
+TOP_EDGE = np.array([3, 6, 2])  # local nodes of an element's top edge, outwards
+GAUSS, WEIGHTS = np.polynomial.legendre.leggauss(6)
+SHAPE = np.column_stack([0.5 * GAUSS * (GAUSS - 1), 1 - GAUSS**2, 0.5 * GAUSS * (GAUSS + 1)])
+
+
+@dataclass(frozen=True)
+class DeadLoad:
+    """Forces (m, 3, 2), N, on the top edges of ``elements`` (m,), in the air's place: they do not follow the body."""
+
+    mesh: Grid
+    elements: np.ndarray
+    forces: np.ndarray
+
+    @classmethod
+    def on_top(cls, mesh, traction):
+        """Nominal ``traction(radii)`` (k, 2), MPa, over the whole top."""
+        middle, half = 0.5 * (mesh.columns[1:] + mesh.columns[:-1]), 0.5 * np.diff(mesh.columns)
+        radii = middle[:, None] + half[:, None] * GAUSS
+        pull = 2.0 * np.pi * (half[:, None] * WEIGHTS * radii)[..., None] * traction(radii.ravel()).reshape(*radii.shape, 2)
+        top = np.arange(1, len(middle) + 1) * (len(mesh.rows) - 1) - 1
+        return cls(mesh, top, np.einsum("ga,mgi->mai", SHAPE, pull))
+
+    def nodal_forces(self, u):
+        out = np.zeros_like(u)
+        np.add.at(out, self.mesh.quads[self.elements][:, TOP_EDGE], self.forces)
+        return out
+
+    def added(self, u, forces, matrices):
+        loaded = forces.force.copy()
+        loaded[self.elements[:, None], TOP_EDGE] -= self.forces
+        return replace(forces, force=loaded), matrices
+
+
+def grid(columns, rows, layers=None):
+    """Tensor grid over any ascending ``columns`` and ``rows``, mm; one layer unless told."""
+    columns, rows = np.asarray(columns, float), np.asarray(rows, float)
+    return Grid(columns, rows, np.zeros(len(rows) - 1, int) if layers is None else np.asarray(layers))
+
+
+def tissue(count, shear=1.0, poisson=0.5, second=0.0, third=0.0, active=0.0):
+    """One tissue for ``count`` elements; moduli and stresses in MPa."""
+    values = (shear, second, third, 1.0 / bulk_modulus(shear, poisson), active)
+    return Tissue(*(np.full((count, 1), value) for value in values))
+
+
+def line(*vertices):
+    """Rigid chain of straight pieces through (r, s), mm, from the cup outwards."""
+    return Curve.from_vertices([(r, s, 0.0) for r, s in vertices])
+
+
+def sphere(radius, angle=1.0):
+    """Rigid sphere of ``radius`` mm: an arc from the axis outwards through ``angle`` radians."""
+    end = (radius * np.sin(angle), radius * (1.0 - np.cos(angle)), 0.0)
+    return Curve.from_vertices([(0.0, 0.0, np.tan(angle / 4.0)), end])
+
+
+def nothing_fixed(mesh):
+    return np.zeros(mesh.nodes.shape, bool)
+
+
+def disc_fixed(mesh):
+    """Bonded below, kept on the axis where it reaches it."""
+    fixed = nothing_fixed(mesh)
+    fixed[mesh.back] = True
+    if mesh.columns[0] == 0.0:
+        fixed[mesh.inner_edge, 0] = True
+    return fixed
+
+
+def body(mesh, material, fixed, curve=None, friction=0.0, others=(), air=None):
+    """Model of a body under a rim ``curve`` (none: a flat one, to be kept ``FAR`` away)."""
+    rim = Pair("rim", curve or line((0.0, 0.0), (1.0, 0.0)), mesh.surface, True, friction)
+    return Model(
+        Elements(mesh, material),
+        Pattern(mesh, fixed),
+        (rim, *others),
+        air or AirPressure(mesh, np.zeros(0, int), 0.0),
+        np.zeros(len(mesh.nodes)),
+    )
+
+
+def at_rest(model, travel=0.0):
+    """Nothing moved, nothing touching; slip counts from where the nodes stand."""
+    places = model.elements.grid.nodes
+    pairs = [PairState.untouched(k.look(places[k.nodes], travel).arc_length) for k in model.pairs]
+    return State(np.zeros(places.shape), np.zeros((len(model.elements.grid.quads), 3)), travel, tuple(pairs))
+
+
+def settle(model, state, travel=None, force=None, iterations=30, residual=1e-10):
+    """Equilibrium under a wanted travel or force; the rim stays where it is when neither is given."""
+    drive = Drive(force=force) if force is not None else Drive(travel=state.travel if travel is None else travel)
+    settings = Settings(residual=residual, gap=1e-10, iterations=iterations)
+    return equilibrate(model, state, drive, settings, lambda *news: None)
+
+
+def held(model, moved, steps=4) -> Equilibrium:
+    """Equilibrium without a rim in which fixed components go where the displacement ``moved`` (n, 2) takes them.
+
+    They go there in ``steps``; before each the whole body is stretched along with them, as a first guess.
+    """
+    state = at_rest(model, FAR)
+    for share in np.linspace(0.0, 1.0, steps + 1)[1:]:
+        guess = state.u + moved / steps
+        guess[model.pattern.fixed] = share * moved[model.pattern.fixed]
+        found = settle(model, replace(state, u=guess))
+        state = found.state
+    return found
+
+
+def reactions(model, state):
+    """(n, 2) forces, N, of supports and contact on the body."""
+    return contact_forces(model, state, model.elements.forces(state.u, state.p))
+
+
+def halved(lines):
+    """Every interval cut in two."""
+    lines = np.asarray(lines, float)
+    return np.sort(np.concatenate([lines, 0.5 * (lines[1:] + lines[:-1])]))
+
+
+def growing(first, ratio, stop):
+    """Lines from 0 to ``stop``, intervals ``first`` mm long and growing by ``ratio``."""
+    count = int(np.ceil(np.log1p(stop * (ratio - 1.0) / first) / np.log(ratio)))
+    places = (ratio ** np.arange(count + 1) - 1.0) / (ratio**count - 1.0)
+    return stop * places
+
+
+def half_space(contact, across, reach=2000.0, ratio=1.5, beyond=0.25):
+    """Grid of a disc ``reach`` contact radii wide and deep, ``across`` elements over the ``contact`` radius."""
+    size = contact / across
+    near = np.arange(0.0, (1.0 + beyond) * contact - 1e-9 * contact, size)
+    far = near[-1] + size + growing(size * ratio, ratio, reach * contact)
+    return grid(np.concatenate([near, far]), -growing(size, ratio, reach * contact)[::-1])
+
+
+def refined(mesh):
+    """The same grid with every interval halved."""
+    return Grid(halved(mesh.columns), halved(mesh.rows), np.repeat(mesh.row_layer, 2))
