@@ -25,7 +25,6 @@ from reports.style import (
     house_style,
     label_axes,
     sheet,
-    verbatim,
 )
 from simulate.outcome import Floats, Ints, Outcome
 
@@ -139,7 +138,7 @@ def _draw_profile(axes: Axes, frame: Frame, stage: Stage) -> None:
     label_axes(axes, "", PRESSURE_AXIS.replace("contact ", ""))
     axes.tick_params(labelbottom=False)
     words = f"{frame.force_n:.1f} N, sunk {frame.sink_mm:.2f} mm"
-    verbatim(axes.set_title(words, weight="normal", size=8.5))
+    axes.set_title(words, weight="normal", size=8.5)
 
 
 def _draw_press(axes: Axes, frame: Frame, rim: Rim, stage: Stage) -> None:

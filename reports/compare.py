@@ -35,7 +35,6 @@ from reports.style import (
     label_axes,
     legend_below,
     sheet,
-    verbatim,
 )
 from reports.words import short
 from simulate.outcome import Outcome
@@ -141,12 +140,12 @@ def _caption(axes: Axes, outcome: Outcome, name: str, width_in: float) -> None:
     for line, words in enumerate(numbers):
         lift = (0.0, 4.0 + 9.5 * line)
         axes.annotate(words, (0.0, 1.0), lift, "axes fraction", "offset points", size=7.5, color=QUIET)
-    verbatim(axes.set_title(short(name, width_in - 0.1, 9.5, "bold"), pad=36.0))
+    axes.set_title(short(name, width_in - 0.1, 9.5, "bold"), pad=36.0)
 
 
 def _name_outer_axes(above: Axes, below: Axes, leftmost: bool, lowest: bool) -> None:
-    label_axes(above, "", "$p$ (kPa)" if leftmost else "")
-    label_axes(below, RADIUS_AXIS if lowest else "", "height $z$ (mm)" if leftmost else "", grid=False)
+    label_axes(above, "", "pressure, p (kPa)" if leftmost else "")
+    label_axes(below, RADIUS_AXIS if lowest else "", "height, z (mm)" if leftmost else "", grid=False)
     above.tick_params(labelbottom=False, labelleft=leftmost)
     below.tick_params(labelbottom=lowest, labelleft=leftmost)
 
@@ -164,8 +163,6 @@ def overlay_figure(outcomes: Sequence[Outcome], names: Sequence[str], title: str
     label_axes(axes, RADIUS_AXIS, PRESSURE_AXIS)
     axes.set_ylim(bottom=0.0)
     legend_below(figure, handles, columns=1)
-    for text in figure.legends[0].get_texts():
-        verbatim(text)
     return finish(figure, title, note)
 
 

@@ -47,7 +47,7 @@ class Quantity:
     @property
     def label(self) -> str:
         """Words, symbol and unit for an axis."""
-        return f"{self.words} ${self.symbol}$" + (f" ({self.unit})" if self.unit else "")
+        return f"{self.words}, {self.symbol}" + (f" ({self.unit})" if self.unit else "")
 
     @property
     def column(self) -> str:
@@ -67,13 +67,13 @@ def largest_shear(section: Section) -> Floats:
     return np.asarray(np.maximum(middle + radius, hoop) - np.minimum(middle - radius, hoop)) / 2.0
 
 
-TISSUE_PRESSURE = Quantity("tissue_pressure", "pressure in the tissue", "p_t", "kPa", True, tissue_pressure)
-STRETCH = Quantity("stretch", "largest principal stretch", r"\lambda_1", "", False, lambda s: s.stretch)
-SHEAR = Quantity("shear", "shear stress", r"\tau_{rz}", "kPa", True, lambda s: s.cauchy_kpa[:, 3])
-LARGEST_SHEAR = Quantity("largest_shear", "largest shear stress", r"\tau_\mathrm{max}", "kPa", False, largest_shear)
-RADIAL = Quantity("radial_stress", "radial stress", r"\sigma_r", "kPa", True, lambda s: s.cauchy_kpa[:, 0])
-AXIAL = Quantity("axial_stress", "axial stress", r"\sigma_z", "kPa", True, lambda s: s.cauchy_kpa[:, 1])
-HOOP = Quantity("hoop_stress", "hoop stress", r"\sigma_\theta", "kPa", True, lambda s: s.cauchy_kpa[:, 2])
+TISSUE_PRESSURE = Quantity("tissue_pressure", "pressure in the tissue", "pₜ", "kPa", True, tissue_pressure)
+STRETCH = Quantity("stretch", "largest principal stretch", "λ₁", "", False, lambda s: s.stretch)
+SHEAR = Quantity("shear", "shear stress", "τrz", "kPa", True, lambda s: s.cauchy_kpa[:, 3])
+LARGEST_SHEAR = Quantity("largest_shear", "largest shear stress", "τₘₐₓ", "kPa", False, largest_shear)
+RADIAL = Quantity("radial_stress", "radial stress", "σr", "kPa", True, lambda s: s.cauchy_kpa[:, 0])
+AXIAL = Quantity("axial_stress", "axial stress", "σz", "kPa", True, lambda s: s.cauchy_kpa[:, 1])
+HOOP = Quantity("hoop_stress", "hoop stress", "σθ", "kPa", True, lambda s: s.cauchy_kpa[:, 2])
 QUANTITIES = {q.name: q for q in (TISSUE_PRESSURE, STRETCH, SHEAR, LARGEST_SHEAR, RADIAL, AXIAL, HOOP)}
 
 

@@ -6,14 +6,15 @@ from typing import Any
 
 import numpy as np
 from matplotlib.figure import Figure
-from matplotlib.ticker import MaxNLocator
+from matplotlib.ticker import FuncFormatter, MaxNLocator
 
 from reports.figure_data import Table, table
 from reports.style import INK, PAPER, SERIES, finish, house_style, label_axes, legend_below, sheet
 from simulate.outcome import Outcome, StepRecord
 
-FORCE_AXIS = "force on the rim $F$ (N)"
-SINK_AXIS = "sink of the rim below the resting lip $d$ (mm)"
+FORCE_AXIS = "force on the rim, F (N)"
+SINK_AXIS = "sink of the rim below the resting lip, d (mm)"
+RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 QUIETEST = 1e-17
 """A residual of nought cannot stand on a logarithmic axis; it is drawn here."""
 
@@ -55,6 +56,11 @@ def counted(steps: int) -> str:
     return "1 step" if steps == 1 else f"{steps} steps"
 
 
+def power_of_ten(value: float) -> str:
+    """Write a power of ten as people do, in letters that stay text in an SVG."""
+    return "10" + f"{round(np.log10(value)):d}".translate(RAISED)
+
+
 def stages(history: tuple[StepRecord, ...]) -> list[str]:
     """Return the stages' names in the order they were passed through."""
     return list(dict.fromkeys(step.stage for step in history))
@@ -84,8 +90,9 @@ def residual_figure(outcome: Outcome, title: str = "", note: str = "") -> Figure
             zorder=3 if number == last else 2,
             label=words,
         )
-    label_axes(axes, "iteration within a step $k$", "residual, relative to the load $|R_k|/|F|$")
+    label_axes(axes, "iteration within a step, k", "residual relative to the load, |R|/|F|")
     axes.xaxis.set_major_locator(MaxNLocator(integer=True))
+    axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: power_of_ten(value)))
     legend_below(figure, axes.get_legend_handles_labels()[0])
     return finish(figure, title, note)
 

@@ -30,8 +30,8 @@ from reports.style import (
 )
 from simulate.outcome import Floats, Outcome
 
-PRESSURE_AXIS = "contact pressure $p$ (kPa)"
-RADIUS_AXIS = "radius $r$ (mm)"
+PRESSURE_AXIS = "contact pressure, p (kPa)"
+RADIUS_AXIS = "radius, r (mm)"
 PEAK_LOOK: dict[str, Any] = {"color": PRESSURE, "markeredgecolor": PAPER, "markersize": 7, "zorder": 5}
 
 
@@ -78,7 +78,7 @@ AGAINST_RADIUS = Along(
     lambda outcome: bite_plane(outcome)[0],
 )
 ALONG_RIM = Along(
-    "arc length $s$ along the rim from its high point, outwards (mm)",
+    "arc length along the rim outwards from its high point, s (mm)",
     "arc_from_high_point_mm",
     lambda outcome: np.column_stack(_arc_contact(outcome)[1:]),
     _arc_place,

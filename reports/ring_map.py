@@ -32,8 +32,8 @@ from simulate.outcome import Floats, Outcome
 RINGS = 160
 """Rings of even colour that make the map: finer than a screen's dots at the house's width."""
 
-ACROSS_AXIS = "across, to the player's right $x$ (mm)"
-UP_AXIS = "up $y$ (mm)"
+ACROSS_AXIS = "across, to the player's right, x (mm)"
+UP_AXIS = "up, y (mm)"
 
 
 @house_style()

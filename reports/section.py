@@ -31,13 +31,12 @@ from reports.style import (
     label_axes,
     legend_below,
     sheet,
-    verbatim,
 )
 from reports.words import short
 from simulate.outcome import Contact, Floats, Outcome, Section
 
-HEIGHT_AXIS = "height $z$ above the resting lip (mm)"
-RADIUS_AXIS = "radius $r$ from the axis (mm)"
+HEIGHT_AXIS = "height above the resting lip, z (mm)"
+RADIUS_AXIS = "radius from the axis, r (mm)"
 PAST_BITE_LOOK: dict[str, Any] = {"facecolor": PAST_BITE, "edgecolor": INK, "hatch": "....", "linewidth": 0.0}
 METAL_LOOK: dict[str, Any] = {"facecolor": METAL, "edgecolor": QUIET, "hatch": "////", "linewidth": 0.0}
 TALLEST_BAND_MM = 3.0
@@ -117,7 +116,7 @@ def name_layers(axes: Axes, section: Section, window: Window) -> None:
     gap = NAME_GAP_IN * window.right / (WIDTH_IN - 1.35)
     for name, z, level in zip(section.layer_names, at, spread(at, gap), strict=True):
         leader = {"arrowstyle": "-", "color": QUIET, "linewidth": 0.6, "shrinkA": 1.0, "shrinkB": 0.0}
-        text = axes.annotate(
+        axes.annotate(
             short(name, 0.75, 8.0),
             (window.right, z),
             (window.right * 1.04, level),
@@ -127,7 +126,6 @@ def name_layers(axes: Axes, section: Section, window: Window) -> None:
             arrowprops=leader,
             annotation_clip=False,
         )
-        verbatim(text)
 
 
 def spread(levels: Sequence[float], gap: float) -> list[float]:

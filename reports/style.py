@@ -13,7 +13,6 @@ import matplotlib
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
-from matplotlib.text import Text
 from matplotlib.ticker import MaxNLocator
 
 from reports.words import FAMILY, fitted
@@ -64,8 +63,8 @@ difference: to normal sight, to the three dichromacies and in grey, all with a c
 white."""
 
 HOUSE: Any = {
-    "font.family": FAMILY,
-    "mathtext.fontset": "dejavusans",
+    "font.family": "sans-serif",
+    "font.sans-serif": [FAMILY, "Verdana"],
     "font.size": 8.5,
     "axes.titlesize": 9.5,
     "axes.titleweight": "bold",
@@ -86,7 +85,7 @@ HOUSE: Any = {
     "grid.color": "#dcdce0",
     "grid.linewidth": 0.6,
     "text.color": INK,
-    "text.parse_math": True,
+    "text.parse_math": False,
     "legend.fontsize": 8.0,
     "legend.frameon": False,
     "legend.handlelength": 2.4,
@@ -140,7 +139,7 @@ def finish(figure: Figure, title: str, note: str = "") -> Figure:
     """
     wide = float(figure.get_size_inches()[0])
     if heading := _heading(title, wide):
-        verbatim(figure.suptitle("\n".join(heading), x=0.01, ha="left", size=TITLE_SIZE, weight="bold"))
+        figure.suptitle("\n".join(heading), x=0.01, ha="left", size=TITLE_SIZE, weight="bold")
     _foot(figure, _caution(note, wide))
     figure.draw_without_rendering()
     figure.set_layout_engine("none")
@@ -155,7 +154,7 @@ def _foot(figure: Figure, note: list[str]) -> None:
     tall = figure.get_size_inches()[1]
     foot = 0.04 / tall
     if note:
-        verbatim(figure.text(0.01, foot, "\n".join(note), ha="left", va="bottom", size=NOTE_SIZE, color=QUIET))
+        figure.text(0.01, foot, "\n".join(note), ha="left", va="bottom", size=NOTE_SIZE, color=QUIET)
         foot += (0.04 + NOTE_LINE_IN * len(note)) / tall
     for legend in figure.legends:
         legend.set_bbox_to_anchor((0.0, foot, 1.0, 1.0), transform=figure.transFigure)
@@ -163,12 +162,6 @@ def _foot(figure: Figure, note: list[str]) -> None:
     engine = figure.get_layout_engine()
     if isinstance(engine, ConstrainedLayoutEngine):
         engine.set(rect=(0.0, foot, 1.0, 1.0 - foot))
-
-
-def verbatim(text: Text) -> Text:
-    """Keep a text that people wrote from being read as mathematics."""
-    text.set_parse_math(False)
-    return text
 
 
 def label_axes(axes: Axes, across: str, up: str, grid: bool = True) -> None:

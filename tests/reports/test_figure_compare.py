@@ -67,9 +67,9 @@ def test_captions_say_each_rims_name_and_numbers(six, drawn):
 
 def test_outer_axes_carry_symbols_and_units(drawn):
     above, below = panels(drawn[6])
-    assert [a.get_ylabel() for a in above] == ["$p$ (kPa)", "", ""] * 2
-    assert [a.get_ylabel() for a in below] == ["height $z$ (mm)", "", ""] * 2
-    assert [a.get_xlabel() for a in below] == [""] * 3 + ["radius $r$ (mm)"] * 3
+    assert [a.get_ylabel() for a in above] == ["pressure, p (kPa)", "", ""] * 2
+    assert [a.get_ylabel() for a in below] == ["height, z (mm)", "", ""] * 2
+    assert [a.get_xlabel() for a in below] == [""] * 3 + ["radius, r (mm)"] * 3
 
 
 def test_the_overlay_tells_rims_apart_by_colour_dashes_and_marker(six):

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from reports.history import QUIETEST, history_figure, history_table, residual_figure, residual_table
+from reports.history import QUIETEST, history_figure, history_table, power_of_ten, residual_figure, residual_table
 
 
 def test_every_step_is_a_mark_and_stages_differ_in_form(outcome):
@@ -22,13 +22,13 @@ def test_every_step_is_a_mark_and_stages_differ_in_form(outcome):
 
 def test_axes_carry_quantity_symbol_and_unit(outcome):
     (axes,) = history_figure(outcome).axes
-    assert axes.get_xlabel() == "sink of the rim below the resting lip $d$ (mm)"
-    assert axes.get_ylabel() == "force on the rim $F$ (N)"
+    assert axes.get_xlabel() == "sink of the rim below the resting lip, d (mm)"
+    assert axes.get_ylabel() == "force on the rim, F (N)"
     assert axes.get_xlim()[0] == 0.0
     assert axes.get_ylim()[0] == 0.0
     (axes,) = residual_figure(outcome).axes
     assert axes.get_yscale() == "log"
-    assert axes.get_ylabel().startswith("residual, relative to the load")
+    assert axes.get_ylabel().startswith("residual relative to the load")
 
 
 def test_residuals_are_drawn_iteration_by_iteration(outcome):
@@ -42,6 +42,10 @@ def test_a_residual_of_nought_can_be_drawn(outcome):
     exact = replace(outcome.history[-1], residuals=(1e-3, 0.0))
     (line,) = residual_figure(replace(outcome, history=(exact,))).axes[0].get_lines()
     assert list(line.get_ydata()) == [1e-3, QUIETEST]
+
+
+def test_the_logarithmic_scale_is_written_in_powers_of_ten():
+    assert [power_of_ten(v) for v in (1.0, 1e-4, 1e-12)] == ["10⁰", "10⁻⁴", "10⁻¹²"]
 
 
 def test_many_stages_can_be_drawn(outcome):

@@ -7,11 +7,14 @@ import re
 import xml.etree.ElementTree as ET
 
 import pytest
+from matplotlib.font_manager import findfont, get_font
 
 from reports.figure_data import Table, labelled, table, write_csv
+from reports.figures import PLOTS
 from reports.pressure import pressure_figure, pressure_table
 from reports.saving import FORMATS, as_bytes, inline_svg, save
 from reports.section import section_figure, section_table
+from reports.words import FAMILY
 
 AWKWARD = "costs $5 & <b>more</b> \\frac{$ ]]> -- \x07 ünï 唇"
 
@@ -56,7 +59,18 @@ def test_text_in_an_svg_is_text(outcome):
     root = ET.fromstring(as_bytes(pressure_figure(outcome, "The demo rim"), "svg"))
     texts = ["".join(t.itertext()) for t in root.iter("{http://www.w3.org/2000/svg}text")]
     assert "The demo rim" in texts
+    assert "contact pressure, p (kPa)" in texts
     assert any(t.startswith("peak ") for t in texts)
+    assert "sans-serif" in as_bytes(pressure_figure(outcome), "svg").decode(), "a face to fall back on"
+
+
+def test_every_text_in_every_svg_is_whole_and_its_letters_are_in_the_font(outcome):
+    letters = get_font(findfont(FAMILY)).get_charmap()
+    for name, plot in PLOTS.items():
+        root = ET.fromstring(as_bytes(plot.draw(outcome, "", ""), "svg"))
+        texts = ["".join(t.itertext()) for t in root.iter("{http://www.w3.org/2000/svg}text")]
+        assert not list(root.iter("{http://www.w3.org/2000/svg}tspan")), name
+        assert {c for c in "".join(texts) if ord(c) not in letters} == set(), name
 
 
 def test_peoples_words_come_through_unread(outcome):

@@ -25,8 +25,8 @@ def patch(axes, label):
 
 def test_axes_are_at_one_scale_with_units(axes):
     assert axes.get_aspect() == 1.0
-    assert axes.get_xlabel() == "radius $r$ from the axis (mm)"
-    assert axes.get_ylabel() == "height $z$ above the resting lip (mm)"
+    assert axes.get_xlabel() == "radius from the axis, r (mm)"
+    assert axes.get_ylabel() == "height above the resting lip, z (mm)"
 
 
 def test_the_window_holds_the_lip_the_rim_and_the_tissue_past_the_bite(axes, outcome):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from itertools import combinations
 
@@ -13,6 +14,7 @@ from reports.compare import compare_figure, overlay_figure
 from reports.figures import PLOTS, write_figures
 
 TITLE = "A rim of quite some width with a name that a person gave it in a generous hour, and $5 more"
+SYMBOL_AND_UNIT = re.compile(r"[^,].*, \S+( \((mm|kPa|N)\))?")
 NOTE = "Lip stiffness in playing is not measured; what is written here rests on a calibration. " * 2
 
 
@@ -73,7 +75,7 @@ def test_every_axis_is_named_and_no_figure_stays_open(outcome, name):
         if axes.get_label() == "<colorbar>":
             assert sum(map(bool, labels)) == 1
         else:
-            assert all("$" in label for label in labels), labels
+            assert all(SYMBOL_AND_UNIT.fullmatch(label) for label in labels), labels
             assert any(label.endswith(("(mm)", "(kPa)", "(N)")) for label in labels) or name == "residuals"
     assert not _pylab_helpers.Gcf.figs
 
