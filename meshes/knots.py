@@ -1,0 +1,97 @@
+"""Where one arc or line of a measured profile gives way to the next: the cheapest division of the points."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import log
+
+import numpy as np
+from numpy.typing import NDArray
+
+from meshes.circles import RunningSums
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+# Parameters a piece brings with it, the place of its knot among them, less the tangency it usually keeps.
+LINE_COST, ARC_COST = 2.0, 3.0
+MOST_KNOTS = 900
+POINTS_A_STEP = 2
+FEWEST_POINTS = 5
+
+
+@dataclass(frozen=True)
+class Run:
+    """Points ``first`` to ``last - 1``, near one line or one arc."""
+
+    first: int
+    last: int
+    is_arc: bool
+
+
+def divide(points: Floats, weights: Floats, noise: float, dearness: float = 1.0) -> list[Run]:
+    """Divide (n, 2) points in the order of travel into runs near one line or arc each.
+
+    Parameters
+    ----------
+    points, weights
+        (n, 2) mm; (n,) how many measured points each stands for.
+    noise
+        Standard deviation of one measured point, mm.
+    dearness
+        Factor on the penalty.
+
+    Returns
+    -------
+    list of Run
+        The division with the least sum of squared distances over the noise's variance plus parameters times
+        log(number of points), which is Schwarz's criterion (Schwarz 1978, Ann. Statist. 6:461) for noise of
+        known size; found exactly among all divisions at every second point, by dynamic programming (Bellman
+        1961; for curves, as in Pei & Horng 1996, from memory).
+    """
+    n = len(points)
+    step = max(POINTS_A_STEP, -(-n // MOST_KNOTS))
+    knots = np.unique(np.append(np.arange(0, n, step), n))
+    sums = RunningSums.of(points, weights)
+    dear = dearness * log(max(float(weights.sum()), 3.0))
+    best = np.full(len(knots), np.inf)
+    best[0] = 0.0
+    came_from = np.zeros(len(knots), dtype=np.int64)
+    arc_here = np.zeros(len(knots), dtype=bool)
+    for j in range(1, len(knots)):
+        behind = np.flatnonzero((knots[j] - knots[:j] >= min(FEWEST_POINTS, n)) & np.isfinite(best[:j]))
+        if not len(behind):
+            continue
+        _, line, circle = sums.squared_errors(knots[behind], np.full(len(behind), knots[j]))
+        as_line = line / noise**2 + LINE_COST * dear
+        as_arc = circle / noise**2 + ARC_COST * dear
+        total = best[behind] + np.minimum(as_line, as_arc)
+        k = int(np.argmin(total))
+        best[j], came_from[j], arc_here[j] = total[k], behind[k], as_arc[k] < as_line[k]
+    return _way_back(knots, came_from, arc_here)
+
+
+def _way_back(knots: Ints, came_from: Ints, arc_here: NDArray[np.bool_]) -> list[Run]:
+    runs, j = [], len(knots) - 1
+    while j > 0:
+        i = int(came_from[j])
+        runs.append(Run(int(knots[i]), int(knots[j]), bool(arc_here[j])))
+        j = i
+    return runs[::-1]
+
+
+def noise_of(points: Floats, weights: Floats, points_a_block: int = 12) -> float:
+    """Standard deviation of one measured point about the profile, mm, whatever the profile's shape.
+
+    The middle one of the variances about a circle through every dozen neighbours; corners and joints spoil a
+    few of them, which leaves the middle one alone.
+    """
+    blocks = max(1, len(points) // points_a_block)
+    ends = np.linspace(0, len(points), blocks + 1).astype(np.int64)
+    _, _, circle = RunningSums.of(points, weights).squared_errors(ends[:-1], ends[1:])
+    freedom = np.diff(ends) - 3.0
+    variance = circle[freedom > 0] / freedom[freedom > 0]
+    if not len(variance):
+        return 0.0
+    middle = (1.0 - 2.0 / (9.0 * freedom.mean())) ** 3  # median of chi-squared over its mean (Wilson, Hilferty)
+    return float(np.sqrt(np.median(variance) / middle))
