@@ -10,6 +10,8 @@ from typing import Annotated
 
 import typer
 
+from cases.sweeping.commands import register as add_sweeping
+
 app = typer.Typer(
     add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False, rich_markup_mode=None
 )
@@ -101,6 +103,9 @@ def show(
             f"labrum: no shipped case {name!r}; there are: {', '.join(library.demo_names())}", file=sys.stderr
         )
         raise typer.Exit(2)
+
+
+add_sweeping(app)
 
 
 def main() -> None:

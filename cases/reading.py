@@ -58,6 +58,17 @@ def case_from_table(raw: dict[str, Any], file: str = "case", folder: Path = Path
     return _checked(raw, folder, file, file, None)
 
 
+def file_tables(path: Path) -> tuple[dict[str, Any], dict[KeyPath, int]]:
+    """Parse a TOML file to its tables and the line each key stands on.
+
+    Raises
+    ------
+    InvalidCase
+        If the file cannot be read or is not TOML.
+    """
+    return _parsed(_decoded(_file_bytes(path), path), str(path))
+
+
 def _checked(
     raw: dict[str, Any], folder: Path, title: str, file: str, lines: dict[KeyPath, int] | None
 ) -> Case:

@@ -33,3 +33,7 @@ class GeometryError(ValueError):
     def __init__(self, faults: tuple[Fault, ...]) -> None:
         self.faults = faults
         super().__init__("; ".join(f"{f.key}: got {f.got}, allowed {f.allowed}" for f in faults))
+
+    def __reduce__(self) -> tuple[type[GeometryError], tuple[tuple[Fault, ...]]]:
+        """Let the exception cross a process border, as it must in a sweep."""
+        return type(self), (self.faults,)

@@ -1,0 +1,75 @@
+"""The commands that work on a plan. Kept light: whatever is heavy is loaded by the job that needs it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+SWEEP_EXAMPLES = """\b
+Examples:
+  labrum sweep widths.toml --dry-run
+  labrum sweep widths.toml --export widths.csv
+  labrum sweep widths.toml --scheduler tcp://10.0.0.5:8786
+
+\b
+A plan, widths.toml:
+  schema = 1
+  case = "demo"                          # a case file or the name of a shipped case
+  [vary]
+  rim.width_mm = { from = 4.5, to = 6.5, step = 0.5 }
+  lip.type = ["thin", "average", "fleshy"]
+  [choose.contour]                       # keys that change together, by name
+  round = { rim.inner_crown_radius_mm = 5.0, rim.outer_crown_radius_mm = 6.0 }
+  flat = { rim.inner_crown_radius_mm = "flat", rim.outer_crown_radius_mm = "flat" }
+  # ranges without step or count are sampled: [sample] points = 64, seed = 1
+"""
+
+PlanFile = Annotated[Path, typer.Argument(metavar="PLAN", help="A plan in TOML; see the example below.")]
+StoreFile = Annotated[
+    Path | None, typer.Option(help="The SQLite file that keeps finished cases. Default: beside the plan, .sqlite.")
+]
+Workers = Annotated[
+    int, typer.Option(min=0, max=1024, help="Worker processes, one thread each. Default 0: one a processor.")
+]
+SchedulerAddress = Annotated[
+    str, typer.Option(metavar="ADDRESS", help="Solve on the dask.distributed cluster at this address (an extra).")
+]
+Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="No narration and no progress on stderr.")]
+Debug = Annotated[bool, typer.Option("--debug", help="Show where a fault of our own arose.")]
+
+
+def sweep(
+    plan: PlanFile,
+    store: StoreFile = None,
+    workers: Workers = 0,
+    scheduler: SchedulerAddress = "",
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Count the cases, estimate the time, stop.")] = False,
+    again: Annotated[bool, typer.Option("--again", help="Also solve again what did not converge before.")] = False,
+    export: Annotated[
+        list[Path] | None, typer.Option(help="Write every case to this .csv or .parquet; may be repeated.")
+    ] = None,
+    quiet: Quiet = False,
+    debug: Debug = False,
+) -> None:
+    """Solve every case of PLAN that is not kept yet, and keep each as soon as it is finished.
+
+    Ctrl-C or worse at any time: the same command goes on with what is missing. Exit codes: 0 done; 1 our fault;
+    2 usage; 3 invalid plan; 5 some cases have no result; 130 interrupted.
+    """
+    try:
+        from cases.sweeping.guard import guarded
+        from cases.sweeping.job import Means, SweepOrder, run_sweep
+
+        means = Means(workers, scheduler)
+        order = SweepOrder(plan, store, means, dry_run, again, tuple(export or ()), quiet)
+        code = guarded(lambda narrator: run_sweep(order, narrator), quiet, debug)
+    except KeyboardInterrupt:  # while loading, before the guard can see it
+        code = 130
+    raise typer.Exit(code)
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands to ``labrum``."""
+    app.command(short_help="Solve every case of a plan and keep each.", epilog=SWEEP_EXAMPLES)(sweep)

@@ -1,0 +1,84 @@
+"""From a plan to its cases: every combination, resolved, checked and given its key."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.stats import qmc
+
+from cases.building import Case
+from cases.faults import InvalidCase
+from cases.reading import case_from_table
+from cases.sweeping.axes import Option
+from cases.sweeping.identity import case_key
+from cases.sweeping.plan import Plan, Sample
+from cases.sweeping.settings import Change, changed
+from simulate.outcome import Floats
+
+SIGNIFICANT = 9
+
+
+@dataclass(frozen=True)
+class Member:
+    """One case of a plan: its ``settings`` by the names varied; an invalid ``case`` is None, for ``reason``."""
+
+    number: int
+    settings: dict[str, float | str]
+    case: Case | None
+    key: str
+    reason: str
+
+
+def members(plan: Plan, solver: str) -> list[Member]:
+    """Resolve every case of the plan, in the order of the file, the last axis fastest."""
+    return [_member(plan, number, options, solver) for number, options in enumerate(_combinations(plan), 1)]
+
+
+def unit_sample(count: int, sample: Sample) -> Floats:
+    """Points (n, count) in the unit cube from a scrambled Sobol sequence (Owen 1995, as in scipy.stats.qmc)."""
+    sequence = qmc.Sobol(count, scramble=True, seed=sample.seed)
+    points: Floats = sequence.random_base2(int(np.log2(sample.points)))
+    return points
+
+
+def _combinations(plan: Plan) -> Iterator[tuple[tuple[str, Option], ...]]:
+    names = [axis.name for axis in plan.axes]
+    for options in itertools.product(*(axis.options for axis in plan.axes)):
+        for sampled in _sampled(plan):
+            yield (*zip(names, options, strict=True), *sampled)
+
+
+def _sampled(plan: Plan) -> list[tuple[tuple[str, Option], ...]]:
+    if plan.sample is None:
+        return [()]
+    low, high = (np.array([getattr(span, end) for span in plan.spans]) for end in ("low", "high"))
+    points = low + (high - low) * unit_sample(len(plan.spans), plan.sample)
+    return [
+        tuple((span.name, _place(span.path, float(value))) for span, value in zip(plan.spans, row, strict=True))
+        for row in points
+    ]
+
+
+def _place(path: tuple[str, str], value: float) -> Option:
+    # Rounded, so that a case's key does not hang on how a platform rounds the last bit.
+    rounded = float(f"{value:.{SIGNIFICANT}g}")
+    return Option(rounded, (Change(path, rounded),))
+
+
+def _member(plan: Plan, number: int, options: tuple[tuple[str, Option], ...], solver: str) -> Member:
+    settings = {name: option.shown for name, option in options}
+    changes = tuple(change for _, option in options for change in option.changes)
+    try:
+        case = case_from_table(changed(plan.base.resolved, changes), f"case {number}", plan.folder)
+    except InvalidCase as error:
+        return Member(number, settings, None, "", "; ".join(_sentence(error)))
+    return Member(number, settings, case, case_key(case, solver), "")
+
+
+def _sentence(error: InvalidCase) -> Iterator[str]:
+    for placed in error.faults:
+        fault = placed.fault
+        yield f"{fault.key}: got {fault.got}, allowed {fault.allowed}"

@@ -1,0 +1,121 @@
+"""The job of ``labrum sweep``: read the plan, solve what is missing, show and export the table."""
+
+from __future__ import annotations
+
+import sys
+import time
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+
+from cases.job import DONE
+from cases.screen import Narrator, cautions_text
+from cases.sweeping.cluster import solve_there
+from cases.sweeping.expansion import Member, members
+from cases.sweeping.guard import PARTLY_FAILED, CannotAnswer
+from cases.sweeping.identity import solver_identity
+from cases.sweeping.local import processors, solve_here
+from cases.sweeping.pace import Pace
+from cases.sweeping.plan import Plan, read_plan
+from cases.sweeping.results import export
+from cases.sweeping.runner import Row, Scheduler, missing, rows_of, solve_missing
+from cases.sweeping.store import Store
+from cases.sweeping.summary import forecast, summary
+from cases.sweeping.work import Solver, real_solver
+
+
+@dataclass(frozen=True)
+class Means:
+    """By what means cases are solved: on ``workers`` processes here (0: one a processor), or on a cluster."""
+
+    workers: int = 0
+    scheduler: str = ""
+    solver: Solver = real_solver
+
+    @property
+    def hands(self) -> int:
+        """How many processes work here."""
+        return self.workers or processors()
+
+    def on(self, store: Store) -> Scheduler:
+        """Choose the scheduler that keeps its results in ``store``."""
+        if self.scheduler:
+            return partial(solve_there, store=store, solver=self.solver, address=self.scheduler)
+        return partial(solve_here, store=store, solver=self.solver, workers=self.hands)
+
+
+@dataclass(frozen=True)
+class SweepOrder:
+    """What the command line asked for; ``store`` is None for the file beside the plan."""
+
+    plan: Path
+    store: Path | None = None
+    means: Means = Means()
+    dry_run: bool = False
+    again: bool = False
+    exports: tuple[Path, ...] = ()
+    quiet: bool = False
+
+
+def store_path(plan: Path, store: Path | None) -> Path:
+    """Where a plan's cases are kept: where asked, or beside the plan under its name."""
+    return store or plan.with_suffix(".sqlite")
+
+
+def run_sweep(order: SweepOrder, narrator: Narrator) -> int:
+    """Do the job and return its exit code; data goes to stdout, narration to stderr."""
+    plan = read_plan(order.plan)
+    solver = solver_identity()
+    cases = members(plan, solver)
+    path = store_path(order.plan, order.store)
+    if order.dry_run:
+        print(_forecast(order, cases, path, solver))
+        return DONE
+    store = Store.at(path)
+    _tell_of_others(store, solver, narrator)
+    wanted = missing(rows_of(cases, store), order.again)
+    narrator.say(f"{plan.title}: {len(cases)} cases, {len(wanted)} to solve, kept in {path}")
+    pace = Pace(sys.stderr, len(wanted), time.monotonic, order.quiet)
+    solve_missing(wanted, solver, order.means.on(store), pace.finished)
+    rows = rows_of(cases, store)
+    print(summary(plan.title, rows))
+    narrator.say(cautions_text())
+    for target in order.exports:
+        narrator.say(f"written: {export(rows, target)}")
+    return DONE if all(row.converged for row in rows) else PARTLY_FAILED
+
+
+def read_rows(place: Path, store: Path | None, narrator: Narrator) -> tuple[Plan, list[Row]]:
+    """Read what is kept of a plan, for a question about it; says what is missing.
+
+    Raises
+    ------
+    CannotAnswer
+        If nothing of it is kept.
+    """
+    plan, path = read_plan(place), store_path(place, store)
+    if not path.is_file():
+        raise CannotAnswer(f"nothing is kept at {path}: run labrum sweep {place} first")
+    kept, solver = Store.at(path), solver_identity()
+    _tell_of_others(kept, solver, narrator)
+    rows = rows_of(members(plan, solver), kept)
+    out = [row for row in rows if not row.converged]
+    if len(out) == len(rows):
+        raise CannotAnswer(f"no case of {place} has converged yet: run labrum sweep {place}")
+    if out:
+        narrator.say(f"{len(out)} of {len(rows)} cases have no result and are left out; labrum sweep tells why")
+    return plan, rows
+
+
+def _tell_of_others(store: Store, solver: str, narrator: Narrator) -> None:
+    for other, count in store.other_solvers(solver).items():
+        narrator.say(f"{count} cases kept from solver {other} stay as they are and are not used; this is {solver}")
+
+
+def _forecast(order: SweepOrder, cases: list[Member], path: Path, solver: str) -> str:
+    if not path.is_file():
+        rows = [Row(member, None) for member in cases]
+        return forecast(rows, len(missing(rows)), None, order.means.hands)
+    store = Store.at(path)
+    rows = rows_of(cases, store)
+    return forecast(rows, len(missing(rows, order.again)), store.mean_seconds(solver), order.means.hands)

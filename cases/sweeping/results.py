@@ -1,0 +1,76 @@
+"""The table of a sweep: what was varied, what came of it, every measure; and its export."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import fields
+from pathlib import Path
+from typing import Any
+
+from cases.sweeping.runner import Row
+from reports.figure_data import Table, write_csv
+from simulate.outcome import Measures
+
+MEASURES = tuple(field.name for field in fields(Measures))
+ENDINGS = (".csv", ".parquet")
+
+
+class CannotExport(ValueError):
+    """A table that cannot be written as asked."""
+
+
+def sweep_table(rows: Sequence[Row]) -> Table:
+    """One row a case: number, settings, status, reason, seconds, measures and key; what there is not is empty."""
+    names = list(rows[0].member.settings)
+    columns = ("case", *names, "status", "reason", "seconds", *MEASURES, "key")
+    return Table(columns, tuple(_cells(row, names) for row in rows))
+
+
+def _cells(row: Row, names: Sequence[str]) -> tuple[float | int | str, ...]:
+    member, measures = row.member, row.measures
+    values = [measures.get(name) for name in MEASURES]
+    return (
+        member.number,
+        *(member.settings[name] for name in names),
+        row.status,
+        row.reason,
+        "" if row.solved is None else row.solved.seconds,
+        *("" if value is None else value for value in values),
+        member.key,
+    )
+
+
+def export(rows: Sequence[Row], path: Path) -> Path:
+    """Write the table as CSV or Parquet, by the file's ending.
+
+    Raises
+    ------
+    CannotExport
+        For another ending, or Parquet without the extra.
+    """
+    if path.suffix not in ENDINGS:
+        raise CannotExport(f"{path}: the ending must be one of {', '.join(ENDINGS)}")
+    path.parent.mkdir(parents=True, exist_ok=True)
+    table = sweep_table(rows)
+    return write_csv(table, path) if path.suffix == ".csv" else _write_parquet(table, path)
+
+
+def _write_parquet(table: Table, path: Path) -> Path:
+    try:
+        import pyarrow
+        from pyarrow import parquet
+    except ModuleNotFoundError:
+        raise CannotExport("Parquet needs an extra: pip install 'labrum[parquet]'") from None
+    columns: dict[str, list[Any]] = {
+        name: _of_one_kind([row[place] for row in table.rows]) for place, name in enumerate(table.columns)
+    }
+    parquet.write_table(pyarrow.table(columns), path)
+    return path
+
+
+def _of_one_kind(values: list[Any]) -> list[Any]:
+    """Make a column fit for typed storage: nothing where it was empty, text where words stand among numbers."""
+    words = [v for v in values if isinstance(v, str) and v]
+    if words:
+        return [str(v) for v in values]
+    return [None if v == "" else v for v in values]
