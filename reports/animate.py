@@ -174,7 +174,7 @@ def _indexed(picture: Ints, palette: Ints) -> Image.Image:
     """Give every dot the palette's nearest colour: exactly, which keeps white paper white."""
     colours, place = np.unique(picture, return_inverse=True)
     gap = np.linalg.norm(_channels(colours)[:, None, :] - _channels(palette), axis=2)
-    image = Image.fromarray(np.argmin(gap, axis=1).astype(np.uint8)[place.reshape(picture.shape)], mode="P")
+    image = Image.fromarray(np.argmin(gap, axis=1).astype(np.uint8)[place.reshape(picture.shape)])
     image.putpalette(_channels(palette).astype(np.uint8).tobytes())
     return image
 

@@ -37,7 +37,7 @@ from simulate.outcome import Contact, Floats, Outcome, Section
 
 HEIGHT_AXIS = "height above the resting lip, z (mm)"
 RADIUS_AXIS = "radius from the axis, r (mm)"
-PAST_BITE_LOOK: dict[str, Any] = {"facecolor": PAST_BITE, "edgecolor": INK, "hatch": "....", "linewidth": 0.0}
+PAST_BITE_LOOK: dict[str, Any] = {"facecolor": PAST_BITE, "edgecolor": INK, "hatch": "||||", "linewidth": 0.0}
 METAL_LOOK: dict[str, Any] = {"facecolor": METAL, "edgecolor": QUIET, "hatch": "////", "linewidth": 0.0}
 TALLEST_BAND_MM = 3.0
 NAME_GAP_IN = 0.17

@@ -48,10 +48,20 @@ def boundary_loops(quads: Ints) -> list[Ints]:
     return loops
 
 
-def outlines(section: Section, chosen: NDArray[np.bool_] | None = None, parts: int = 4) -> list[Floats]:
-    """Trace the deformed outline of the chosen elements (all by default), as closed polygons (k, 2) in mm."""
+def outlines(section: Section, chosen: NDArray[np.bool_] | None = None, chord_mm: float = CHORD_MM) -> list[Floats]:
+    """Trace the deformed outline of the chosen elements (all by default), as closed polygons (k, 2) in mm.
+
+    A quadratic edge cut into n even parts of its parameter strays from its chords by its own sag over n squared, so
+    straight edges cost one point each and only bent ones more.
+    """
     quads = section.quads if chosen is None else section.quads[chosen]
-    return [edge_curves(section.deformed[loop], parts)[:, :-1].reshape(-1, 2) for loop in boundary_loops(quads)]
+    return [_traced(section.deformed[loop], chord_mm) for loop in boundary_loops(quads)]
+
+
+def _traced(edges: Floats, chord_mm: float) -> Floats:
+    sag = np.linalg.norm(edges[:, 1] - 0.5 * (edges[:, 0] + edges[:, 2]), axis=1)
+    parts = np.maximum(1, np.ceil(np.sqrt(sag / chord_mm))).astype(int)
+    return np.concatenate([edge_curves(edge[None], count)[0, :-1] for edge, count in zip(edges, parts, strict=True)])
 
 
 def compound(polygons: list[Floats]) -> Outline:

@@ -28,9 +28,18 @@ def bulged(height):
 def test_a_curved_edge_encloses_the_parabolas_area_at_second_order():
     # Archimedes: a parabola's segment is two thirds of its box.
     exact = 1.0 + 2.0 / 3.0 * 0.3
-    errors = [exact - shapes.enclosed(shapes.outlines(bulged(0.3), parts=n)[0]) for n in (2, 4, 8, 16)]
+    errors = [exact - shapes.enclosed(shapes.outlines(bulged(0.3), chord_mm=0.3001 / n**2)[0]) for n in (2, 4, 8, 16)]
     assert np.log2(np.array(errors[:-1]) / errors[1:]) == pytest.approx(2.0, abs=1e-6)
     assert errors[-1] < 1e-3
+
+
+def test_straight_edges_cost_a_point_each_and_bent_ones_stray_no_further_than_asked():
+    assert len(shapes.outlines(bulged(0.0))[0]) == 4
+    (outline,) = shapes.outlines(bulged(0.3), chord_mm=0.01)
+    arch = outline[outline[:, 1] > 0.0]
+    r = np.linspace(0.0, 1.0, 2001)
+    chords = np.interp(r, *arch[np.argsort(arch[:, 0])].T)
+    assert np.abs(chords - (1.0 + 1.2 * r * (1.0 - r))).max() <= 0.01
 
 
 def test_the_outline_of_a_grid_is_one_loop_with_the_tissue_on_its_left(outcome):
