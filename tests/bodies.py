@@ -13,10 +13,11 @@ from meshes.curves import Curve
 from meshes.grids import Grid
 from simulate.build import bulk_modulus
 from simulate.condensed import Pattern
-from simulate.contact import Pair, PairState
+from simulate.contact import Pair, PairState, frame_of
 from simulate.elements import Elements
 from simulate.follower import AirPressure
-from simulate.model import Model, State, contact_forces
+from simulate.linearised import linearise
+from simulate.model import Model, State, contact_forces, look
 from simulate.newton import Drive, Equilibrium, Settings, equilibrate
 from simulate.tissue import Tissue
 
@@ -159,3 +160,21 @@ def half_space(contact, across, reach=2000.0, ratio=1.5, beyond=0.25):
 def refined(mesh):
     """The same grid with every interval halved."""
     return Grid(halved(mesh.columns), halved(mesh.rows), np.repeat(mesh.row_layer, 2))
+
+
+def torus(place, tube):
+    """Rigid round rim: half a circle of radius ``tube`` whose lowest point stands at r = ``place``, mm."""
+    quarter = np.tan(np.pi / 8.0)
+    return Curve.from_vertices([(place - tube, tube, quarter), (place, 0.0, quarter), (place + tube, tube, 0.0)])
+
+
+def frames(model, state):
+    """The contact's frames as an iteration sees them."""
+    seen = look(model, state)
+    return tuple(frame_of(p, s, k) for p, s, k in zip(model.pairs, state.pairs, seen, strict=True))
+
+
+def step_of(model, state, travel=0.0, force=None):
+    """One Newton step from any state: to a change of travel, mm, or to a force, N."""
+    system = linearise(model, state, frames(model, state))
+    return system.step_to_travel(travel) if force is None else system.step_to_force(force)
