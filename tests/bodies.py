@@ -19,6 +19,7 @@ from simulate.follower import AirPressure
 from simulate.linearised import linearise
 from simulate.model import Model, State, contact_forces, look
 from simulate.newton import Drive, Equilibrium, Settings, equilibrate
+from simulate.press import anchored  # noqa: F401  (tests take it from here)
 from simulate.tissue import Tissue
 
 FAR = -1000.0  # travel of a rim that meets nothing
@@ -40,7 +41,8 @@ class DeadLoad:
         """Nominal ``traction(radii)`` (k, 2), MPa, over the whole top."""
         middle, half = 0.5 * (mesh.columns[1:] + mesh.columns[:-1]), 0.5 * np.diff(mesh.columns)
         radii = middle[:, None] + half[:, None] * GAUSS
-        pull = 2.0 * np.pi * (half[:, None] * WEIGHTS * radii)[..., None] * traction(radii.ravel()).reshape(*radii.shape, 2)
+        weight = 2.0 * np.pi * half[:, None] * WEIGHTS * radii
+        pull = weight[..., None] * traction(radii.ravel()).reshape(*radii.shape, 2)
         top = np.arange(1, len(middle) + 1) * (len(mesh.rows) - 1) - 1
         return cls(mesh, top, np.einsum("ga,mgi->mai", SHAPE, pull))
 
