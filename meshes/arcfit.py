@@ -107,7 +107,7 @@ def _shape(run: Run, points: Floats, weights: Floats) -> tuple[float, float, flo
     way = float(np.arctan2(step[1], step[0]))
     if not run.is_arc:
         return 0.0, chord, way
-    x, y, radius = hyper_circle(points, weights)
+    _, _, radius = hyper_circle(points, weights)
     if not 0.0 < radius < STRAIGHT_MM:
         return 1e-6, chord, way
     middle = points[len(points) // 2] - 0.5 * (points[0] + points[-1])

@@ -1,0 +1,272 @@
+"""From a file of measured points to a rim: read, put in order, placed on its axis, fitted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from meshes.arcfit import ProfileFit, fit_profile
+from meshes.chains import Chain
+from meshes.curves import Curve
+from meshes.faults import Fault, GeometryError
+from meshes.halves import Placed, placed
+from meshes.knots import noise_of
+from meshes.ordering import POST_MM, Ordered, ordered
+from meshes.outlines import lowest_place, rim_from_outline
+from meshes.rims import Rim
+from meshes.trace_files import KEY, CountsFrom, RawTrace, TraceError, read_file, refuse
+
+Floats = NDArray[np.float64]
+
+# A fit need not be closer than this, however clean the points: half a micrometre.
+FINEST_MM = 0.0005
+# Noise beyond this hides a sharp bite.
+COARSEST_MM = 0.1
+NOISY_POSTS = 6.0
+UPRIGHT_RAD = 1e-4
+
+
+@dataclass(frozen=True)
+class MeasuredRim:
+    """A rim read from measured points.
+
+    Parameters
+    ----------
+    rim
+        In its own frame: s = 0 at the high point.
+    fit
+        The chain in the frame of ``points``, and its uncertainty.
+    points, side
+        (n, 2) points in the rim's frame, mm, in the order of travel, and (n,) which half each came from, 1 or
+        -1.
+    gaps
+        (g, 2, 2) places, in the rim's frame, between which nothing was measured.
+    measured
+        How many points the file held.
+    unit
+        Of the file.
+    notes
+        What was found, corrected and left out.
+    axis_uncertainty
+        Standard uncertainty of the axis' place, mm; 0 where the file's was taken.
+    """
+
+    rim: Rim
+    fit: ProfileFit
+    points: Floats
+    side: Floats
+    gaps: Floats
+    measured: int
+    unit: str
+    notes: tuple[str, ...]
+    axis_uncertainty: float
+
+    def curve_of(self, chain: Chain) -> Curve:
+        """Bring a chain of the fit's frame into the rim's: cut to the measured stretch, lowest point at 0."""
+        curve = trimmed(chain, self.points + np.array([0.0, self.lift]))
+        return curve.translated(0.0, -lowest_place(curve)[1])
+
+    @property
+    def lift(self) -> float:
+        """Height of the high point in the fit's frame, mm."""
+        return lowest_place(self.fit.chain.curve)[1]
+
+
+def rim_from_trace(path: Path) -> Rim:
+    """Read a measured profile as a rim: what ``[rim] trace`` in a case file names.
+
+    Raises
+    ------
+    GeometryError
+        With every fault found, each under the key ``rim.trace``.
+    OSError
+        If the file cannot be read.
+    """
+    try:
+        return measured_rim(path).rim
+    except TraceError as error:
+        raise GeometryError(tuple(
+            f if line is None else replace(f, got=f"line {line}: {f.got}")
+            for f, line in zip(error.faults, error.lines, strict=True))) from None
+
+
+def measured_rim(path: Path, unit: str | None = None, layer: str | None = None) -> MeasuredRim:
+    """Read a file of points, CSV or DXF, as a measured rim; see `read_file` and `rim_of_points`."""
+    return rim_of_raw(read_file(path, unit, layer))
+
+
+def rim_of_points(points: Floats, counts_from: CountsFrom = "axis") -> MeasuredRim:
+    """Read (n, 2) points across and height, mm, in any order, as a measured rim.
+
+    Raises
+    ------
+    TraceError
+        If the points are no rim, or hide what makes one.
+    """
+    return rim_of_raw(RawTrace(np.asarray(points, dtype=np.float64), counts_from, "mm"))
+
+
+def rim_of_raw(raw: RawTrace) -> MeasuredRim:
+    """Read the points of a file as a measured rim.
+
+    Raises
+    ------
+    TraceError
+        If the points are no rim, or hide what makes one.
+    """
+    first, noise = _in_order(raw.points)
+    lay = placed(first.points, raw.counts_from)
+    points, side, order = _folded(lay, first, noise)
+    fit = fit_profile(order.points, order.weights, noise)
+    notes = (*raw.notes, *_order_notes(raw, first), *lay.notes, *_half_notes(fit, points, side))
+    try:
+        curve = trimmed(fit.chain, order.points)
+        rim = rim_from_outline(_leveled(curve, fit.chain), source="trace")
+    except GeometryError as error:
+        raise TraceError(tuple(_named(f) for f in error.faults)) from None
+    low = lowest_place(fit.chain.curve)[1]
+    gaps = _gap_places(fit.chain, order, low)
+    _check_gaps(rim, gaps)
+    notes += tuple(f"nothing measured from r = {a[0]:.3f}, s = {a[1]:.3f} to r = {b[0]:.3f}, s = {b[1]:.3f} mm"
+                   for a, b in gaps)
+    return MeasuredRim(rim, fit, points - (0.0, low), side, gaps, len(raw.points), raw.unit, notes,
+                       lay.axis_uncertainty)
+
+
+def _in_order(points: Floats) -> tuple[Ordered, float]:
+    """Order the points and tell their noise; again with posts farther apart where there is much of it."""
+    first = ordered(points)
+    noise = noise_of(first.points, first.weights)
+    if NOISY_POSTS * noise > POST_MM:
+        first = ordered(points, NOISY_POSTS * noise)
+        noise = noise_of(first.points, first.weights)
+    if noise > COARSEST_MM:
+        raise refuse(f"noise of {noise:.3f} mm", f"at most {COARSEST_MM} mm, or the bite cannot be told")
+    return first, max(noise, FINEST_MM)
+
+
+def _folded(lay: Placed, first: Ordered, noise: float) -> tuple[Floats, Floats, Ordered]:
+    """Points in the order of travel, cup first, with their side; two halves are put in order as one."""
+    if (lay.side > 0).all():
+        points, weights, place = lay.points, first.weights[lay.source], first.place[lay.source]
+        gaps = first.gaps
+        if points[0, 0] > points[-1, 0]:
+            end = float(place[-1])
+            points, weights, place = points[::-1], weights[::-1], end - place[::-1]
+            gaps = end - gaps[::-1, ::-1]
+        return points, np.ones(len(points)), replace(first, points=points, weights=weights, place=place, gaps=gaps)
+    again = ordered(lay.points, max(POST_MM, NOISY_POSTS * noise))
+    points, side = lay.points[again.source], lay.side[again.source]
+    if points[0, 0] > points[-1, 0]:
+        end = float(again.place[-1])
+        points, side = points[::-1], side[::-1]
+        again = replace(again, points=again.points[::-1], weights=again.weights[::-1],
+                        place=end - again.place[::-1], gaps=end - again.gaps[::-1, ::-1])
+    return points, side, again
+
+
+def trimmed(chain: Chain, points: Floats) -> Curve:
+    """Cut the chain to what was measured, and at the axis."""
+    curve = chain.curve
+    feet = curve.nearest(points).arc_length
+    first, last = float(feet.min()), float(feet.max())
+    before = curve.at(np.linspace(first, last, 400))
+    if (before[:, 0] < 0).any():
+        k = int(np.flatnonzero(before[:, 0] < 0).max())
+        first = _on_axis(curve, *np.linspace(first, last, 400)[k : k + 2])
+    return _stretch(curve, first, last)
+
+
+def _on_axis(curve: Curve, inside: float, outside: float) -> float:
+    """Arc length at which the curve leaves the axis r = 0, by halving."""
+    for _ in range(60):
+        middle = 0.5 * (inside + outside)
+        if curve.at(middle)[0, 0] < 0:
+            inside = middle
+        else:
+            outside = middle
+    return outside
+
+
+def _stretch(curve: Curve, first: float, last: float) -> Curve:
+    """Part of a curve between two arc lengths, its straight continuations included."""
+    inner = curve.offset[1:-1]
+    inner = inner[(inner > first + 1e-6) & (inner < last - 1e-6)]
+    ends = np.concatenate([[first], inner, [last]])
+    piece = curve.piece_at(0.5 * (ends[1:] + ends[:-1]))
+    bulge = np.tan(0.25 * curve.curvature[piece] * np.diff(ends))
+    places = curve.at(ends)
+    places[np.abs(places[:, 0]) < 1e-12, 0] = 0.0
+    return Curve.from_vertices(np.column_stack([places, np.append(bulge, 0.0)]))
+
+
+def _leveled(curve: Curve, chain: Chain) -> Floats:
+    """Vertices of the curve; what the fit ties to level is level to the last bit, so that its middle is found."""
+    rows = curve.vertices.copy()
+    if np.isfinite(chain.tied[~chain.is_arc]).any():
+        flat = np.abs(np.diff(rows[:, 1])) < UPRIGHT_RAD * np.abs(np.diff(rows[:, 0]))
+        for i in np.flatnonzero(flat & (rows[:-1, 2] == 0.0)):
+            rows[i + 1, 1] = rows[i, 1]
+    return rows
+
+
+def _named(fault: Fault) -> Fault:
+    return replace(fault, key=KEY)
+
+
+def _order_notes(raw: RawTrace, first: Ordered) -> Iterator[str]:
+    backwards = np.diff(first.source.astype(np.int64))
+    if len(backwards) and 0.01 < (backwards < 0).mean() < 0.99:
+        yield "points were not in the order of travel: sorted along the profile"
+    if first.duplicates:
+        yield f"left out: {first.duplicates} points that stood there twice"
+    if first.strays:
+        yield f"left out: {first.strays} stray points off the profile"
+
+
+def _half_notes(fit: ProfileFit, points: Floats, side: Floats) -> Iterator[str]:
+    """Tell how far the two halves differ: out of round, or not cut through the axis."""
+    if (side > 0).all():
+        return
+    near = fit.chain.curve.nearest(points)
+    cell = np.floor(near.arc_length / 0.25).astype(np.int64)
+    cell -= cell.min()
+    means = []
+    for which in (1.0, -1.0):
+        count = np.bincount(cell[side == which], minlength=cell.max() + 1)
+        total = np.bincount(cell[side == which], weights=near.distance[side == which], minlength=cell.max() + 1)
+        means.append(np.where(count >= 4, total / np.maximum(count, 1), np.nan))
+    apart = np.abs(means[0] - means[1])
+    if np.isfinite(apart).any():
+        k = int(np.nanargmax(apart))
+        r = float(points[cell == k, 0].mean())
+        yield f"the two halves differ by {np.nanmax(apart):.3f} mm at most, near r = {r:.2f} mm"
+
+
+def _gap_places(chain: Chain, order: Ordered, low: float) -> Floats:
+    """(g, 2, 2) the measured places on either side of each gap."""
+    out = []
+    for a, b in order.gaps:
+        i = int(np.clip(np.searchsorted(order.place, a, side="right") - 1, 0, len(order.points) - 1))
+        j = int(np.clip(np.searchsorted(order.place, b), 0, len(order.points) - 1))
+        out.append([order.points[i] - (0.0, low), order.points[j] - (0.0, low)])
+    return np.array(out).reshape(-1, 2, 2)
+
+
+def _check_gaps(rim: Rim, gaps: Floats) -> None:
+    """Refuse a profile whose gap hides the bite or the high point: what was not measured is not read."""
+    found = []
+    marks = {"the bite point": rim.bite, "the high point": (rim.high_point_radius, 0.0)}
+    for name, mark in marks.items():
+        at = float(rim.curve.nearest(np.array([mark])).arc_length[0])
+        for gap in gaps:
+            first, last = np.sort(rim.curve.nearest(gap).arc_length)
+            if first < at < last:
+                found.append(Fault(KEY, f"a gap of {last - first:.2f} mm over {name}",
+                                   "points there", "measure that stretch"))
+    if found:
+        raise TraceError(tuple(found))
