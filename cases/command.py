@@ -26,6 +26,14 @@ Examples:
 """
 
 
+CUT_EXAMPLES = """\b
+Examples:
+  labrum cut demo --tolerance 0.02
+  labrum cut mine.toml --unit inch --dxf R2010 --nose-radius 0.0157 --tool-point boring
+  labrum cut mine.toml --tolerance iso2768-m --tolerance inner_diameter=+0.02/-0.00
+"""
+
+
 def _print_version(wanted: bool) -> None:
     if wanted:
         from cases.provenance import LIBRARIES, library_version, own_version
@@ -80,6 +88,48 @@ def solve(
     except KeyboardInterrupt:  # while loading, before the job can see it
         code = 130
     raise typer.Exit(code)
+
+
+@app.command(short_help="Write a rim's outline for the lathe, with a drawing.", epilog=CUT_EXAMPLES)
+def cut(
+    case: Annotated[
+        str,
+        typer.Argument(
+            metavar="CASE", help="A case file, or the name of a shipped case (labrum show lists them)."
+        ),
+    ],
+    out: Annotated[
+        Path | None, typer.Option(help="Folder to make; must be new or empty. Default: cuts/<case>.")
+    ] = None,
+    unit: Annotated[str, typer.Option(help="mm or inch: of every file, and of lengths given here.")] = "mm",
+    x: Annotated[str, typer.Option(help="X in tables as a diameter or a radius.")] = "diameter",
+    part: Annotated[str, typer.Option(help="whole, or rim: without the cup's wall and floor.")] = "whole",
+    dxf: Annotated[str, typer.Option(help="R12 or R2010.")] = "R12",
+    dxf_axes: Annotated[str, typer.Option(help="zx as on the lathe, or rs as in a case file.")] = "zx",
+    chord_tolerance: Annotated[
+        float | None, typer.Option(help="Of points and of the tool's path. Default: 0.005 mm, 0.0002 inch.")
+    ] = None,
+    nose_radius: Annotated[float | None, typer.Option(help="Write the path of a tool with this nose.")] = None,
+    tool_point: Annotated[
+        str, typer.Option(help="centre of the nose, or the imaginary tip for outside, boring or face.")
+    ] = "centre",
+    tolerance: Annotated[
+        list[str] | None,
+        typer.Option(help="On the drawing: 0.02, +0.02/-0.01, iso2768-f, -m, -c, or KEY=0.02; may be repeated."),
+    ] = None,
+    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Nothing on stderr but faults.")] = False,
+    debug: Annotated[bool, typer.Option("--debug", help="Show where a fault of our own arose.")] = False,
+) -> None:
+    """Write the outline of CASE's rim as DXF and points, the tool's path, and a dimensioned drawing.
+
+    Exit codes: 0 done; 1 our fault; 2 usage; 3 invalid case; 130 interrupted.
+    """
+    from cases.cutting import CutOptions, CutOrder, run_cut
+
+    options = CutOptions(
+        unit, x, part, dxf, dxf_axes, chord_tolerance, nose_radius, tool_point, tuple(tolerance or ())
+    )
+    raise typer.Exit(run_cut(CutOrder(case, options, out, quiet, debug)))
 
 
 @app.command(short_help="Print a shipped case, or list what ships.")

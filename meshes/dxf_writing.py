@@ -8,7 +8,6 @@ from collections.abc import Iterable
 from math import atan2, degrees
 from uuid import NAMESPACE_URL, uuid5
 
-import ezdxf
 from ezdxf.document import Drawing
 
 from meshes.curves import Curve
@@ -52,9 +51,10 @@ def dxf_bytes(curve: Curve, unit: Unit, version: str, layer: str, remarks: Itera
         Undated: the same curve gives the same bytes. Arcs run anticlockwise in DXF, so a piece that turns
         clockwise is written from its end to its start.
     """
-    doc = ezdxf.new(version)
-    doc.header["$INSUNITS"] = _INSUNITS[unit.name]
-    doc.header["$MEASUREMENT"] = _MEASUREMENT[unit.name]
+    doc = Drawing.new(version)  # ezdxf.new would log that R12 knows no units
+    if version != "R12":
+        doc.header["$INSUNITS"] = _INSUNITS[unit.name]
+        doc.header["$MEASUREMENT"] = _MEASUREMENT[unit.name]
     doc.layers.add(layer)
     written = scaled(curve, unit)
     for k in range(len(written.bulge)):

@@ -43,7 +43,7 @@ MM_PER_INCH = 25.4
 
 INVENTED = "INVENTED DEMO: not a measured rim"
 SHOP_CAUTION = "Machining follows the shop's own rules and local codes."
-CUP_CAUTION = "The cup is a stand-in: straight wall, flat floor or point."
+CUP_CAUTION = " The cup is a stand-in: straight wall, flat floor or point."
 NO_VALUE = "* no tolerance given for this one"
 
 
@@ -88,7 +88,8 @@ def drawing_figure(rim: Rim, words: SheetWords) -> Figure:
     edge = _section(axes, rim, curve, labels)
     _detail(axes, rim, curve, [d for d in dimensions.values() if d.kind == "radius"], labels, edge)
     _table(axes, joints(curve), words)
-    _title_block(axes, words, any(label.endswith("*") for label in labels.values()))
+    gaps = any(label.endswith("*") for label in labels.values())
+    _title_block(axes, words, gaps, CUP_CAUTION if rim.source == "dimensions" else "")
     return figure
 
 
@@ -103,13 +104,13 @@ def _section(axes: Axes, rim: Rim, curve: Curve, labels: dict[str, str]) -> floa
     tall = FRAME[3] - FOOT
     scale = largest_scale(depth + 1.0, 2.0 * rim.outer_radius, (72.0, tall - 9.0))
     view = View(scale, (FRAME[0] + 8.0 + scale * depth, FOOT + 0.5 * tall - 2.0))
-    outline = curve.sample(0.05 / scale)
+    outline = curve.sample(0.01 / scale)
     for side in (1.0, -1.0):
         half = outline * (1.0, side)
         axes.add_patch(Polygon(view.on_paper(_closed(half, -depth - 3.0 / scale)), facecolor=METAL, edgecolor="none"))
         line(axes, view.on_paper(half), THICK, INK)
     ends = np.array([(-depth - 5.0 / scale, 0.0), (3.0 / scale, 0.0)])
-    line(axes, view.on_paper(ends), THIN, QUIET, linestyle=DASH_DOT)
+    line(axes, view.on_paper(ends), THIN, QUIET, DASH_DOT)
     text(axes, (FRAME[0] + 3.0, FRAME[3] - 5.0), f"Section {scale_words(scale)}", weight="bold")
     _diameters(axes, rim, view, labels)
     _inside_the_cup(axes, rim, curve, view, labels)
@@ -155,17 +156,18 @@ def _detail(axes: Axes, rim: Rim, curve: Curve, radii: list[Dimension], labels: 
     size = high - low
     tall = FRAME[3] - FOOT - 24.0
     scale = largest_scale(size[0], size[1], (62.0, tall))
-    origin = np.array([left + 12.0 + scale * size[0], FOOT + 16.0 + 0.5 * (tall - scale * size[1])])
-    view = View(scale, (float(origin[0]), float(origin[1] - scale * low[1])))
-    outline = curve.sample(0.05 / scale)
+    face = left + 0.5 * (FRAME[2] - left - 55.0 + scale * size[0])
+    under = FOOT + 16.0 + 0.5 * (tall - scale * size[1])
+    view = View(scale, (face, float(under - scale * low[1])))
+    outline = curve.sample(0.01 / scale)
     metal = _closed(outline, float(outline[:, 0].min()) - 1.0)
     for axis in (0, 1):
         metal = half_plane(half_plane(metal, axis, low[axis], True), axis, high[axis], False)
     axes.add_patch(Polygon(view.on_paper(metal), facecolor=METAL, edgecolor="none"))
     frame = view.on_paper([low, high])
     window = Rectangle(tuple(frame[0]), *(frame[1] - frame[0] + 1.0), transform=axes.transData)
-    line(axes, view.on_paper(outline), THICK, INK, clip_path=window)
-    text(axes, (left + 6.0, FRAME[3] - 5.0), f"Rim {scale_words(scale)}", weight="bold")
+    line(axes, view.on_paper(outline), THICK, INK).set_clip_path(window)
+    text(axes, (frame[0, 0], FRAME[3] - 5.0), f"Rim {scale_words(scale)}", weight="bold")
     _numbers(axes, curve, view, low)
     _radius_leaders(axes, curve, view, radii, labels, (FOOT + 14.0, FRAME[3] - 10.0))
     ends = view.on_paper([(-rim.bite[1], rim.bite[0]), (0.0, rim.high_point_radius)])
@@ -246,7 +248,7 @@ def _cells(piece: Joint, words: SheetWords) -> tuple[str, ...]:
     return str(piece.number), "arc" if piece.convex else "hollow arc", z, x, radius, cz, cx
 
 
-def _title_block(axes: Axes, words: SheetWords, gaps: bool) -> None:
+def _title_block(axes: Axes, words: SheetWords, gaps: bool, cup: str) -> None:
     left, low, right, high = FRAME
     axes.add_patch(Rectangle((left, low), right - left, high - low, fill=False, linewidth=THICK, edgecolor=INK))
     axes.add_patch(Rectangle((BLOCK_LEFT, low), right - BLOCK_LEFT, FOOT - low, fill=False, edgecolor=INK))

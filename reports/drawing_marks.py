@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
 from numpy.typing import ArrayLike, NDArray
 
 from meshes.cutting import Unit
@@ -59,20 +61,21 @@ def _band_text(band: Band | None, mm: float, decimals: int, sign: str) -> str:
     upper, lower = band.upper / mm, band.lower / mm
     if upper == -lower:
         return f" ±{upper:.{decimals}f}{sign}"
-    return f" {upper:+.{decimals}f}{sign}/{lower:+.{decimals}f}{sign}".replace("-", "\N{MINUS SIGN}")
+    ends = (f"{v:+.{decimals}f}{sign}" if v else "0" for v in (upper, lower))
+    return f" {'/'.join(ends)}".replace("-", "\N{MINUS SIGN}")
 
 
-def text(axes: Axes, place: ArrayLike, words: str, **look: object) -> None:
+def text(axes: Axes, place: ArrayLike, words: str, **look: Any) -> None:
     """Write words with their lower left corner at a place on paper, mm, unless the look says otherwise."""
     x, y = np.asarray(place, dtype=np.float64)
-    axes.text(x, y, words, **{"size": LETTERS, "color": INK, "va": "bottom", **look})  # type: ignore[arg-type]
+    axes.text(x, y, words, **{"size": LETTERS, "color": INK, "va": "bottom", **look})
 
 
-def line(axes: Axes, places: ArrayLike, width: float = THIN, colour: str = QUIET, **look: object) -> None:
+def line(axes: Axes, places: ArrayLike, width: float = THIN, colour: str = QUIET, dashes: Any = "solid") -> Line2D:
     """Draw a line through (k, 2) places on paper, mm."""
-    axes.plot(
-        *np.asarray(places, dtype=np.float64).T, color=colour, linewidth=width, **{"solid_capstyle": "butt", **look}
-    )  # type: ignore[arg-type]
+    x, y = np.asarray(places, dtype=np.float64).T
+    (drawn,) = axes.plot(x, y, color=colour, linewidth=width, linestyle=dashes, solid_capstyle="butt")
+    return drawn
 
 
 def arrow(axes: Axes, start: ArrayLike, tip: ArrayLike, both: bool = False) -> None:
