@@ -23,23 +23,32 @@ Report = Callable[[int, float, float, float], None]  # iteration, relative resid
 
 @dataclass(frozen=True)
 class Drive:
-    """What the rim is told: a travel in mm, or a force in N over the full circle (exactly one is given)."""
+    """What the rim is told: a travel in mm, or a force in N over the full circle (exactly one is given).
+
+    ``shortens``: where the first prediction would slide a node too far along an arc, stop at a shorter travel.
+    """
 
     travel: float | None = None
     force: float | None = None
+    shortens: bool = False
 
 
 @dataclass(frozen=True)
 class Settings:
     """When an iteration is over: relative residual, greatest gap of a touching node in mm, number of iterations.
 
-    ``least_ratio`` is the smallest volume ratio J a damped step may reach.
+    ``least_ratio`` is the smallest volume ratio J a damped step may reach; ``turn`` rad the furthest a touching node may
+    go along an arc of the rim in one iteration, and ``reach`` times that in a whole step; ``patience`` iterations
+    without progress end the step.
     """
 
     residual: float = 1e-9
     gap: float = 1e-9
     iterations: int = 14
     least_ratio: float = 0.05
+    turn: float = 0.5
+    reach: float = 2.4
+    patience: int = 6
 
 
 @dataclass(frozen=True)
@@ -68,8 +77,7 @@ def equilibrate(model: Model, start: State, drive: Drive, settings: Settings, re
         force = rim_force(model, state, forces)
         residuals.append(_residual(model, state, frames, forces, drive, force))
         report(iteration, residuals[-1], force, state.travel)
-        if not np.isfinite(residuals[-1]):
-            raise StepFailedError("the residual is not finite")
+        _still_hopeful(residuals, settings)
         still = bool(changes) and changes[-1] == 0
         if still and residuals[-1] < settings.residual and _largest_gap(state, frames) < settings.gap:
             return Equilibrium(state, force, stiffness, tuple(residuals), tuple(changes))
@@ -79,9 +87,23 @@ def equilibrate(model: Model, start: State, drive: Drive, settings: Settings, re
             raise StepFailedError(str(error)) from error
         stiffness = system.stiffness
         step = _driven(system.step_to_force, system.step_to_travel, drive, state)
+        if iteration == 0:
+            share = settings.reach * _share_along_arcs(model, state, step, settings)
+            if share < 1.0 and drive.shortens:
+                drive = Drive(travel=state.travel + share * step.travel, shortens=True)
+                step = system.step_to_travel(share * step.travel)
         state, changed = _advanced(model, state, step, settings)
         changes.append(changed)
     raise StepFailedError(f"{settings.iterations} iterations left a relative residual of {residuals[-1]:.1e}")
+
+
+def _still_hopeful(residuals: list[float], settings: Settings) -> None:
+    """End a step that is lost, so that no time goes into iterations that lead nowhere."""
+    if not np.isfinite(residuals[-1]):
+        raise StepFailedError("the residual is not finite")
+    since_best = len(residuals) - 1 - int(np.argmin(residuals))
+    if since_best >= settings.patience:
+        raise StepFailedError(f"no progress beyond a relative residual of {min(residuals):.1e}")
 
 
 def _driven(to_force: Callable[[float], Step], to_travel: Callable[[float], Step], drive: Drive, state: State) -> Step:
@@ -125,7 +147,7 @@ def _volume_residual(model: Model, forces: ElementForces) -> float:
 
 def _advanced(model: Model, state: State, step: Step, settings: Settings) -> tuple[State, int]:
     """Take the step, damped until no element turns inside out, then the active-set step; count its changes."""
-    factor = 1.0
+    factor = _share_along_arcs(model, state, step, settings)
     while model.elements.smallest_ratio(state.u + factor * step.u) < settings.least_ratio:
         factor *= 0.5
         if factor < 1e-2:
@@ -134,6 +156,16 @@ def _advanced(model: Model, state: State, step: Step, settings: Settings) -> tup
         state.u + factor * step.u, state.p + factor * step.p, state.travel + factor * step.travel, state.pairs
     )
     return _with_new_contact(model, moved, step.reaction)
+
+
+def _share_along_arcs(model: Model, state: State, step: Step, settings: Settings) -> float:
+    """Share of the step that moves no touching node further along an arc than the linearisation can be trusted."""
+    share = 1.0
+    for pair, status, seen in zip(model.pairs, state.pairs, look(model, state), strict=True):
+        tangent = np.column_stack([-seen.normal[:, 1], seen.normal[:, 0]])
+        turned = np.abs(np.einsum("ki,ki->k", tangent, step.u[pair.nodes]) * seen.hessian)[status.active]
+        share = min(share, settings.turn / max(float(turned.max(initial=0.0)), 1e-12))
+    return share
 
 
 def _with_new_contact(model: Model, state: State, reaction: Floats) -> tuple[State, int]:

@@ -60,8 +60,9 @@ def press(
     reached: Equilibrium | None = None
     target = problem.load.force
     while True:
-        drive = _next_drive(reached, step, target)
+        before = 0.0 if reached is None else reached.state.travel
         try:
+            drive = _next_drive(reached, step, target)
             reached = equilibrate(model, state, drive, settings, reporter(listener, stage.name, model))
         except StepFailedError as failure:
             step *= 0.5
@@ -71,8 +72,9 @@ def press(
             model, state = refitted(problem, model, state, fineness, stage)
             continue
         history.append(record(stage.name, model, reached))
-        if drive.force is not None:
+        if abs(reached.force - target) <= 1e-6 * target:
             return Pressed(model, reached, fineness, tuple(history))
+        step = min(step, abs(reached.state.travel - before))
         if len(reached.residuals) - 1 <= pace.easy:
             step = min(step * pace.longer, pace.longest * problem.lip.thickness)
         model, state = refitted(problem, model, reached.state, fineness, stage)
@@ -113,7 +115,9 @@ def _next_drive(reached: Equilibrium | None, step: float, target: float) -> Driv
     if reached is None:
         return Drive(travel=step)
     near = reached.force + 1.2 * reached.stiffness * step >= target
-    return Drive(force=target) if near else Drive(travel=reached.state.travel + step)
+    if near:
+        return Drive(force=target, shortens=True)
+    return Drive(travel=reached.state.travel + step, shortens=True)
 
 
 def reporter(listener: Listener, stage: str, model: Model) -> Report:
