@@ -34,7 +34,7 @@ def solve_there(tasks: Sequence[Task], store: Store, solver: Solver, address: st
     futures: dict[Any, Task] = {}
     try:
         futures |= {client.submit(solved, task, solver, key=f"labrum-{task.key}", pure=True): task for task in tasks}
-        for future in distributed.as_completed(futures):
+        for future in distributed.as_completed(futures, loop=client.loop):
             result = _result(distributed, future, futures[future])
             store.keep(result)
             future.release()

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
+from importlib import import_module
 from pathlib import Path
-from types import SimpleNamespace
+from types import ModuleType, SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -134,3 +135,22 @@ def labrum(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Callable[..., Res
         return CliRunner().invoke(app, list(words))
 
     return run
+
+
+@pytest.fixture
+def stand_in(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
+    """The module of quick solvers, which worker processes can import by its name."""
+    monkeypatch.syspath_prepend(str(Path(__file__).with_name("stand_ins")))
+    return import_module("stand_in_solver")
+
+
+@pytest.fixture
+def plan_file(tmp_path: Path) -> Callable[[str], Path]:
+    """Write the text of a plan about the shipped demo case and return its path."""
+
+    def write(text: str, name: str = "plan.toml") -> Path:
+        path = tmp_path / name
+        path.write_text('schema = 1\ncase = "demo"\n' + text)
+        return path
+
+    return write

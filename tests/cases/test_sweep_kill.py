@@ -1,0 +1,74 @@
+"""A sweep killed with signal 9 loses no finished case and breaks nothing."""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+import subprocess
+import sys
+from collections import Counter
+from collections.abc import Callable
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+from cases.screen import Narrator
+from cases.sweeping.job import Means, SweepOrder, run_sweep
+from cases.sweeping.store import CONVERGED, Store
+
+pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="kills by POSIX signals")
+ROOT = Path(__file__).parents[2]
+
+
+def kill_again_and_again(plan: Path, told: Path, solver: str, kills: int, most: int) -> None:
+    stand_ins = Path(__file__).with_name("stand_ins")
+    path = os.pathsep.join((str(ROOT), str(stand_ins)))
+    words = (plan, told, solver, 20260, kills, most)
+    script = [sys.executable, str(stand_ins / "sweep_killed.py"), *map(str, words)]
+    subprocess.run(script, env={**os.environ, "PYTHONPATH": path}, check=True, timeout=120)
+
+
+def unharmed(store: Path) -> bool:
+    with sqlite3.connect(store) as base:
+        answer = base.execute("PRAGMA integrity_check").fetchone()[0]
+    base.close()
+    return answer == "ok"
+
+
+def test_twenty_kills_lose_nothing(
+    plan_file: Callable[[str], Path], stand_in: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    monkeypatch.setenv(stand_in.SOLVES, str(tmp_path / "solves"))
+    count = 600
+    plan = plan_file(f"[vary]\nrim.width_mm = {{ from = 4.5, to = 6.5, count = {count} }}\n")
+    kill_again_and_again(plan, tmp_path / "told", "noted", kills=20, most=16)
+    assert unharmed(tmp_path / "plan.sqlite")
+    store = Store.at(tmp_path / "plan.sqlite")
+    told = [line.split(" ", 1)[0] for line in (tmp_path / "told").read_text().splitlines()]
+    kept = store.find(told)
+    assert len(told) > 20, "the kills came too early to prove anything"
+    assert all(kept[key].status == CONVERGED for key in told)
+    assert max(Counter(told).values()) == 1  # and none of them was ever solved again
+    run_sweep(SweepOrder(plan, means=Means(2, solver=stand_in.noted), quiet=True), Narrator(sys.stderr, True))
+    assert f"{count} converged" in capsys.readouterr().out
+    begun = (tmp_path / "solves").read_text().splitlines()
+    assert count <= len(begun) <= count + 2 * 20  # each kill costs at most what its two workers were at
+
+
+def test_one_kill_with_the_real_solver(
+    plan_file: Callable[[str], Path], stand_in: ModuleType, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    monkeypatch.setenv(stand_in.SOLVES, str(tmp_path / "solves"))
+    plan = plan_file(
+        "[vary]\nload.force_n = [2.0, 2.5, 3.0]\nrim.bite_radius_mm = [1.5]\naccuracy.peak_pressure_percent = [20]\n"
+    )
+    kill_again_and_again(plan, tmp_path / "told", "really_noted", kills=1, most=1)
+    run_sweep(SweepOrder(plan, means=Means(2, solver=stand_in.really_noted), quiet=True), Narrator(sys.stderr, True))
+    assert "3 converged" in capsys.readouterr().out
+    assert unharmed(tmp_path / "plan.sqlite")
+    begun = (tmp_path / "solves").read_text().splitlines()
+    assert 3 <= len(begun) <= 5
+

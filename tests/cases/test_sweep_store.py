@@ -1,0 +1,109 @@
+"""The store: what is kept is found again, and nothing is taken for something else."""
+
+from __future__ import annotations
+
+import sqlite3
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from cases.reading import read_case
+from cases.sweeping.identity import case_key, digest, solver_identity, solver_sources
+from cases.sweeping.store import CONVERGED, LOST, NOT_CONVERGED, Solved, Store, UnusableStore
+
+ROOT = Path(__file__).parents[2]
+ROW = Solved("k1", "s1", CONVERGED, "", {"rim": {"width_mm": 5.0}}, {"peak_pressure_kpa": 80.125, "past_bite": True,
+             "closing_travel_ratio": None}, 2.0)  # fmt: skip
+
+
+def test_what_is_kept_comes_back_to_the_last_bit(tmp_path: Path) -> None:
+    store = Store.at(tmp_path / "deep" / "cases.sqlite")
+    stopped = replace(ROW, key="k2", status=NOT_CONVERGED, reason="stopped at 3 N", measures=None, seconds=4.0)
+    store.keep(ROW)
+    store.keep(stopped)
+    assert Store.at(store.path).find(["k1", "k2", "k3"]) == {"k1": ROW, "k2": stopped}
+    assert store.mean_seconds("s1") == 3.0
+    assert store.mean_seconds("s2") is None
+
+
+def test_more_keys_than_a_statement_may_hold_are_found(tmp_path: Path) -> None:
+    store = Store.at(tmp_path / "cases.sqlite")
+    for number in range(5):
+        store.keep(replace(ROW, key=f"k{number}"))
+    assert len(store.find([f"k{number}" for number in range(40_000)])) == 5
+
+
+def test_lost_cases_do_not_count_towards_the_time(tmp_path: Path) -> None:
+    store = Store.at(tmp_path / "cases.sqlite")
+    store.keep(replace(ROW, status=LOST, measures=None, seconds=0.0))
+    assert store.mean_seconds("s1") is None
+
+
+def test_other_solvers_are_told_apart(tmp_path: Path) -> None:
+    store = Store.at(tmp_path / "cases.sqlite")
+    store.keep(ROW)
+    store.keep(replace(ROW, key="k2", solver="s2"))
+    assert store.other_solvers("s2") == {"s1": 1}
+
+
+def test_one_file_is_left_when_nobody_uses_it(tmp_path: Path) -> None:
+    store = Store.at(tmp_path / "cases.sqlite")
+    store.keep(ROW)
+    assert [path.name for path in tmp_path.iterdir()] == ["cases.sqlite"]
+
+
+def test_files_of_another_kind_are_refused(tmp_path: Path) -> None:
+    text = tmp_path / "text.sqlite"
+    text.write_text("not a database, but long enough that nobody takes it for an empty one " * 20)
+    with pytest.raises(UnusableStore, match="cannot be used"):
+        Store.at(text)
+    other = tmp_path / "other.sqlite"
+    with sqlite3.connect(other) as base:
+        base.execute("CREATE TABLE recipes (name)")
+    base.close()
+    with pytest.raises(UnusableStore, match="something else"):
+        Store.at(other)
+    later = tmp_path / "later.sqlite"
+    with sqlite3.connect(later) as base:
+        base.execute("PRAGMA user_version = 99")
+    base.close()
+    with pytest.raises(UnusableStore, match="schema 99"):
+        Store.at(later)
+
+
+def test_a_store_whose_making_was_cut_short_is_made_whole(tmp_path: Path) -> None:
+    whole = Store.at(tmp_path / "cases.sqlite")
+    with sqlite3.connect(whole.path) as base:
+        base.execute("PRAGMA user_version = 0")
+    base.close()
+    Store.at(whole.path).keep(ROW)
+    assert whole.find(["k1"]) == {"k1": ROW}
+
+
+def test_a_hash_does_not_hang_on_the_order_of_keys() -> None:
+    assert digest({"a": 1.5, "b": [1, 2]}) == digest({"b": [1, 2], "a": 1.5})
+    assert digest({"a": 1.5}) != digest({"a": 1.5000000000000002})
+
+
+def test_the_solver_is_known_by_its_code() -> None:
+    version, _, code = solver_identity().rpartition("+")
+    assert version
+    assert len(code) == 12
+
+
+def test_the_solvers_code_is_all_of_ours_that_solving_loads() -> None:
+    """Read off the import statements; a fresh Python that loads the solver must come to no other modules."""
+    script = "import sys, simulate.solving; print(*[m for m in sys.modules if m.startswith(('meshes.', 'simulate.'))])"
+    done = subprocess.run([sys.executable, "-c", script], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert set(solver_sources()) == set(done.stdout.split())
+
+
+def test_a_trace_that_changed_behind_its_name_is_another_case(tmp_path: Path) -> None:
+    case = read_case("round-ring")
+    curve = case.problem.rim.curve
+    moved = replace(curve, start=curve.start + [0.001, 0.0], end=curve.end + [0.001, 0.0])
+    other = replace(case, problem=replace(case.problem, rim=replace(case.problem.rim, curve=moved)))
+    assert case_key(other, "s") != case_key(case, "s")
