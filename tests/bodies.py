@@ -115,7 +115,7 @@ def at_rest(model, travel=0.0):
 def settle(model, state, travel=None, force=None, iterations=30, residual=1e-10):
     """Equilibrium under a wanted travel or force; the rim stays where it is when neither is given."""
     drive = Drive(force=force) if force is not None else Drive(travel=state.travel if travel is None else travel)
-    settings = Settings(residual=residual, gap=1e-10, iterations=iterations)
+    settings = Settings(residual=residual, gap=1e-10, iterations=iterations, patience=iterations)
     return equilibrate(model, state, drive, settings, lambda *news: None)
 
 
