@@ -137,28 +137,28 @@ def _improved(fit: ChainFit, points: Floats, weights: Floats, noise: float) -> C
 def _changes(chain: Chain) -> Iterator[Chain]:
     """Models one step away: fewer numbers first."""
     yield from _crowned(chain)
-    for i in np.flatnonzero(~chain.is_arc & np.isnan(chain.tied)):
+    for i in _numbers(~chain.is_arc & np.isnan(chain.tied)):
         quarter = round(float(chain.headings[i]) / (0.5 * np.pi)) * 0.5 * np.pi
         if abs(chain.headings[i] - quarter) < SQUARE_RAD:
-            yield replace(chain, tied=_set(chain.tied, int(i), quarter))
-    for i in np.flatnonzero(chain.is_arc & np.isnan(chain.tied) & (np.abs(chain.headings) < LEVEL_RAD)):
-        yield replace(chain, tied=_set(chain.tied, int(i), 0.0))
-    for i in np.flatnonzero(np.isfinite(chain.tied)):
-        yield replace(chain, tied=_set(chain.tied, int(i), np.nan))
+            yield replace(chain, tied=_set(chain.tied, i, quarter))
+    for i in _numbers(chain.is_arc & np.isnan(chain.tied) & (np.abs(chain.headings) < LEVEL_RAD)):
+        yield replace(chain, tied=_set(chain.tied, i, 0.0))
+    for i in _numbers(np.isfinite(chain.tied)):
+        yield replace(chain, tied=_set(chain.tied, i, np.nan))
     for i in range(1, len(chain.length) - 1):
         if chain.is_corner[i - 1] or chain.is_corner[i]:
             yield _bent(chain, i)
     for j in range(len(chain.length) - 1):
         yield _merged(chain, j)
-    for i in np.flatnonzero(chain.is_arc):
-        yield replace(chain, is_arc=_set(chain.is_arc, int(i), False), curvature=_set(chain.curvature, int(i), 0.0))
-    for j in np.flatnonzero(chain.is_corner):
-        yield replace(chain, is_corner=_set(chain.is_corner, int(j), False), turn=_set(chain.turn, int(j), 0.0))
-        yield _rounded(chain, int(j))
-    for j in np.flatnonzero(~chain.is_corner):
-        yield replace(chain, is_corner=_set(chain.is_corner, int(j), True))
-    for i in np.flatnonzero(~chain.is_arc):
-        yield replace(chain, is_arc=_set(chain.is_arc, int(i), True), curvature=_set(chain.curvature, int(i), 1e-4))
+    for i in _numbers(chain.is_arc):
+        yield replace(chain, is_arc=_set(chain.is_arc, i, False), curvature=_set(chain.curvature, i, 0.0))
+    for j in _numbers(chain.is_corner):
+        yield replace(chain, is_corner=_set(chain.is_corner, j, False), turn=_set(chain.turn, j, 0.0))
+        yield _rounded(chain, j)
+    for j in _numbers(~chain.is_corner):
+        yield replace(chain, is_corner=_set(chain.is_corner, j, True))
+    for i in _numbers(~chain.is_arc):
+        yield replace(chain, is_arc=_set(chain.is_arc, i, True), curvature=_set(chain.curvature, i, 1e-4))
 
 
 def _crowned(chain: Chain) -> Iterator[Chain]:
@@ -168,7 +168,7 @@ def _crowned(chain: Chain) -> Iterator[Chain]:
     if not len(level):
         return
     lowest = level[np.argmin(np.minimum(chain.joints[level, 1], chain.joints[level + 1, 1]))]
-    convex = np.flatnonzero(chain.is_arc & (chain.curvature > 0.0))
+    convex = _numbers(chain.is_arc & (chain.curvature > 0.0))
     inside = [i for i in convex if i < lowest and ends[i] > -0.9]
     outside = [i for i in convex if i > lowest and chain.headings[i] < 0.9]
     if not inside or not outside:
@@ -218,6 +218,11 @@ def _spliced(chain: Chain, out: slice, length: Floats, curvature: Floats, arcs: 
         turn=np.concatenate([chain.turn[: joints.start], free * 0.0, chain.turn[joints.stop :]]),
         is_corner=np.concatenate([chain.is_corner[: joints.start], free, chain.is_corner[joints.stop :]]),
     )
+
+
+def _numbers(chosen: NDArray[np.bool_]) -> list[int]:
+    """Where the true ones are."""
+    return [int(i) for i in np.flatnonzero(chosen)]
 
 
 def _set(values: NDArray, place: int, value: float | bool) -> NDArray:

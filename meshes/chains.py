@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -86,9 +87,14 @@ class Chain:
 
     @property
     def parameters(self) -> int:
-        """How many numbers a fit may choose: the free ones less the ties."""
-        free = 1 + len(self.length) + int(self.is_arc.sum()) + int(self.is_corner.sum())
-        return free - int(np.isfinite(self.tied).sum())
+        """How many numbers a fit may choose: the free ones less the ties that do not follow from each other."""
+        return 1 + len(self.length) + int(self.is_arc.sum()) + int(self.is_corner.sum()) - self.held
+
+    @cached_property
+    def held(self) -> int:
+        """How many ties do not follow from each other."""
+        response = self.ties()[1]
+        return int(np.linalg.matrix_rank(response)) if len(response) else 0
 
     def packed(self) -> Floats:
         """Free numbers: shift across, heading, lengths but the last, angles of arcs, turns of corners.
@@ -186,8 +192,12 @@ class ChainFit:
     jacobian: Floats
 
     def criterion(self, points: float) -> float:
-        """Schwarz's criterion for noise of known size: smaller is better."""
-        return self.chi2 + self.chain.parameters * float(np.log(max(points, 3.0)))
+        """Schwarz's criterion for noise of known size: smaller is better.
+
+        A tie saves its parameter and as much again: level and upright are what a maker draws, so the points must
+        speak against them clearly before they are given up.
+        """
+        return self.chi2 + (self.chain.parameters - self.chain.held) * float(np.log(max(points, 3.0)))
 
 
 @dataclass(frozen=True)
@@ -216,7 +226,7 @@ def fit_chain(first: Chain, points: Floats, weights: Floats, noise: float, most:
     for _ in range(most):
         normal = here.jacobian.T @ here.jacobian
         slope = here.jacobian.T @ here.error
-        size = np.maximum(np.diag(normal), 1e-12)
+        size = np.asarray(np.maximum(np.diag(normal), 1e-12))
         step = -np.linalg.solve(normal + damping * np.diag(size), slope)
         chain = here.chain.moved_to(here.chain.packed() + step)
         there = _seen(chain, points, scale) if chain.is_possible else None
@@ -232,7 +242,7 @@ def fit_chain(first: Chain, points: Floats, weights: Floats, noise: float, most:
     return ChainFit(here.chain, here.error[: len(points)] / scale, here.cost, here.jacobian)
 
 
-def _settled(step: Floats, size: Floats) -> bool:
+def _settled(step: NDArray[Any], size: NDArray[Any]) -> bool:
     """Tell whether a step is far smaller than what the noise leaves open."""
     return bool((np.abs(step) * np.sqrt(size) < SETTLED).all())
 

@@ -125,7 +125,7 @@ def rim_of_raw(raw: RawTrace) -> MeasuredRim:
     notes = (*raw.notes, *_order_notes(raw, first), *lay.notes, *_half_notes(fit, points, side))
     try:
         curve = trimmed(fit.chain, order.points)
-        rim = rim_from_outline(_leveled(curve, fit.chain), source="trace")
+        rim = rim_from_outline(leveled(curve, fit.chain), source="trace")
     except GeometryError as error:
         raise TraceError(tuple(_named(f) for f in error.faults)) from None
     low = lowest_place(fit.chain.curve)[1]
@@ -204,7 +204,7 @@ def _stretch(curve: Curve, first: float, last: float) -> Curve:
     return Curve.from_vertices(np.column_stack([places, np.append(bulge, 0.0)]))
 
 
-def _leveled(curve: Curve, chain: Chain) -> Floats:
+def leveled(curve: Curve, chain: Chain) -> Floats:
     """Vertices of the curve; what the fit ties to level is level to the last bit, so that its middle is found."""
     rows = curve.vertices.copy()
     if np.isfinite(chain.tied[~chain.is_arc]).any():
