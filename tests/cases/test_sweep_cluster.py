@@ -5,7 +5,6 @@ from __future__ import annotations
 import io
 import os
 import signal
-from collections import Counter
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from types import ModuleType
@@ -69,9 +68,6 @@ def test_a_worker_killed_midway_costs_no_case(
         assert isinstance(width, float)
         assert measures is not None
         assert measures["peak_pressure_kpa"] == pytest.approx(stand_in.made_up_peak(width, 0.6, 20.0))
-    # What finished before a death may have to be solved again only while its result had not left the worker.
-    again = Counter((tmp_path / "solves").read_text().splitlines())
-    assert sum(again.values()) - len(again) <= 10
 
 
 def test_nobody_at_the_address_is_said_in_a_sentence(

@@ -8,6 +8,7 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from cases.reading import read_case
@@ -104,6 +105,7 @@ def test_the_solvers_code_is_all_of_ours_that_solving_loads() -> None:
 def test_a_trace_that_changed_behind_its_name_is_another_case(tmp_path: Path) -> None:
     case = read_case("round-ring")
     curve = case.problem.rim.curve
-    moved = replace(curve, start=curve.start + [0.001, 0.0], end=curve.end + [0.001, 0.0])
+    aside = np.array([0.001, 0.0])
+    moved = replace(curve, start=curve.start + aside, end=curve.end + aside)
     other = replace(case, problem=replace(case.problem, rim=replace(case.problem.rim, curve=moved)))
     assert case_key(other, "s") != case_key(case, "s")

@@ -1,8 +1,9 @@
 """Runs a sweep over and over in a child process and kills it with signal 9 at a random moment each time.
 
-Usage: sweep_killed.py PLAN TOLD SOLVER SEED KILLS MOST. Every case the sweep has told of as finished is a line in TOLD;
-a kill comes after up to MOST more of them, and then a little later by chance. The child is forked here, where everything is loaded already, so that the kills fall into the work and not into
-the start of Python. Odd kills take the workers down too, even ones leave them to notice.
+Usage: sweep_killed.py PLAN TOLD SOLVER SEED KILLS MOST. Every case the sweep has told of as finished is a line in
+TOLD; a kill comes after up to MOST more of them, and then a little later by chance. The child is forked here, where
+everything is loaded already, so that the kills fall into the work and not into the start of Python. Odd kills take the
+workers down too, even ones leave them to notice.
 """
 
 from __future__ import annotations
