@@ -16,7 +16,7 @@ from meshes.rims import Rim
 from meshes.tool_path import ToolPath, gouge, moved_to, tool_path
 
 DATUM = (
-    "Z runs along the axis, 0 at the rim's high point (s = 0) and positive away from the work: metal has Z of 0 or less."
+    "Z runs along the axis, 0 at the rim's high point (s = 0) positive away from the work: metal has Z of 0 or less."
 )
 CAUTION = "Machining follows the shop's own rules and local codes. Prove a program without a workpiece first."
 CUP_CAUTION = "The cup is a stand-in: straight wall, flat floor or point."

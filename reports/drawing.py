@@ -262,7 +262,7 @@ def _title_block(axes: Axes, words: SheetWords, gaps: bool, cup: str) -> None:
         "Z along the axis, 0 at the rim's high point, + away from the work; X from the axis.",
         f"Tolerances: {words.tolerances}.",
         *([NO_VALUE] if gaps else []),
-        f"{SHOP_CAUTION} {CUP_CAUTION}",
+        f"{SHOP_CAUTION}{cup}",
     ]
     if words.invented:
         text(axes, (BLOCK_LEFT + 3.0, height), INVENTED, weight="bold")
