@@ -119,18 +119,25 @@ def settle(model, state, travel=None, force=None, iterations=30, residual=1e-10)
     return equilibrate(model, state, drive, settings, lambda *news: None)
 
 
-def held(model, moved, steps=4) -> Equilibrium:
+def held(model, moved, steps=4, guess=None) -> Equilibrium:
     """Equilibrium without a rim in which fixed components go where the displacement ``moved`` (n, 2) takes them.
 
-    They go there in ``steps``; before each the whole body is stretched along with them, as a first guess.
+    They go there in ``steps``; before each the whole body is moved along by ``guess``, which is ``moved`` unless told.
     """
-    state = at_rest(model, FAR)
+    state, guess = at_rest(model, FAR), moved if guess is None else guess
     for share in np.linspace(0.0, 1.0, steps + 1)[1:]:
-        guess = state.u + moved / steps
-        guess[model.pattern.fixed] = share * moved[model.pattern.fixed]
-        found = settle(model, replace(state, u=guess))
+        start = np.where(model.pattern.fixed, share * moved, state.u + guess / steps)
+        found = settle(model, replace(state, u=start))
         state = found.state
     return found
+
+
+def pulled(model, state, further) -> State:
+    """Equilibrium of a body all but free of stress, after the displacement ``further`` (n, 2) on top of ``state``.
+
+    The residual is measured against internal forces that all but vanish there, so less of it is asked for.
+    """
+    return settle(model, replace(state, u=state.u + further), residual=1e-6).state
 
 
 def reactions(model, state):
