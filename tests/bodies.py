@@ -74,6 +74,11 @@ def line(*vertices):
     return Curve.from_vertices([(r, s, 0.0) for r, s in vertices])
 
 
+def chain(*vertices):
+    """Rigid chain of (r, s, bulge of the piece to the next vertex), from the cup outwards."""
+    return Curve.from_vertices(vertices)
+
+
 def sphere(radius, angle=1.0):
     """Rigid sphere of ``radius`` mm: an arc from the axis outwards through ``angle`` radians."""
     end = (radius * np.sin(angle), radius * (1.0 - np.cos(angle)), 0.0)

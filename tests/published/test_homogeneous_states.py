@@ -56,7 +56,7 @@ def one_element(bodies, poisson, moved, driven):
     else:
         fixed[-mesh.nodes_per_column :, 0] = True
     model = bodies.body(mesh, bodies.tissue(1, 1.0, poisson, 0.3, 0.1), fixed)
-    displaced = (mesh.nodes + [0.0, 1.0]) * (np.array(moved) - 1.0)
+    displaced = (mesh.nodes - (0.0, -1.0)) * (np.array(moved) - 1.0)
     return model, bodies.held(model, displaced, steps=8).state
 
 
