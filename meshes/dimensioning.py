@@ -69,7 +69,7 @@ def _diameters(rim: Rim) -> list[Dimension]:
 
 def _depths(rim: Rim) -> list[Dimension]:
     found = [Dimension("bite_depth", "bite point behind the high point", "length", rim.bite[1])]
-    if rim.cup_floor is not None:
+    if rim.cup_floor is not None and rim.source != "trace":  # a trace ends where the measuring ended
         depth = rim.cup_floor - rim.bite[1]
         found.append(Dimension("cup_depth", "cup as drawn, from the bite point", "length", depth))
     return found

@@ -39,6 +39,8 @@ FOOT = 55.0
 """Below this height stand the table and the title block."""
 BLOCK_LEFT = 166.0
 MOST_ROWS = 9
+SHALLOW = 45.0
+"""A section less deep on paper than this has the words of its cup at its left and not within."""
 MM_PER_INCH = 25.4
 
 INVENTED = "INVENTED DEMO: not a measured rim"
@@ -103,7 +105,7 @@ def _section(axes: Axes, rim: Rim, curve: Curve, labels: dict[str, str]) -> floa
     depth = -float(curve.vertices[:, 0].min())
     tall = FRAME[3] - FOOT
     scale = largest_scale(depth + 1.0, 2.0 * rim.outer_radius, (72.0, tall - 9.0))
-    view = View(scale, (FRAME[0] + 8.0 + scale * depth, FOOT + 0.5 * tall - 2.0))
+    view = View(scale, (FRAME[0] + 8.0 + max(scale * depth, SHALLOW), FOOT + 0.5 * tall - 2.0))
     outline = curve.sample(0.01 / scale)
     for side in (1.0, -1.0):
         half = outline * (1.0, side)
@@ -141,11 +143,15 @@ def _inside_the_cup(axes: Axes, rim: Rim, curve: Curve, view: View, labels: dict
         ends = view.on_paper([(-rim.cup_floor, low), (-rim.bite[1], low)])
         line(axes, view.on_paper([(-rim.bite[1], -rim.bite[0]), (-rim.bite[1], rim.bite[0])]))
         arrow(axes, ends[0], ends[1], both=True)
-        text(axes, (0.5 * (ends[0, 0] + ends[1, 0]), ends[0, 1] + 0.6), labels["cup_depth"], ha="center")
+        if ends[1, 0] - ends[0, 0] < 0.6 * SHALLOW:
+            text(axes, ends[0] - (1.5, 0.0), labels["cup_depth"], ha="right", va="center")
+        else:
+            text(axes, (0.5 * (ends[0, 0] + ends[1, 0]), ends[0, 1] + 0.6), labels["cup_depth"], ha="center")
     if "cup_wall_angle" in labels:
         wall = int(rim.curve.piece_at(rim.cup_end + 1e-6)[0]) - 1
         foot = view.on_paper(curve.apex[[wall]])[0]
-        start = (foot[0] + 4.0, view.origin[1] + 0.45 * (foot[1] - view.origin[1]))
+        aside = -22.0 if view.origin[0] - foot[0] < 0.5 * SHALLOW else 4.0
+        start = (foot[0] + aside, view.origin[1] + 0.45 * (foot[1] - view.origin[1]))
         arrow(axes, start, foot)
         text(axes, start, f"{labels['cup_wall_angle']}\nto rim plane", va="top", ha="center")
 

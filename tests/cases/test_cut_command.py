@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator
 from pathlib import Path
 
 import ezdxf
@@ -22,9 +21,8 @@ FILES = {"README.txt", "outline.dxf", "outline.csv", "pieces.csv", "drawing.svg"
 
 
 @pytest.fixture(autouse=True)
-def in_a_folder_of_its_own(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Iterator[None]:
+def in_a_folder_of_its_own(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.chdir(tmp_path)
-    yield
 
 
 def cut(*words: str) -> Result:

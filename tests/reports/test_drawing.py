@@ -22,6 +22,11 @@ DEMO = rim_from_dimensions(RimDimensions(16.5, 5.2, 0.45, 0.6, 6.0, 8.0, 1.8, 60
 TUBA = rim_from_dimensions(RimDimensions(33.0, 8.0, 0.5, 1.0, 9.0, 12.0, 2.5, 55.0, 30.0))
 NARROW = rim_from_dimensions(RimDimensions(16.5, 3.0, 0.5, 0.3, inf, inf, 0.8, 89.0, 2.0))
 RING = rim_from_outline([[8.25, 6.0, 0.0], [8.25, 2.5, 1.0], [13.25, 2.5, 0.0], [13.25, 6.0, 0.0]])
+# Measured a little way into the cup and down the outside, no farther.
+WALL = np.array([1.0, -np.sqrt(3.0)])
+INWARD = DEMO.curve.start[2] - 0.4 * WALL
+TRACE = rim_from_outline([(*INWARD, 0.0), *DEMO.curve.vertices[2:-1], (13.45, 3.0, 0.0)], "trace")
+SHALLOW = rim_from_outline([(*INWARD, 0.0), *DEMO.curve.vertices[2:-1], (13.45, 3.0, 0.0)])
 
 
 def sheet(rim: Rim = DEMO, **changes: object) -> Figure:
@@ -93,7 +98,8 @@ def test_printed_at_full_size_the_scales_are_true() -> None:
     np.testing.assert_allclose(to_paper[1] - to_paper[0], 100.0)
 
 
-@pytest.mark.parametrize("rim", [DEMO, TUBA, NARROW, RING], ids=["demo", "tuba", "narrow", "ring"])
+@pytest.mark.parametrize("rim", [DEMO, TUBA, NARROW, RING, TRACE, SHALLOW],
+                         ids=["demo", "tuba", "narrow", "ring", "trace", "shallow"])
 def test_no_words_leave_the_frame_or_cover_each_other(rim: Rim) -> None:
     figure = sheet(rim, title="A rim with a name so long that it has to be broken in two, and then some more of it")
     figure.draw_without_rendering()
@@ -124,6 +130,11 @@ def test_a_fitted_outline_of_many_pieces_sends_the_reader_to_the_files() -> None
     words = said(sheet(rim_from_outline(rows)))
     assert sum(w.startswith("R2.500") for w in words) == 9
     assert "and 23 more: all of them stand in the files beside this drawing" in words
+
+
+def test_a_trace_has_no_cup_depth_of_its_own() -> None:
+    assert "0.817 ±0.020" in said(sheet(SHALLOW))
+    assert "0.817 ±0.020" not in said(sheet(TRACE))
 
 
 def test_a_dimension_without_tolerances() -> None:
