@@ -1,12 +1,13 @@
 """How far the peak stands from that of an endlessly fine grid.
 
-Two grids that agree prove little: where the columns happen to fall on the joints of the rim's pieces moves the peak by
-a few tenths of a percent either way. So the estimate adds what the peak moved when the unknowns were made four times as
-many, and what the two ways of reading it differ on the finer grid (reactions over areas, and the consistent recovery;
-see `simulate.traction`), and it never claims less than the scatter seen between grids of that fineness.
+Two grids that agree prove little: where the columns happen to fall on the joints of the rim's pieces moves the
+peak by a few tenths of a percent either way. So the estimate adds what the peak moved when the unknowns were
+made four times as many, and what the two ways of reading it differ on the finer grid (reactions over areas, and
+the consistent recovery; see `simulate.traction`), and it never claims less than the scatter seen between grids
+of that fineness.
 
-The weights and the scatter were set on the 30 playing cases (three lips, three bites, 5 to 60 N), each solved on four
-grids; the test of those cases holds the estimate to bounding the true error in 19 of 20.
+The weights and the scatter were set on the 30 playing cases (three lips, three bites, 5 to 60 N), each solved
+on four grids; the test of those cases holds the estimate to bounding the true error in 19 of 20.
 """
 
 from __future__ import annotations

@@ -71,21 +71,28 @@ def model_on(problem: Problem, grid: Grid, stage: Stage) -> Model:
     )
 
 
-def fitted_grid(problem: Problem, travel: float, surface: Surface, fineness: Fineness) -> Grid:
-    """A grid fitted to where the tissue's surface rests and stands under the rim."""
+def fitted_grid(problem: Problem, surfaces: list[Surface], fineness: Fineness) -> Grid:
+    """A grid fitted to where the faces of the tissue rest and stand; the first is the rim's."""
     lip = problem.lip
-    pair = Pair("rim", problem.rim.curve, np.arange(0), True)
     gap = lip.tooth_gap_radius
     kept = (gap, gap + TRANSITION_MM) if gap > 0.0 else ()
-    columns, smallest = fitted_columns(pair, travel, surface, fineness, kept)
+    columns, finest = fitted_columns(surfaces, fineness, kept)
+    bottom = finest[1] if len(finest) > 1 else (fineness.arc * TRANSITION_MM if gap > 0.0 else np.inf)
     thicknesses = [layer.thickness for layer in lip.layers]
-    rows, row_layer = layered_rows(thicknesses, fineness.aspect * smallest, fineness.growth, fineness.largest)
+    rows, row_layer = layered_rows(
+        thicknesses, fineness.aspect * finest[0], fineness.growth, fineness.largest, fineness.aspect * bottom
+    )
     return Grid(columns, rows, row_layer)
 
 
 def resting_grid(problem: Problem, fineness: Fineness) -> Grid:
     """A grid fitted to the undeformed lip with the rim just touching it."""
-    return fitted_grid(problem, 0.0, resting_surface(problem.lip.opening_radius, problem.lip.radius), fineness)
+    lip, none = problem.lip, np.arange(0)
+    faces = [(Pair("rim", problem.rim.curve, none, True), 0.0)]
+    if lip.backing == "sliding":
+        faces.append((Pair("teeth", teeth_curve(lip), none, False), -lip.thickness))
+    surfaces = [resting_surface(pair, lip.opening_radius, lip.radius, height) for pair, height in faces]
+    return fitted_grid(problem, surfaces, fineness)
 
 
 def resting_state(model: Model) -> State:

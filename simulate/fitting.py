@@ -7,7 +7,8 @@ radius of the rim's curve that each point touches, and divided by the local stre
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -23,14 +24,17 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 
+FINEST_ARC = 0.06  # rad an element: below this a load path gains nothing more
+
+
 @dataclass(frozen=True)
 class Fineness:
     """How fine a grid is; lengths on the deformed surface.
 
-    ``arc`` rad of rim arc per surface element. ``touching`` and ``ends``: longest element under the rim, and at the ends
-    of contact and where the rim's curvature jumps, as shares of the contact's width; ``span`` the share of the stretch
-    between two such places. ``smallest``, ``largest`` mm bound any element; ``growth`` of the length per mm of distance;
-    ``aspect`` height of the surface row over the shortest column.
+    ``arc`` rad of rim arc per surface element. ``touching`` and ``ends``: longest element under the rim, and at
+    the ends of contact and where the rim's curvature jumps, as shares of the contact's width; ``span`` the
+    share of the stretch between two such places. ``smallest``, ``largest`` mm bound any element; ``growth`` of
+    the length per mm of distance; ``aspect`` height of the surface row over the shortest column.
     """
 
     arc: float = 0.3
@@ -42,6 +46,10 @@ class Fineness:
     growth: float = 0.28
     aspect: float = 1.5
 
+    def finer_arcs(self) -> Fineness:
+        """Somewhat shorter elements on arcs, where a step that failed may have failed for want of them."""
+        return replace(self, arc=max(0.8 * self.arc, FINEST_ARC))
+
     def refined(self, factor: float = 0.5) -> Fineness:
         """Every length times ``factor``."""
         return Fineness(
@@ -52,38 +60,50 @@ class Fineness:
 
 @dataclass(frozen=True)
 class Surface:
-    """Points along the lip's surface from the axis outwards: where they rest, where they stand, whether they touch.
+    """Points along a face of the lip from the axis outwards, and the rigid curve it may meet.
 
-    ``rest`` (k,) mm; ``place`` (k, 2) mm; ``touching`` (k,).
+    ``rest`` (k,) mm; ``place`` (k, 2) mm; ``touching`` (k,); ``travel`` mm of the rim.
     """
 
+    pair: Pair
+    travel: float
     rest: Floats
     place: Floats
     touching: Bools
 
 
-def resting_surface(inner: float, outer: float, count: int = 2000) -> Surface:
-    """An undeformed surface between two radii."""
+def resting_surface(pair: Pair, inner: float, outer: float, height: float, count: int = 2000) -> Surface:
+    """An undeformed face at ``height`` between two radii, touching nothing."""
     rest = np.linspace(inner, outer, count)
-    return Surface(rest, np.column_stack([rest, np.zeros(count)]), np.zeros(count, bool))
+    return Surface(pair, 0.0, rest, np.column_stack([rest, np.full(count, height)]), np.zeros(count, bool))
 
 
-def deformed_surface(model: Model, state: State) -> Surface:
-    """The surface of a state, sampled between nodes too."""
-    rest, place = surface_samples(model, state)
-    active = np.nonzero(state.pairs[0].active)[0]
-    if len(active) == 0:
-        return Surface(rest, place, np.zeros(len(rest), bool))
-    nodes = model.elements.grid.node_columns
-    return Surface(rest, place, (rest >= nodes[active[0]]) & (rest <= nodes[active[-1]]))
+def deformed_surfaces(model: Model, state: State) -> list[Surface]:
+    """The faces of a state that meet a curve, sampled between nodes too."""
+    grid, out = model.elements.grid, []
+    for pair, status in zip(model.pairs, state.pairs, strict=True):
+        rest, place = surface_samples(model, state, pair.nodes)
+        active = np.nonzero(status.active)[0]
+        touching = np.zeros(len(rest), bool)
+        if len(active):
+            ends = grid.node_columns[active[[0, -1]]]
+            touching = (rest >= ends[0]) & (rest <= ends[1])
+        out.append(Surface(pair, state.travel, rest, place, touching))
+    return out
 
 
-def surface_samples(model: Model, state: State, per_edge: int = 8) -> tuple[Floats, Floats]:
-    """Resting radii (k,) and deformed positions (k, 2) along the surface, ``per_edge`` points an element."""
+def surface_samples(
+    model: Model, state: State, nodes: Ints | None = None, per_edge: int = 8
+) -> tuple[Floats, Floats]:
+    """Resting radii (k,) and deformed positions (k, 2) along a face, ``per_edge`` points an element.
+
+    ``nodes`` are the face's, from the axis outwards; the lip's surface where none are given.
+    """
     grid = model.elements.grid
+    nodes = grid.surface if nodes is None else nodes
     t = np.linspace(0.0, 2.0, per_edge, endpoint=False)
     shape = np.column_stack([0.5 * (t - 1) * (t - 2), t * (2 - t), 0.5 * t * (t - 1)])
-    place = (grid.nodes + state.u)[grid.surface]
+    place = (grid.nodes + state.u)[nodes]
     triples = np.stack([place[0:-2:2], place[1:-1:2], place[2::2]], axis=1)
     inner = np.einsum("ta,eai->eti", shape, triples).reshape(-1, 2)
     radii = grid.columns[:-1, None] + 0.5 * t * np.diff(grid.columns)[:, None]
@@ -91,33 +111,41 @@ def surface_samples(model: Model, state: State, per_edge: int = 8) -> tuple[Floa
 
 
 def fitted_columns(
-    pair: Pair, travel: float, surface: Surface, fineness: Fineness, kept: tuple[float, ...] = ()
-) -> tuple[Floats, float]:
-    """Column lines that suit a surface under the rim, and the smallest interval, mm.
+    surfaces: Sequence[Surface], fineness: Fineness, kept: tuple[float, ...] = ()
+) -> tuple[Floats, list[float]]:
+    """Column lines that suit the faces of the lip, and per face the smallest length it asked for at rest, mm.
 
-    ``kept`` are radii that must be column lines (the edge of a support).
+    ``kept`` are radii that must be column lines, with fine columns beside them (the edge of a support).
     """
-    rest = surface.rest
-    steps = np.maximum(np.hypot(*np.diff(surface.place, axis=0).T), 1e-9)
-    along = np.concatenate([[0.0], np.cumsum(steps)])
-    wanted = limited_sizes(along, _wanted(pair, travel, surface, along, fineness), fineness.growth)
-    stretch = np.interp(rest, 0.5 * (rest[1:] + rest[:-1]), steps / np.diff(rest))
-    sizes = limited_sizes(rest, np.minimum(wanted / stretch, fineness.largest), fineness.growth)
+    rest = surfaces[0].rest
+    asked = [np.interp(rest, face.rest, _wanted_at_rest(face, fineness)) for face in surfaces]
+    sizes = np.minimum(np.min(asked, axis=0), fineness.largest)
+    for place in kept:
+        sizes[np.argmin(np.abs(rest - place))] = min(fineness.arc, fineness.largest)
+    sizes = limited_sizes(rest, sizes, fineness.growth)
     cuts = [rest[0], *(k for k in kept if rest[0] < k < rest[-1]), rest[-1]]
     pieces = [_lines_between(a, b, rest, sizes) for a, b in pairwise(cuts)]
-    lines = np.concatenate([pieces[0]] + [piece[1:] for piece in pieces[1:]])
-    return lines, float(np.diff(lines).min())
+    return np.concatenate([pieces[0]] + [piece[1:] for piece in pieces[1:]]), [float(a.min()) for a in asked]
 
 
-def _wanted(pair: Pair, travel: float, surface: Surface, along: Floats, fineness: Fineness) -> Floats:
-    """Element length (k,) wanted on the deformed surface, before its growth is limited."""
-    seen = pair.look(surface.place, travel)
-    radius = 1.0 / np.maximum(np.abs(pair.curve.curvature_at(seen.arc_length)), 1e-6)
+def _wanted_at_rest(face: Surface, fineness: Fineness) -> Floats:
+    """Element length (k,) wanted on the deformed face, divided by the local stretch."""
+    steps = np.maximum(np.hypot(*np.diff(face.place, axis=0).T), 1e-9)
+    along = np.concatenate([[0.0], np.cumsum(steps)])
+    wanted = limited_sizes(along, _wanted(face, along, fineness), fineness.growth)
+    stretch = np.interp(face.rest, 0.5 * (face.rest[1:] + face.rest[:-1]), steps / np.diff(face.rest))
+    return wanted / stretch
+
+
+def _wanted(face: Surface, along: Floats, fineness: Fineness) -> Floats:
+    """Element length (k,) wanted on the deformed face, before its growth is limited."""
+    seen = face.pair.look(face.place, face.travel)
+    radius = 1.0 / np.maximum(np.abs(face.pair.curve.curvature_at(seen.arc_length)), 1e-6)
     wanted = fineness.arc * (radius + np.maximum(seen.distance, 0.0))
-    marks = _marks(surface, seen.piece)
-    if len(marks) > 1:
+    marks = _marks(face, seen.piece)
+    if face.pair.moving and len(marks) > 1:
         width = along[marks[-1]] - along[marks[0]]
-        wanted[surface.touching] = np.minimum(wanted[surface.touching], fineness.touching * width)
+        wanted[face.touching] = np.minimum(wanted[face.touching], fineness.touching * width)
         gaps = np.diff(along[marks])
         nearest = np.minimum(np.append(gaps, np.inf), np.insert(gaps, 0, np.inf))
         wanted[marks] = np.minimum(wanted[marks], np.minimum(fineness.ends * width, fineness.span * nearest))

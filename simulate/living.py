@@ -23,6 +23,7 @@ from .transfer import displacement_at
 
 RING_RADIUS_MM = 2.0  # where the travel is read when there is no opening
 FAR_MM = 1000.0
+LEAST_SHARE = 0.004  # of the breath or of the activation that one step must bring in
 
 
 def enlivened(problem: Problem, pressed: Pressed, listener: Listener) -> tuple[Pressed, float | None]:
@@ -95,11 +96,11 @@ def _ramped(problem: Problem, grid: Grid, state: State, first: Stage, last: Stag
                 model, state, Drive(travel=state.travel), Settings(), reporter(listener, stage.name, model)
             )
         except StepFailedError as failure:
-            share *= 0.5
-            if share < 0.01:
+            share *= 0.4
+            if share < LEAST_SHARE:
                 raise _lost(0.0, failure, last) from failure
             continue
-        state, done = found.state, min(1.0, done + share)
+        state, done, share = found.state, min(1.0, done + share), 1.5 * share
     return state
 
 
@@ -109,15 +110,16 @@ def _brought_in(problem: Problem, pressed: Pressed, first: Stage, last: Stage, l
     """
     done, share = 0.0, 1.0
     while done < 1.0:
-        stage = _between(first, last, min(1.0, done + share))
+        reach = min(1.0, done + share)
         try:
-            pressed = hold(problem, pressed, pressed.fineness, stage, listener)
+            pressed = hold(problem, pressed, pressed.fineness, _between(first, last, reach), listener)
         except StepFailedError as failure:
-            share *= 0.5
-            if share < 0.01:
+            share *= 0.4
+            if share < LEAST_SHARE:
                 raise _lost(pressed.equilibrium.force, failure, last, pressed) from failure
+            pressed = replace(pressed, fineness=pressed.fineness.finer_arcs())
             continue
-        done = min(1.0, done + share)
+        done, share = reach, 1.5 * share
     return pressed
 
 

@@ -37,9 +37,9 @@ class Drive:
 class Settings:
     """When an iteration is over: relative residual, greatest gap of a touching node in mm, number of iterations.
 
-    ``least_ratio`` is the smallest volume ratio J a damped step may reach; ``turn`` rad the furthest a touching node may
-    go along an arc of the rim in one iteration, and ``reach`` times that in a whole step; ``patience`` iterations
-    without progress end the step.
+    ``least_ratio`` is the smallest volume ratio J a damped step may reach; ``turn`` rad the furthest a touching
+    node may go along an arc of the rim in one iteration, and ``reach`` times that in a whole step; ``patience``
+    iterations without progress end the step.
     """
 
     residual: float = 1e-9

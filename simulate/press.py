@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 from .build import Stage, fitted_grid, model_on, resting_grid, resting_state
 from .contact import settled
-from .fitting import Fineness, deformed_surface
+from .fitting import Fineness, deformed_surfaces
 from .model import Model, State, look
 from .newton import Drive, Equilibrium, Report, Settings, StepFailedError, equilibrate
 from .outcome import StepRecord
@@ -45,7 +45,6 @@ class Pace:
     shortest: float = 2e-4
     longer: float = 1.6
     easy: int = 7
-    finest_arc: float = 0.06
 
 
 def press(
@@ -66,7 +65,7 @@ def press(
             reached = equilibrate(model, state, drive, settings, reporter(listener, stage.name, model))
         except StepFailedError as failure:
             step *= 0.5
-            fineness = replace(fineness, arc=max(0.8 * fineness.arc, pace.finest_arc))
+            fineness = fineness.finer_arcs()
             if step < pace.shortest * problem.lip.thickness:
                 raise _given_up(reached, failure, history) from failure
             model, state = refitted(problem, model, state, fineness, stage)
@@ -82,7 +81,7 @@ def press(
 
 def refitted(problem: Problem, model: Model, state: State, fineness: Fineness, stage: Stage) -> tuple[Model, State]:
     """A model on a grid fitted to where the tissue now stands, and the state carried over to it."""
-    new = model_on(problem, fitted_grid(problem, state.travel, deformed_surface(model, state), fineness), stage)
+    new = model_on(problem, fitted_grid(problem, deformed_surfaces(model, state), fineness), stage)
     return new, anchored(new, transferred(model, state, new))
 
 
