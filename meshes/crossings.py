@@ -75,13 +75,15 @@ def _line_circle(curve: Curve, line: int, arc: int) -> list[Point]:
 
 
 def _circle_circle(curve: Curve, i: int, j: int) -> list[Point]:
-    (ar, az), (br, bz) = curve.centre[i], curve.centre[j]
-    ra, rb = float(curve.radius[i]), float(curve.radius[j])
+    # measured from the smaller circle's centre: from a far one, rounding alone would miss the meeting
+    small, large = (i, j) if curve.radius[i] <= curve.radius[j] else (j, i)
+    (ar, az), (br, bz) = curve.centre[small], curve.centre[large]
+    ra, rb = float(curve.radius[small]), float(curve.radius[large])
     gap = hypot(br - ar, bz - az)
     if gap < ON_PIECE_MM:
         return []
     ur, uz = (br - ar) / gap, (bz - az) / gap
-    foot = 0.5 * (gap + (ra - rb) * (ra + rb) / gap)
+    foot = ((gap - rb) * (gap + rb) + ra * ra) / (2.0 * gap)
     reach = _half_chord(ra, foot)
     return [(float(ar + foot * ur - t * uz), float(az + foot * uz + t * ur)) for t in reach]
 
