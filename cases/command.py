@@ -10,6 +10,7 @@ from typing import Annotated
 
 import typer
 
+from cases.gauge_command import register as add_gauge
 from cases.sweeping.commands import register as add_sweeping
 
 app = typer.Typer(
@@ -155,6 +156,7 @@ def show(
         raise typer.Exit(2)
 
 
+add_gauge(app)
 add_sweeping(app)
 
 

@@ -7,6 +7,7 @@ import tomllib
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from pathlib import Path
 from typing import Any
 
 
@@ -53,6 +54,11 @@ def demo_text(name: str) -> str:
     if name not in demo_names():
         raise KeyError(name)
     return _demo_folder().joinpath(f"{name}.toml").read_text(encoding="utf-8")
+
+
+def demo_place() -> Path:
+    """Folder of the shipped cases, from which a shipped trace's path counts."""
+    return Path(str(_demo_folder()))
 
 
 def library_lip(name: str) -> LibraryLip:

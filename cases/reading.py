@@ -10,7 +10,7 @@ from typing import Any
 
 from cases.building import Case, build
 from cases.faults import CaseFault, Findings, InvalidCase, dotted
-from cases.library import demo_names, demo_text
+from cases.library import demo_names, demo_place, demo_text
 from cases.lines import KeyPath, key_lines, line_of
 from cases.values import nearest, shown
 from meshes.faults import Fault
@@ -29,7 +29,7 @@ def read_case(place: str) -> Case:
     """
     path = Path(place)
     if place in demo_names() and not path.is_file():
-        return case_from_text(demo_text(place), f"{place}.toml")
+        return case_from_text(demo_text(place), f"{place}.toml", demo_place())
     data = _file_bytes(path)
     return replace(case_from_text(_decoded(data, path), str(path), path.parent), given=data)
 

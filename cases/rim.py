@@ -3,9 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass, replace
-from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -92,16 +90,6 @@ def _from_outline(values: dict[str, Any], findings: Findings) -> ReadRim:
     return ReadRim(rim, rim.outer_radius, rim.bite[0], {"outline_mm": values["outline_mm"]})
 
 
-def _trace_reader() -> Callable[[Path], Rim] | None:
-    """Find the reader of measured profiles, which few cases need; None where this installation has none."""
-    try:
-        module = import_module("meshes.traces")
-    except ModuleNotFoundError:
-        return None
-    reader: Callable[[Path], Rim] = module.rim_from_trace
-    return reader
-
-
 def _from_trace(values: dict[str, Any], folder: Path, findings: Findings) -> ReadRim:
     path = folder / values["trace"]
     allowed = "a readable file of r, s points"
@@ -110,14 +98,10 @@ def _from_trace(values: dict[str, Any], folder: Path, findings: Findings) -> Rea
         got = "a directory" if path.is_dir() else "no such file"
         findings.fault(("rim", "trace"), f"{shown(values['trace'])}, {got}", allowed, f"looked for {path}")
         return nothing
-    reader = _trace_reader()
-    if reader is None:
-        findings.fault(
-            ("rim", "trace"), shown(values["trace"]), "dimensions or outline_mm", "no reader is installed"
-        )
-        return nothing
+    from meshes.traces import rim_from_trace  # few cases need it, and it takes a while to load
+
     try:
-        rim = reader(path)
+        rim = rim_from_trace(path)
     except GeometryError as error:
         for fault in error.faults:
             findings.adopt(replace(fault, key=fault.key.replace("rim.outline_mm", "rim.trace")))

@@ -84,8 +84,15 @@ def _way_up(points: Floats) -> tuple[float, bool]:
                  "trace the rim alone, from the cup wall to the outside")
 
 
-def _high_points(s: Floats) -> NDArray[np.int64]:
-    return np.asarray(find_peaks(-s, prominence=PROMINENCE_MM)[0])
+def _high_points(s: Floats) -> list[int]:
+    """Where s is least with a rise on both sides; of places that no rise parts, such as equal ones, the lowest."""
+    found: list[int] = []
+    for k in find_peaks(-s, prominence=PROMINENCE_MM)[0]:
+        if found and s[found[-1] : k].max() - max(s[found[-1]], s[k]) < PROMINENCE_MM:
+            found[-1] = min(found[-1], int(k), key=lambda i: float(s[i]))
+        else:
+            found.append(int(k))
+    return found
 
 
 def _one_half(points: Floats, counts_from: CountsFrom, notes: list[str]) -> Placed:

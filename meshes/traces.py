@@ -122,7 +122,7 @@ def rim_of_raw(raw: RawTrace) -> MeasuredRim:
     lay = placed(first.points, raw.counts_from)
     points, side, order = _folded(lay, first, noise)
     fit = fit_profile(order.points, order.weights, noise)
-    notes = (*raw.notes, *_order_notes(raw, first), *lay.notes, *_half_notes(fit, points, side))
+    notes = (*raw.notes, *_order_notes(first, lay), *lay.notes, *_half_notes(fit, points, side))
     try:
         curve = trimmed(fit.chain, order.points)
         rim = rim_from_outline(leveled(curve, fit.chain), source="trace")
@@ -131,8 +131,7 @@ def rim_of_raw(raw: RawTrace) -> MeasuredRim:
     low = lowest_place(fit.chain.curve)[1]
     gaps = _gap_places(fit.chain, order, low)
     _check_gaps(rim, gaps)
-    notes += tuple(f"nothing measured from r = {a[0]:.3f}, s = {a[1]:.3f} to r = {b[0]:.3f}, s = {b[1]:.3f} mm"
-                   for a, b in gaps)
+    notes += tuple(f"nothing measured from {_place(a)} to {_place(b)} mm" for a, b in gaps)
     return MeasuredRim(rim, fit, points - (0.0, low), side, gaps, len(raw.points), raw.unit, notes,
                        lay.axis_uncertainty)
 
@@ -214,16 +213,24 @@ def leveled(curve: Curve, chain: Chain) -> Floats:
     return rows
 
 
+def _place(at: Floats) -> str:
+    return f"r = {at[0]:.3f}, s = {at[1]:.3f}"
+
+
 def _named(fault: Fault) -> Fault:
     return replace(fault, key=KEY)
 
 
-def _order_notes(raw: RawTrace, first: Ordered) -> Iterator[str]:
+def _order_notes(first: Ordered, lay: Placed) -> Iterator[str]:
     backwards = np.diff(first.source.astype(np.int64))
     if len(backwards) and 0.01 < (backwards < 0).mean() < 0.99:
         yield "points were not in the order of travel: sorted along the profile"
     if first.duplicates:
         yield f"left out: {first.duplicates} points that stood there twice"
+    if len(first.gaps) and (lay.side < 0).any():  # after folding, the other half may fill them
+        for a, b in first.gaps:
+            ends = [first.points[np.argmin(np.abs(first.place - v))] for v in (a, b)]
+            yield f"a gap in the file from x = {ends[0][0]:.3f} to x = {ends[1][0]:.3f} mm"
     if first.strays:
         yield f"left out: {first.strays} stray points off the profile"
 
