@@ -19,17 +19,20 @@ Solve = Callable[[Floats], Floats]
 LARGEST_RESIDUAL = 1e-8
 
 
-def factorise(matrix: sp.csc_matrix, probe: Floats) -> Solve:
-    """Factorise ``matrix`` (n, n) and return the solver for right-hand sides (n,) or (n, k).
+def factorise(matrix: sp.csc_matrix, wanted: Floats) -> tuple[Solve, Floats]:
+    """Factorise ``matrix`` (n, n); return the solver for right-hand sides (n,) or (n, k), and the solution of
+    ``wanted``.
 
-    ``probe`` (n,) is a right-hand side whose residual decides whether the fast factorisation is kept.
+    ``wanted`` (n, k) are right-hand sides whose residuals decide whether the fast factorisation is kept.
     Raises ``numpy.linalg.LinAlgError`` for a singular matrix.
     """
     try:
         fast = splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
-        if _relative_residual(matrix, fast.solve(probe), probe) < LARGEST_RESIDUAL:
-            return fast.solve
-        return splu(matrix).solve
+        answer = fast.solve(wanted)
+        if _relative_residual(matrix, answer, wanted) < LARGEST_RESIDUAL:
+            return fast.solve, answer
+        safe = splu(matrix)
+        return safe.solve, safe.solve(wanted)
     except RuntimeError as error:
         raise np.linalg.LinAlgError(f"the stiffness matrix is singular: {error}") from error
 
@@ -37,4 +40,5 @@ def factorise(matrix: sp.csc_matrix, probe: Floats) -> Solve:
 def _relative_residual(matrix: sp.csc_matrix, x: Floats, b: Floats) -> float:
     if not np.all(np.isfinite(x)):
         return np.inf
-    return float(np.linalg.norm(matrix @ x - b)) / max(float(np.linalg.norm(b)), 1e-300)
+    left = np.linalg.norm(matrix @ x - b, axis=0)
+    return float(np.max(left / np.maximum(np.linalg.norm(b, axis=0), 1e-300)))

@@ -63,7 +63,10 @@ class _Constraints:
 
 @dataclass(frozen=True)
 class Linearised:
-    """A factorised system; `step_to_travel` and `step_to_force` solve it."""
+    """A factorised system; `step_to_travel` and `step_to_force` solve it.
+
+    ``per_travel`` is the increment per mm of the rim's travel, ``standing`` the increment with the rim standing still.
+    """
 
     model: Model
     condensed: Condensed
@@ -73,6 +76,7 @@ class Linearised:
     tested: Floats
     solve: Solve
     per_travel: Floats
+    standing: Floats
     stiffness: float
 
     def step_to_travel(self, increment: float) -> Step:
@@ -84,7 +88,7 @@ class Linearised:
         return self._step(force, None)
 
     def _step(self, force: float | None, travel: float | None) -> Step:
-        outer, moved = self._bordered(self.tested, self.constraints.increment, force, travel)
+        outer, moved = self._bordered(self.tested, self.standing, force, travel)
         reaction = self.tested + self.matrix @ outer
         centre, pressure = self.condensed.interior(self._element_outer(outer))
         missing = _missing_compliance(self.condensed)
@@ -94,7 +98,8 @@ class Linearised:
             for _ in range(3):  # iterative refinement: restore the exact volume constraint
                 again = recondense(self.condensed, np.einsum("ekl,el->ek", missing, change))
                 tested = self._tested(again)
-                more, extra = self._bordered(tested, np.zeros_like(outer), 0.0, fixed_travel)
+                first = self.solve(np.where(self.constraints.known, 0.0, -tested))
+                more, extra = self._bordered(tested, first, 0.0, fixed_travel)
                 inner, change = again.interior(self._element_outer(more))
                 outer, moved, reaction = outer + more, moved + extra, reaction + tested + self.matrix @ more
                 centre, pressure = centre + inner, pressure + change
@@ -103,10 +108,9 @@ class Linearised:
         return Step(u, pressure, moved, self.model.pattern.spread(reaction))
 
     def _bordered(
-        self, tested: Floats, increment: Floats, force: float | None, travel: float | None
+        self, tested: Floats, first: Floats, force: float | None, travel: float | None
     ) -> tuple[Floats, float]:
-        rhs = np.where(self.constraints.known, increment, -tested - self.matrix @ increment)
-        first = self.solve(rhs)
+        """Add to the answer ``first`` with the rim standing what the rim's own travel brings."""
         if travel is None:
             assert force is not None
             travel = (force + float(self.constraints.axial @ (tested + self.matrix @ first))) / self.stiffness
@@ -135,11 +139,15 @@ def linearise(model: Model, state: State, frames: tuple[Frame, ...]) -> Linearis
     matrix, tested = _with_springs(model, state, matrix, tested)
     constraints = _constraints(model, state, frames, nodal)
     masked = _masked(pattern.columns, matrix, constraints)
-    rate, known = constraints.rate, constraints.known
-    solve = factorise(masked, np.where(known, 0.0, -tested))
-    per_travel = solve(np.where(known, rate, -constraints.bend_rate - matrix @ rate))
+    rate, known, increment = constraints.rate, constraints.known, constraints.increment
+    wanted = np.column_stack([
+        np.where(known, rate, -constraints.bend_rate - matrix @ rate),
+        np.where(known, increment, -tested - matrix @ increment),
+    ])  # fmt: skip
+    solve, answer = factorise(masked, wanted)
+    per_travel, standing = answer.T
     stiffness = float(-constraints.axial @ (matrix @ per_travel))
-    return Linearised(model, condensed, bases, constraints, matrix, tested, solve, per_travel, stiffness)
+    return Linearised(model, condensed, bases, constraints, matrix, tested, solve, per_travel, standing, stiffness)
 
 
 def _bases(model: Model, state: State, frames: tuple[Frame, ...]) -> _Bases:

@@ -56,9 +56,9 @@ def look(model: Model, state: State) -> tuple[Nearest, ...]:
 
 def contact_forces(model: Model, state: State, forces: ElementForces) -> Floats:
     """(n, 2) internal and spring minus air forces, N: at equilibrium, what contact and rigid supports exert."""
-    out = model.springs[:, None] * state.u
-    np.add.at(out, model.elements.grid.quads, forces.force)
-    return out - model.air.nodal_forces(state.u)
+    at, count = model.elements.grid.quads.ravel(), len(state.u)
+    inner = np.column_stack([np.bincount(at, forces.force[..., i].ravel(), count) for i in (0, 1)])
+    return inner + model.springs[:, None] * state.u - model.air.nodal_forces(state.u)
 
 
 def rim_force(model: Model, state: State, forces: ElementForces) -> float:
