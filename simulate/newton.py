@@ -68,6 +68,8 @@ class StepFailedError(RuntimeError):
 
 def equilibrate(model: Model, start: State, drive: Drive, settings: Settings, report: Report) -> Equilibrium:
     """Iterate from ``start`` to the equilibrium under ``drive``; raises `StepFailedError`."""
+    if model.elements.smallest_ratio(start.u) <= 0.0:
+        raise StepFailedError("the state carried over to this grid turns an element inside out")
     state, stiffness = start, 0.0
     residuals: list[float] = []
     changes: list[int] = []
