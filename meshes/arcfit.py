@@ -23,6 +23,8 @@ STRAIGHT_MM = 1e5
 SQUARE_RAD = np.radians(0.5)
 # Two crowns that meet nearer to level than this may meet level.
 LEVEL_RAD = np.radians(6.0)
+# A piece this short may be a splinter of an arc.
+SHORT_MM = 0.35
 ROUNDS = 40
 # Criteria this close are alike; of two such models the one with fewer pieces is kept.
 LIKE = 1e-3
@@ -74,7 +76,9 @@ def fit_profile(points: Floats, weights: Floats, noise: float) -> ProfileFit:
     runs = divide(points, weights, noise)
     fit = fit_chain(_first_chain(runs, points, weights), points, weights, noise)
     fit = _improved(fit, points, weights, noise)
-    fit = _with_round_edges(fit, points, weights, noise)
+    rounded = _with_round_edges(fit, points, weights, noise)
+    if rounded is not fit:
+        fit = _with_round_edges(_improved(rounded, points, weights, noise), points, weights, noise)
     return ProfileFit(fit.chain, fit.residual, noise, _covariance(fit, weights))
 
 
@@ -124,7 +128,8 @@ def _improved(fit: ChainFit, points: Floats, weights: Floats, noise: float) -> C
     total = float(weights.sum())
     for _ in range(ROUNDS):
         for changed in _changes(fit.chain):
-            other = fit_chain(changed, points, weights, noise, most=25)
+            beat = fit.criterion(total) - changed.price(total) + LIKE
+            other = fit_chain(changed, points, weights, noise, most=25, beat=beat)
             fewer = len(other.chain.length) < len(fit.chain.length)
             if other.criterion(total) < fit.criterion(total) + (LIKE if fewer else -LIKE):
                 fit = other
@@ -150,6 +155,10 @@ def _changes(chain: Chain) -> Iterator[Chain]:
             yield _bent(chain, i)
     for j in range(len(chain.length) - 1):
         yield _merged(chain, j)
+    yield from _swept_up(chain)
+    for i in range(1, len(chain.length) - 1):
+        if chain.length[i] < SHORT_MM and chain.curvature[i] < 0.0:
+            yield _sharpened(chain, i)
     for i in _numbers(chain.is_arc):
         yield replace(chain, is_arc=_set(chain.is_arc, i, False), curvature=_set(chain.curvature, i, 0.0))
     for j in _numbers(chain.is_corner):
@@ -159,6 +168,31 @@ def _changes(chain: Chain) -> Iterator[Chain]:
         yield replace(chain, is_corner=_set(chain.is_corner, j, True))
     for i in _numbers(~chain.is_arc):
         yield replace(chain, is_arc=_set(chain.is_arc, i, True), curvature=_set(chain.curvature, i, 1e-4))
+
+
+def _sharpened(chain: Chain, i: int) -> Chain:
+    """Put a corner in place of piece i, as sharp as it and its joints turned."""
+    turn = float(chain.turn[i - 1] + chain.turn[i] + chain.length[i] * chain.curvature[i])
+    length = chain.length.copy()
+    length[i - 1 : i + 2 : 2] += 0.5 * length[i]
+    return replace(
+        chain, length=np.delete(length, i), curvature=np.delete(chain.curvature, i),
+        is_arc=np.delete(chain.is_arc, i), tied=np.delete(chain.tied, i),
+        turn=np.delete(_set(chain.turn, i, turn), i - 1), is_corner=np.delete(_set(chain.is_corner, i, True), i - 1),
+    )
+
+
+def _swept_up(chain: Chain) -> Iterator[Chain]:
+    """One arc in place of three or four pieces, one of them short, that turn one way on the whole."""
+    turned = np.append(chain.length * chain.curvature, 0.0)
+    for count in (3, 4):
+        for i in range(1, len(chain.length) - count):
+            out = slice(i, i + count)
+            total = float(chain.length[out].sum())
+            sweep = float(turned[out].sum() + chain.turn[i - 1 : i + count].sum())
+            if chain.length[out].min() < SHORT_MM and 0.05 < sweep < 2.0:
+                yield _spliced(chain, out, np.array([total]), np.array([sweep / total]), np.array([True]),
+                               np.array([np.nan]))
 
 
 def _crowned(chain: Chain) -> Iterator[Chain]:

@@ -22,6 +22,8 @@ MOST_SWEEP = 1.9 * np.pi
 MOST_CURVATURE = 0.999 / SMALLEST_RADIUS_MM
 TOLERANCE = 1e-9
 SETTLED = 1e-3
+# A step that gains so much may be followed by others that gain this many times as much in all.
+PROSPECT = 200.0
 # How closely a tied heading is held: 10 mm of it stray by 10 nm.
 TIE_RAD = 1e-6
 LEAST_DAMPING, MOST_DAMPING = 1e-12, 1e8
@@ -90,6 +92,14 @@ class Chain:
         """How many numbers a fit may choose: the free ones less the ties that do not follow from each other."""
         return 1 + len(self.length) + int(self.is_arc.sum()) + int(self.is_corner.sum()) - self.held
 
+    def price(self, points: float) -> float:
+        """What the chain's parameters cost in Schwarz's criterion.
+
+        A tie saves its parameter and as much again: level and upright are what a maker draws, so the points must
+        speak against them clearly before they are given up.
+        """
+        return (self.parameters - self.squares) * float(np.log(max(points, 3.0)))
+
     @cached_property
     def held(self) -> int:
         """How many ties do not follow from each other."""
@@ -152,6 +162,12 @@ class Chain:
         out[near] = np.sum(normal[near] * self._bending(i, reach[near]), axis=1)
         return out + (self.length[i] * turned_about(i + 1) if i < len(self.length) - 1 else 0.0)
 
+    @property
+    def squares(self) -> int:
+        """How many places are level or upright by a tie: a piece tied at both ends is one."""
+        tied = np.isfinite(self.tied)
+        return int((tied & ~np.append(False, self.tied[1:] == self.tied[:-1])).sum())
+
     def ties(self) -> tuple[Floats, Floats]:
         """(t,) by how much tied headings are missed, and (t, p) how they answer to the free numbers."""
         k = len(self.length)
@@ -194,10 +210,9 @@ class ChainFit:
     def criterion(self, points: float) -> float:
         """Schwarz's criterion for noise of known size: smaller is better.
 
-        A tie saves its parameter and as much again: level and upright are what a maker draws, so the points must
-        speak against them clearly before they are given up.
+        See `Chain.price`.
         """
-        return self.chi2 + (self.chain.parameters - self.chain.held) * float(np.log(max(points, 3.0)))
+        return self.chi2 + self.chain.price(points)
 
 
 @dataclass(frozen=True)
@@ -213,12 +228,14 @@ class _Seen:
         return float(self.error @ self.error)
 
 
-def fit_chain(first: Chain, points: Floats, weights: Floats, noise: float, most: int = 60) -> ChainFit:
+def fit_chain(first: Chain, points: Floats, weights: Floats, noise: float, most: int = 60,
+              beat: float = np.inf) -> ChainFit:
     """Fit the chain by least squares to (n, 2) points in the order of travel, from a first guess.
 
     Distances are exact and signed, so the fit is geometric; the derivatives are those of the chain's feet.
     Levenberg's and Marquardt's damped steps (Marquardt 1963, J. SIAM 11:431), scaled by the Jacobian's columns;
-    a step to a chain that cannot be (a piece without length, an arc beyond a full circle) is refused.
+    a step to a chain that cannot be (a piece without length, an arc beyond a full circle) is refused. A fit that
+    has no prospect of a sum of squares below ``beat`` is given up.
     """
     scale = np.sqrt(weights) / noise
     here = _seen(first, points, scale)
@@ -237,6 +254,8 @@ def fit_chain(first: Chain, points: Floats, weights: Floats, noise: float, most:
             continue
         gain, here = here.cost - there.cost, there
         damping = max(damping / 5.0, LEAST_DAMPING)
+        if here.cost - PROSPECT * gain > beat:
+            break
         if gain < TOLERANCE * (1.0 + here.cost) and _settled(step, size):
             break
     return ChainFit(here.chain, here.error[: len(points)] / scale, here.cost, here.jacobian)
