@@ -177,9 +177,10 @@ def refined(mesh):
 
 
 def torus(place, tube):
-    """Rigid round rim: half a circle of radius ``tube`` whose lowest point stands at r = ``place``, mm."""
-    quarter = np.tan(np.pi / 8.0)
-    return Curve.from_vertices([(place - tube, tube, quarter), (place, 0.0, quarter), (place + tube, tube, 0.0)])
+    """Rigid round rim: an arc of radius ``tube``, half a circle at most, lowest at r = ``place``, mm."""
+    half = np.arcsin(min(1.0, place / tube))
+    side, up, bulge = tube * np.sin(half), tube * (1.0 - np.cos(half)), np.tan(half / 4.0)
+    return Curve.from_vertices([(place - side, up, bulge), (place, 0.0, bulge), (place + side, up, 0.0)])
 
 
 def frames(model, state):

@@ -66,9 +66,7 @@ def test_round_rim_on_a_stack_of_layers(linear_reference):
 
 def _compare_ring(linear_reference, contact, layers):
     """Force, the bulge on the axis, and the surface away from the rim and from the stack's free end."""
-    pressed = linear_reference.indent(
-        layers, contact.inner, contact.outer, lambda r: contact.sink - ROUND(r), 80.0
-    )
+    pressed = linear_reference.indent(layers, contact.inner, contact.outer, lambda r: contact.sink - ROUND(r), 80.0)
     assert pressed.force == pytest.approx(contact.force, rel=1e-3)
     apart = (pressed.radii < contact.inner - 0.5) | (pressed.radii > contact.outer + 0.5)
     apart &= pressed.radii < 40.0
