@@ -11,6 +11,7 @@ from typing import Annotated
 import typer
 
 from cases.gauge_command import register as add_gauge
+from cases.report_command import register as add_report
 from cases.sweeping.commands import register as add_sweeping
 
 app = typer.Typer(
@@ -158,6 +159,7 @@ def show(
 
 add_gauge(app)
 add_sweeping(app)
+add_report(app)
 
 
 def main() -> None:
