@@ -329,7 +329,7 @@ def _bent(chain: Chain, i: int) -> Chain:
 
 def _covariance(fit: ChainFit, weights: Floats) -> Floats:
     """Covariance of the free numbers, widened where neighbours' errors are alike (or the fit is poor)."""
-    wide = max(1.0, fit.chi2 / max(float(len(weights)) - fit.chain.parameters, 1.0)) * alikeness(fit.residual)
+    wide = max(1.0, fit.chi2 / max(float(len(weights)) - fit.chain.parameters, 1.0) * alikeness(fit.residual))
     return np.asarray(np.linalg.pinv(fit.jacobian.T @ fit.jacobian, rcond=1e-15, hermitian=True)) * wide
 
 

@@ -18,6 +18,8 @@ LINE_COST, ARC_COST = 2.0, 3.0
 MOST_KNOTS = 900
 POINTS_A_STEP = 2
 FEWEST_POINTS = 5
+# Stretch over which a profile is near one circle, and how many points of it tell the noise.
+BLOCK_MM, BLOCK_POINTS = 0.25, (6, 12)
 
 
 @dataclass(frozen=True)
@@ -80,13 +82,14 @@ def _way_back(knots: Ints, came_from: Ints, arc_here: NDArray[np.bool_]) -> list
     return runs[::-1]
 
 
-def noise_of(points: Floats, weights: Floats, points_a_block: int = 12) -> float:
+def noise_of(points: Floats, weights: Floats) -> float:
     """Standard deviation of one measured point about the profile, mm, whatever the profile's shape.
 
-    The middle one of the variances about a circle through every dozen neighbours; corners and joints spoil a
-    few of them, which leaves the middle one alone.
+    The middle one of the variances about a circle through every six to twelve neighbours; corners and joints
+    spoil a few of them, which leaves the middle one alone.
     """
-    blocks = max(1, len(points) // points_a_block)
+    apart = float(np.median(np.hypot(*np.diff(points, axis=0).T)))
+    blocks = max(1, len(points) // int(np.clip(BLOCK_MM / max(apart, 1e-9), *BLOCK_POINTS)))
     ends = np.linspace(0, len(points), blocks + 1).astype(np.int64)
     _, _, circle = RunningSums.of(points, weights).squared_errors(ends[:-1], ends[1:])
     freedom = np.diff(ends) - 3.0

@@ -119,7 +119,7 @@ def rim_of_raw(raw: RawTrace) -> MeasuredRim:
         If the points are no rim, or hide what makes one.
     """
     first, noise = _in_order(raw.points)
-    lay = placed(first.points, raw.counts_from)
+    lay = _placed(first.points, raw.counts_from)
     points, side, order = _folded(lay, first, noise)
     fit = fit_profile(order.points, order.weights, noise)
     notes = (*raw.notes, *_order_notes(first, lay), *lay.notes, *_half_notes(fit, points, side))
@@ -136,15 +136,32 @@ def rim_of_raw(raw: RawTrace) -> MeasuredRim:
                        lay.axis_uncertainty)
 
 
+def _placed(points: Floats, counts_from: CountsFrom) -> Placed:
+    """Place the points; a drawing that makes no rim as it stands may have its axis along x, as on a lathe."""
+    try:
+        return placed(points, counts_from)
+    except TraceError:
+        if counts_from != "unsaid":
+            raise
+        try:
+            lay = placed(points[:, ::-1], counts_from)
+        except TraceError:
+            lay = None
+        if lay is None:
+            raise
+    return replace(lay, notes=("the axis runs along the first coordinate, as on a lathe: exchanged", *lay.notes))
+
+
 def _in_order(points: Floats) -> tuple[Ordered, float]:
     """Order the points and tell their noise; again with posts farther apart where there is much of it."""
     first = ordered(points)
     noise = noise_of(first.points, first.weights)
-    if NOISY_POSTS * noise > POST_MM:
+    if POST_MM < NOISY_POSTS * noise < NOISY_POSTS * COARSEST_MM:
         first = ordered(points, NOISY_POSTS * noise)
         noise = noise_of(first.points, first.weights)
     if noise > COARSEST_MM:
-        raise refuse(f"noise of {noise:.3f} mm", f"at most {COARSEST_MM} mm, or the bite cannot be told")
+        raise refuse(f"points that stand {noise:.3f} mm off any line or arc through their neighbours",
+                     f"noise of at most {COARSEST_MM} mm", "measure with less noise, or with points closer together")
     return first, max(noise, FINEST_MM)
 
 
