@@ -36,6 +36,10 @@ class Difference:
 SAME = Difference(0, "")
 
 
+ABSOLUTE = {"felt_drift_mm_per_10n": 0.02}
+"""Measures that may be near nought, where a share says nothing: the difference up to which two are alike."""
+
+
 def difference(name: str, first: Measures, other: Measures) -> Difference:
     """Compare one measure of two rims; what is within the tie, or the peaks' errors, is no difference."""
     a, b = getattr(first, name), getattr(other, name)
@@ -44,7 +48,8 @@ def difference(name: str, first: Measures, other: Measures) -> Difference:
     sign = clear_sign(name, first, other)
     if sign == 0:
         return SAME
-    change = f"{100.0 * (b / a - 1.0):+.0f} %" if abs(a) > 1e-9 and abs(b / a) < 10 else f"{b - a:+.3g}"
+    shared = name not in ABSOLUTE and abs(a) > 1e-9 and abs(b / a) < 10
+    change = f"{100.0 * (b / a - 1.0):+.0f} %" if shared else f"{b - a:+.2g}"
     return Difference(sign, change.replace("-", "−"))
 
 
@@ -54,9 +59,14 @@ def clear_sign(name: str, first: Measures, other: Measures) -> int:
     tie = TIE_PERCENT
     if name in ("peak_pressure_kpa", "edge_concentration"):
         tie = max(tie, first.peak_pressure_error_percent + other.peak_pressure_error_percent)
-    if abs(b - a) <= 0.01 * tie * max(abs(a), abs(b)):
+    if abs(b - a) <= ABSOLUTE.get(name, 0.01 * tie * max(abs(a), abs(b))):
         return 0
     return 1 if b > a else -1
+
+
+def letter(number: int) -> str:
+    """Name a rim among several: A for the first."""
+    return chr(ord("A") + number)
 
 
 @dataclass(frozen=True)
@@ -76,27 +86,29 @@ def conclusions(sheets: Sequence[RimSheet]) -> tuple[Conclusion, ...]:
 
 
 def _conclusion(name: str, label: str, sheets: Sequence[RimSheet]) -> Conclusion:
+    rims = [(letter(number), sheet) for number, sheet in enumerate(sheets)]
     clear = [
-        (a, b) for a, b in combinations(sheets, 2)
-        if clear_sign(name, a.outcome.measures, b.outcome.measures) != 0
+        (a, b) for a, b in combinations(rims, 2)
+        if clear_sign(name, a[1].outcome.measures, b[1].outcome.measures) != 0
     ]  # fmt: skip
     if not clear:
         return Conclusion(label, True, "the rims do not differ clearly, so there is no order to lose")
     lost = [text for a, b in clear for text in _losses(name, a, b)]
     if lost:
         return Conclusion(label, False, "; ".join(lost))
-    ranked = sorted(sheets, key=lambda sheet: -float(getattr(sheet.outcome.measures, name)))
-    return Conclusion(label, True, "most to least: " + ", ".join(sheet.name for sheet in ranked))
+    ranked = sorted(rims, key=lambda rim: -float(getattr(rim[1].outcome.measures, name)))
+    return Conclusion(label, True, "from most to least: " + ", ".join(rim[0] for rim in ranked))
 
 
-def _losses(name: str, a: RimSheet, b: RimSheet) -> list[str]:
-    wanted, lost = clear_sign(name, a.outcome.measures, b.outcome.measures), []
-    for soft_a, soft_b in zip(a.softened, b.softened, strict=True):
+def _losses(name: str, a: tuple[str, RimSheet], b: tuple[str, RimSheet]) -> list[str]:
+    wanted, pair = clear_sign(name, a[1].outcome.measures, b[1].outcome.measures), f"{a[0]} and {b[0]}"
+    lost = []
+    for soft_a, soft_b in zip(a[1].softened, b[1].softened, strict=True):
         if not (isinstance(soft_a.result, Measures) and isinstance(soft_b.result, Measures)):
-            lost.append(f"{a.name} and {b.name}: not known at {times(soft_a)}")
+            lost.append(f"{pair}: not known at {times(soft_a)}")
         elif (sign := clear_sign(name, soft_a.result, soft_b.result)) != wanted:
             what = "no longer differ clearly" if sign == 0 else "change places"
-            lost.append(f"{a.name} and {b.name} {what} at {times(soft_a)}")
+            lost.append(f"{pair} {what} at {times(soft_a)}")
     return lost
 
 

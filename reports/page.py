@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from functools import cache
 from importlib.resources import files
 from typing import Any
@@ -11,7 +12,7 @@ import jinja2
 from markupsafe import Markup
 
 from reports.compare import compare_figure, overlay_figure
-from reports.differences import SAME, conclusions, difference, ranges, times
+from reports.differences import SAME, conclusions, difference, letter, ranges, times
 from reports.page_content import MeasureWords, Paper, RimSheet
 from reports.pressure import pressure_figure
 from reports.ring_map import ring_figure
@@ -28,6 +29,7 @@ def report_page(paper: Paper) -> str:
 
     Every word that came from people (titles, names of layers, paths) is escaped by the template engine.
     """
+    paper = lettered(paper)
     return _template("report.html").render(
         paper=paper,
         title=page_title(paper),
@@ -46,8 +48,15 @@ def report_page(paper: Paper) -> str:
 
 def page_title(paper: Paper) -> str:
     """Name the report after its rims."""
-    names = [plain(sheet.name) for sheet in paper.sheets]
-    return names[0] if len(names) == 1 else f"{len(names)} rims side by side: {', '.join(names)}"
+    return plain(paper.sheets[0].name) if len(paper.sheets) == 1 else f"{len(paper.sheets)} rims side by side"
+
+
+def lettered(paper: Paper) -> Paper:
+    """Lead each of several rims' names by a letter, short enough to stand in a figure or a sentence."""
+    if len(paper.sheets) == 1:
+        return paper
+    named = (replace(sheet, name=f"{letter(n)}: {sheet.name}") for n, sheet in enumerate(paper.sheets))
+    return replace(paper, sheets=tuple(named))
 
 
 def asset(name: str) -> str:
