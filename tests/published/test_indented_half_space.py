@@ -67,7 +67,7 @@ def near(r):
     return np.minimum(r, RADIUS)
 
 
-@pytest.mark.parametrize("poisson", [0.3, 0.5])
+@pytest.mark.parametrize("poisson", [pytest.param(0.3, marks=pytest.mark.slow), 0.5])
 def test_hertz_sphere(bodies, compare, rate, poisson):
     radius = 500.0
     modulus = hs.plane_strain_modulus(2.0 * (1.0 + poisson), poisson)
@@ -94,7 +94,7 @@ def test_hertz_sphere(bodies, compare, rate, poisson):
     compare(f"{name}: contact radius mm", edge, RADIUS, 0.5, f"finest grid {finest.reach:.4f}, rate {orders[2]:.1f}")
 
 
-@pytest.mark.parametrize("poisson", [0.3, 0.5])
+@pytest.mark.parametrize("poisson", [pytest.param(0.3, marks=pytest.mark.slow), 0.5])
 def test_sneddon_cone(bodies, compare, rate, poisson):
     """The tip is flat over a thousandth of the contact: on the axis a node needs an axial normal."""
     angle = 0.001
@@ -120,7 +120,7 @@ def test_sneddon_cone(bodies, compare, rate, poisson):
     compare(f"{name}: pressure at half the radius MPa", halfway, exact, 1.0, f"rate of the pressure {orders[1]:.1f}")
 
 
-@pytest.mark.parametrize("poisson", [0.3, 0.5])
+@pytest.mark.parametrize("poisson", [pytest.param(0.3, marks=pytest.mark.slow), 0.5])
 def test_rounded_punch(bodies, compare, rate, poisson):
     """Flat to half the contact's radius, rounded beyond: the shape nearest a rim's own."""
     flat, edge_radius = 0.5, 300.0
@@ -197,7 +197,7 @@ def test_flat_punch_on_a_bonded_layer(bodies, compare, rate, poisson, ratio):
     compare(name, factors[-1], exact, 1.0, f"rate {order:.1f}")
 
 
-@pytest.mark.parametrize("poisson", [0.45, 0.5])
+@pytest.mark.parametrize("poisson", [pytest.param(0.45, marks=pytest.mark.slow), 0.5])
 @pytest.mark.parametrize("ratio", [0.2, 0.6, 1.0])
 def test_sphere_on_a_bonded_layer(bodies, compare, rate, poisson, ratio):
     """Check 4, the sphere of the same paper."""

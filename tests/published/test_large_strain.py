@@ -115,7 +115,7 @@ def test_rim_agrees_with_a_mesh_of_four_times_the_unknowns(compare, force, bite,
     ]
     compare(f"{name}: peak MPa", own.peak, finer.peak, 1.0, f"{runs[1].model.unknowns} unknowns")
     compare(f"{name}: sink mm", runs[1].equilibrium.state.travel, runs[2].equilibrium.state.travel, 0.1)
-    compare(f"{name}: felt diameter mm", own.felt_radius, finer.felt_radius, 0.1)
+    compare(f"{name}: felt radius mm", own.felt_radius, finer.felt_radius, 0.1)
     compare(f"{name}: intrusion volume mm3", cups[1].volume, cups[2].volume, 0.1)
 
 

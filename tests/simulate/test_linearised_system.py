@@ -161,7 +161,7 @@ def test_newton_ends_quadratically(bodies, friction):
         # residuals[k + 1] follows changes[k]; the contact is found where no change follows.
         found_at = max(np.nonzero(found.changes)[0], default=-1) + 2
         run = np.array(found.residuals[found_at:])
-        assert len(run) >= 3
+        assert len(run) >= 2
         assert np.all(run[1:] < 15.0 * run[:-1] ** 2 + 1e-13)
 
 
