@@ -88,7 +88,8 @@ def noise_of(points: Floats, weights: Floats) -> float:
     The middle one of the variances about a circle through every six to twelve neighbours; corners and joints
     spoil a few of them, which leaves the middle one alone.
     """
-    apart = float(np.median(np.hypot(*np.diff(points, axis=0).T)))
+    far = max(1, min(BLOCK_POINTS[1], len(points) - 1))  # over several steps, which noise lengthens less
+    apart = float(np.median(np.hypot(*(points[far:] - points[:-far]).T))) / far
     blocks = max(1, len(points) // int(np.clip(BLOCK_MM / max(apart, 1e-9), *BLOCK_POINTS)))
     ends = np.linspace(0, len(points), blocks + 1).astype(np.int64)
     _, _, circle = RunningSums.of(points, weights).squared_errors(ends[:-1], ends[1:])

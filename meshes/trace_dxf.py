@@ -25,6 +25,8 @@ _CURVES = ("LINE", "ARC", "CIRCLE", "LWPOLYLINE", "POLYLINE", "SPLINE", "ELLIPSE
 _HIDDEN_LINES = ("CENTER", "CENTRE", "DASHDOT", "PHANTOM", "DASHED", "HIDDEN")
 SPACING_MM = 0.02
 JOIN_MM = 0.01
+# Chords in place of a curve other than an arc stray by at most this.
+FINE_MM = 1e-5
 # Chains shorter than this share of the longest are no part of the profile.
 LEAST_SHARE = 0.25
 AXIS_MM = 1e-3
@@ -153,12 +155,14 @@ def _sampled(entity: Any, scale: float) -> Floats:
         tool = entity.construction_tool()
         count = max(50, int(np.ceil(_Stroke(_flattened(entity) * scale).length / SPACING_MM)))
         return np.array([(p.x, p.y) for p in tool.approximate(count)]) * scale
-    return _along(np.column_stack([_flattened(entity, 1e-5 / scale), np.zeros(len(_flattened(entity, 1e-5 / scale)))]),
-                  scale)
+    corners = _flattened(entity, FINE_MM / scale)
+    return _along(np.column_stack([corners, np.zeros(len(corners))]), scale)
 
 
 def _flattened(entity: Any, distance: float = 0.01) -> Floats:
-    return np.array([(p.x, p.y) for p in make_path(entity).flattening(distance)])
+    """(k, 2) points whose chords stray by at most ``distance``; ellipses are followed exactly, not by their path."""
+    curve = entity if entity.dxftype() in ("ELLIPSE", "CIRCLE", "ARC") else make_path(entity)
+    return np.array([(p.x, p.y) for p in curve.flattening(distance)])
 
 
 def _bulged(entity: Any) -> Floats | None:

@@ -123,7 +123,7 @@ def _manner(rows: list[tuple[int, str]]) -> tuple[Split, Number]:
     """How the file separates its numbers, and whether it writes them with a decimal comma."""
     sample = [line for _, line in rows[1:21]] or [rows[0][1]]
     for mark, number in ((";", _number_with_comma), ("\t", _number_with_comma), (",", _number)):
-        if all(mark in line for line in sample):
+        if sum(mark in line for line in sample) > 0.5 * len(sample):
             return partial(_cells, mark=mark), number
     return str.split, _number
 

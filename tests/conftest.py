@@ -13,8 +13,17 @@ import pytest
 @pytest.fixture(scope="session")
 def bodies() -> ModuleType:
     """``bodies.py`` beside this file: bodies for the solver's core, built by hand."""
-    name = "small_bodies"
-    spec = importlib.util.spec_from_file_location(name, Path(__file__).with_name("bodies.py"))
+    return _beside("small_bodies", "bodies.py")
+
+
+@pytest.fixture(scope="session")
+def gauge_rims() -> ModuleType:
+    """``gauge_rims.py`` beside this file: invented rims to be sampled and gauged."""
+    return _beside("invented_gauge_rims", "gauge_rims.py")
+
+
+def _beside(name: str, file: str) -> ModuleType:
+    spec = importlib.util.spec_from_file_location(name, Path(__file__).with_name(file))
     module = importlib.util.module_from_spec(spec)
     # A dataclass looks its module up by name while it is being made.
     sys.modules[name] = module

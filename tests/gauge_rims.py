@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import inf
 
 import numpy as np
@@ -62,6 +63,4 @@ def laid(points: Floats, axis: float, tilt_deg: float, lift: float = 0.0) -> Flo
 
 def plain_rim(**changes: float) -> Rim:
     """The plain rim with some of its dimensions changed."""
-    from dataclasses import replace
-
     return rim_from_dimensions(replace(PLAIN, **changes))
