@@ -12,6 +12,7 @@ import typer
 
 from cases.gauge_command import register as add_gauge
 from cases.report_command import register as add_report
+from cases.searching.commands import register as add_searching
 from cases.sweeping.commands import register as add_sweeping
 
 app = typer.Typer(
@@ -159,6 +160,7 @@ def show(
 
 add_gauge(app)
 add_sweeping(app)
+add_searching(app)
 add_report(app)
 
 

@@ -1,0 +1,71 @@
+"""The command that searches. Kept light: whatever is heavy is loaded by the job that needs it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from cases.sweeping.commands import Debug, Quiet, StoreFile
+
+SEARCH_EXAMPLES = """\b
+Examples:
+  labrum search softer.toml
+  labrum search alike.toml --out found
+
+\b
+A plan, softer.toml:
+  schema = 1
+  case = "demo"                       # a case file or the name of a shipped case
+  minimise = "peak_pressure_kpa"      # or maximise
+  [vary]
+  rim.width_mm = { from = 4.5, to = 6.5 }
+  rim.bite_radius_mm = { from = 0.4, to = 1.2 }
+  [limits]
+  intrusion_height_mm = { most = 1.8 }
+  felt_diameter_mm = { equals = 22.0, within = 0.1 }
+  [effort]
+  solves = 40
+
+\b
+Or alike.toml, the rim of another diameter that feels like a given one:
+  schema = 1
+  case = "demo"
+  [set]
+  rim.inner_diameter_mm = 17.0
+  [vary]
+  rim.width_mm = { from = 4.5, to = 6.5 }
+  rim.high_point = { from = 0.3, to = 0.6 }
+  [match]
+  case = "demo"
+  measures = ["felt_diameter_mm", "bearing_area_mm2", "peak_pressure_kpa"]
+"""
+
+
+def search(
+    plan: Annotated[Path, typer.Argument(metavar="PLAN", help="A search in TOML; see the examples below.")],
+    store: StoreFile = None,
+    out: Annotated[Path | None, typer.Option(help="Folder for the rim found. Default: runs/<plan>-found.")] = None,
+    quiet: Quiet = False,
+    debug: Debug = False,
+) -> None:
+    """Find the rim that PLAN asks for: the least or most of a measure within limits, or the feel of another rim.
+
+    Every rim tried is solved and kept; the same command goes on where it was stopped. Exit codes: 0 done; 1 our fault;
+    2 usage; 3 invalid plan; 4 no rim could be solved; 5 none keeps every limit; 130 interrupted.
+    """
+    try:
+        from cases.searching.job import SearchOrder, run_search
+        from cases.sweeping.guard import guarded
+
+        order = SearchOrder(plan, store, out)
+        code = guarded(lambda narrator: run_search(order, narrator), quiet, debug)
+    except KeyboardInterrupt:  # while loading, before the guard can see it
+        code = 130
+    raise typer.Exit(code)
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to ``labrum``."""
+    app.command(short_help="Find the rim that a plan asks for.", epilog=SEARCH_EXAMPLES)(search)

@@ -1,0 +1,139 @@
+"""The job of ``labrum search``: find the rim, tell what holds it back, and write it as a case."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from cases.job import DONE, NOT_CONVERGED
+from cases.runfolder import free_name
+from cases.screen import Narrator, cautions_text
+from cases.searching.costs import Costs, costs_at
+from cases.searching.goals import Extreme, Goal, Likeness, number
+from cases.searching.methods import search
+from cases.searching.plan import SearchPlan, read_search
+from cases.searching.trials import Trial, Trials
+from cases.sweeping.case_text import case_text
+from cases.sweeping.guard import PARTLY_FAILED, CannotAnswer
+from cases.sweeping.identity import case_key, solver_identity
+from cases.sweeping.job import store_path
+from cases.sweeping.picking import ENTRIES
+from cases.sweeping.runner import task_of
+from cases.sweeping.store import LOST, Store
+from cases.sweeping.work import Solver, real_solver, solved
+
+
+@dataclass(frozen=True)
+class SearchOrder:
+    """What the command line asked for; ``store`` is None for the file beside the plan."""
+
+    plan: Path
+    store: Path | None = None
+    out: Path | None = None
+    solver: Solver = real_solver
+
+
+def run_search(order: SearchOrder, narrator: Narrator) -> int:
+    """Do the job and return its exit code: 5 where no rim keeps every limit, 4 where none could be solved."""
+    plan = read_search(order.plan)
+    store = Store.at(store_path(order.plan, order.store))
+    goal = _goal(plan, store, order.solver, narrator)
+    trials = Trials(plan, goal, store, solver_identity(), order.solver, _teller(narrator), plan.effort.solves)
+    narrator.say(f"{plan.title}: {goal.words()}; at most {plan.effort.solves} rims, kept in {store.path}")
+    search(trials)
+    best = trials.best()
+    if best is None:
+        reasons = {trial.reason for trial in trials.tried.values()}
+        narrator.tell(f"labrum: none of {len(trials.tried)} rims could be solved: {'; '.join(sorted(reasons))}")
+        return NOT_CONVERGED
+    effort = f"{len(trials.tried)} rims tried, {trials.fresh} solved now, the rest kept before"
+    costs = None
+    if best.good and isinstance(goal, Extreme):
+        narrator.say("what the limits cost: the neighbours of the best")
+        trials.most = len(trials.tried) + 2 * len(plan.spans)
+        costs = costs_at(trials, best)
+        best = trials.best() or best  # a neighbour may be better still
+    print(report(plan, goal, best, costs, effort))
+    narrator.say(cautions_text())
+    folder = order.out or free_name(Path("runs", f"{order.plan.stem}-found"))
+    folder.mkdir(parents=True, exist_ok=True)
+    assert best.case is not None
+    (folder / "rim.toml").write_text(case_text(best.case.resolved, f"{plan.title}: the rim found"), encoding="utf-8")
+    narrator.say(f"written: {folder / 'rim.toml'}, a case to be opened with labrum solve")
+    return DONE if best.good else PARTLY_FAILED
+
+
+def report(plan: SearchPlan, goal: Goal, best: Trial, costs: Costs | None, effort: str) -> str:
+    """Lay out the rim found, its measures and what holds it back."""
+    verdict = "the best rim within every limit" if best.good else "no rim keeps every limit; this one comes nearest"
+    lines = [plan.title, f"  {verdict}: {goal.words()}", f"  {effort}", ""]
+    lines += [f"  {name:<32}{value:>10.5g}" for name, value in best.settings.items()]
+    lines += ["", *_measures(goal, plan, best), *_costs(plan, goal, costs)]
+    return "\n".join(lines)
+
+
+def _measures(goal: Goal, plan: SearchPlan, best: Trial) -> list[str]:
+    names = dict.fromkeys([*goal.names, *(bound.measure for bound in plan.bounds)])
+    asked = {bound.measure: bound.words() for bound in plan.bounds}
+    lines = []
+    for name in names:
+        target = f"wanted {goal.targets[name]:.5g}" if isinstance(goal, Likeness) and name in goal.targets else ""
+        lines.append(f"  {name:<32}{number(best.measures, name):>10.5g}  {target or asked.get(name, '')}".rstrip())
+    return lines
+
+
+def _costs(plan: SearchPlan, goal: Goal, costs: Costs | None) -> list[str]:
+    if costs is None or not isinstance(goal, Extreme):
+        return []
+    if not costs.reached:
+        return ["", "  no limit is reached: the best lies between them"]
+    unit = ENTRIES[goal.measure].unit
+    lines = ["", "  limits reached, and what a little more room would be worth"]
+    for cost in costs.reached:
+        step = _step(cost.unit)
+        lines.append(f"  {cost.limit:<40}{step * cost.gain:8.3g} {unit} of {goal.measure} for {step:g} more")
+    if costs.unexplained > 0.3:
+        lines.append("  (the slopes do not balance well here: take these worths as rough)")
+    return lines
+
+
+def _step(name: str) -> float:
+    """A little room, in the unit of a measure or a dimension: a tenth of a millimetre, a kilopascal, a hundredth."""
+    for ending, step in (("_mm", 0.1), ("_kpa", 1.0), ("_mm2", 10.0), ("_mm3", 10.0), ("_n", 1.0), ("_deg", 1.0)):
+        if name.endswith(ending):
+            return step
+    return 0.01
+
+
+def _goal(plan: SearchPlan, store: Store, solver: Solver, narrator: Narrator) -> Goal:
+    if plan.wanted is not None:
+        return Extreme(*plan.wanted)
+    assert plan.model is not None
+    name = solver_identity()
+    key = case_key(plan.model.case, name)
+    result = store.find([key]).get(key)
+    if result is None or result.status == LOST:
+        narrator.say(f"solving the rim to be matched: {plan.model.case.problem.title}")
+        result = solved(task_of(key, plan.model.case, name), solver)
+        store.keep(result)
+    if result.measures is None:
+        raise CannotAnswer(f"the rim to be matched has no result: {result.reason}")
+    missing = [name for name in plan.model.measures if not result.measures.get(name)]
+    if missing:
+        raise CannotAnswer(f"the rim to be matched has no {', '.join(missing)} to be compared with")
+    return Likeness({name: number(result.measures, name) for name in plan.model.measures})
+
+
+def _teller(narrator: Narrator) -> Callable[[Trial, int], None]:
+    best = [math.inf]
+
+    def tell(trial: Trial, count: int) -> None:
+        if trial.good and trial.score is not None:
+            best[0] = min(best[0], trial.score)
+        settings = ", ".join(f"{name.partition('.')[2]} {value:g}" for name, value in trial.settings.items())
+        score = trial.reason if trial.score is None else f"{trial.score:.5g}{'' if trial.good else ' (breaks a limit)'}"
+        narrator.say(f"{count:4d}  {settings}: {score}; best {best[0]:.5g}")
+
+    return tell

@@ -1,0 +1,181 @@
+"""Reads the plan of a search: every fault in one pass, each with its line."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from cases.building import Case
+from cases.faults import Findings
+from cases.lines import KeyPath
+from cases.schema import Table
+from cases.searching.goals import Bound
+from cases.sweeping.axes import Span, read_vary
+from cases.sweeping.numbers import Whole
+from cases.sweeping.picking import ENTRIES
+from cases.sweeping.plan import HEAD, MISPLACED, base_case, base_folder, plan_text
+from cases.sweeping.settings import Change, read_changes
+from cases.tables import read_table
+from cases.values import Choice, Presence, Text, nearest, shown
+
+COBYQA, EVOLUTION = "cobyqa", "evolution"
+WANTS = ("minimise", "maximise", "match")
+TOP = Table(
+    "search",
+    (*HEAD, Text("minimise", default=Presence.OPTIONAL), Text("maximise", default=Presence.OPTIONAL)),
+    ("set", "vary", "limits", "match", "effort"),
+    MISPLACED,
+)
+EFFORT = Table(
+    "effort",
+    (
+        Whole("solves", 4, 100_000, default=60),
+        Whole("first", 1, 4096, default=8),
+        Whole("seed", 0, 2**31, default=0),
+        Choice("method", (COBYQA, EVOLUTION), default=COBYQA),
+    ),
+)
+MATCH = Table("match", (Text("case"),), ("measures",))
+FELT = ("felt_diameter_mm", "bearing_area_mm2", "peak_pressure_kpa")
+ENDS = ("least", "most", "equals", "within")
+
+
+@dataclass(frozen=True)
+class Effort:
+    """How much may be solved, ``first`` of it spread over the space; how, and from which seed."""
+
+    solves: int
+    first: int
+    seed: int
+    method: str
+
+
+@dataclass(frozen=True)
+class Model:
+    """A case to be matched, and in what."""
+
+    case: Case
+    measures: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class SearchPlan:
+    """What is varied about a base with some keys set, within which limits, and what is wanted.
+
+    ``wanted`` is (measure, 1 for the least or -1 for the most), or None where a ``model`` is to be matched.
+    """
+
+    title: str
+    base: Case
+    folder: Path
+    settled: tuple[Change, ...]
+    spans: tuple[Span, ...]
+    bounds: tuple[Bound, ...]
+    wanted: tuple[str, float] | None
+    model: Model | None
+    effort: Effort
+
+
+def read_search(place: Path) -> SearchPlan:
+    """Read a search's file.
+
+    Raises
+    ------
+    InvalidCase
+        With every fault found, those of the cases it names included.
+    """
+    text = plan_text(place)
+    raw, findings = text.raw, Findings()
+    head = read_table(TOP, raw, (), findings)
+    base = base_case(head, text, findings)
+    settled = read_changes(raw.get("set", {}), ("set",), findings)
+    axes, spans = read_vary(raw.get("vary", {}), findings)
+    for axis in axes:
+        path = axis.options[0].changes[0].path
+        findings.fault(("vary", *path), "steps", "a range { from, to }: a search goes between the steps")
+    if not axes and not spans:
+        findings.fault(("vary",), "nothing to vary", "one or more ranges { from, to }")
+    bounds = _bounds(raw.get("limits", {}), findings)
+    wanted = _wanted(raw, findings)
+    measures = _match_measures(raw["match"], findings) if "match" in raw else ()
+    effort = read_table(EFFORT, raw.get("effort", {}), ("effort",), findings)
+    text.refuse_faulty(findings)
+    assert base is not None
+    model = Model(_model(raw["match"], text), measures) if "match" in raw else None
+    title = head.get("title", place.stem)
+    return SearchPlan(
+        title, base, base_folder(head, text), settled, tuple(spans), bounds, wanted, model, Effort(**effort)
+    )
+
+
+def _model(raw: dict[str, Any], text: Any) -> Case:
+    case = base_case({"case": raw["case"]}, text, Findings())
+    assert case is not None
+    return case
+
+
+def _wanted(raw: dict[str, Any], findings: Findings) -> tuple[str, float] | None:
+    given = [name for name in WANTS if name in raw]
+    if len(given) != 1:
+        got = " and ".join(given) or "nothing"
+        findings.fault((given[1] if given else "minimise",), got, "one of " + ", ".join(WANTS))
+        return None
+    name = given[0]
+    if name == "match":
+        return None
+    measure = _measure(raw[name], (name,), findings)
+    return None if measure is None else (measure, 1.0 if name == "minimise" else -1.0)
+
+
+def _measure(name: Any, place: KeyPath, findings: Findings) -> str | None:
+    if isinstance(name, str) and name in ENTRIES:
+        return name
+    near = nearest(name, tuple(ENTRIES)) if isinstance(name, str) else None
+    findings.fault(place, shown(name), "the name of a measure", f"did you mean {near}?" if near else "")
+    return None
+
+
+def _match_measures(raw: Any, findings: Findings) -> tuple[str, ...]:
+    read_table(MATCH, raw, ("match",), findings)
+    names = raw.get("measures", list(FELT)) if isinstance(raw, dict) else []
+    if not isinstance(names, list) or not names:
+        findings.fault(("match", "measures"), shown(names), "a list of measures")
+        return ()
+    read = [_measure(name, ("match", "measures", index), findings) for index, name in enumerate(names)]
+    return tuple(name for name in read if name is not None)
+
+
+def _bounds(raw: Any, findings: Findings) -> tuple[Bound, ...]:
+    if not isinstance(raw, dict):
+        findings.fault(("limits",), shown(raw), "a table of measures", "peak_pressure_kpa = { most = 80.0 }")
+        return ()
+    read = [_bound(name, ends, findings) for name, ends in raw.items()]
+    return tuple(bound for bound in read if bound is not None)
+
+
+def _bound(name: str, raw: Any, findings: Findings) -> Bound | None:
+    place = ("limits", name)
+    measure = _measure(name, place, findings)
+    allowed = "{ least }, { most }, both, or { equals, within }"
+    ends = raw if isinstance(raw, dict) else {}
+    good = {key: float(v) for key, v in ends.items() if key in ENDS and _is_number(v)}
+    if good.keys() != ends.keys() or not good.keys() & {"least", "most", "equals"}:
+        findings.fault(place, shown(raw) if not ends else ", ".join(ends), f"{allowed}, each a number")
+        return None
+    if ("equals" in good) != ("within" in good) or ("equals" in good and good.keys() & {"least", "most"}):
+        findings.fault(place, ", ".join(good), allowed)
+        return None
+    if measure is None:
+        return None
+    least, most = good.get("least", -math.inf), good.get("most", math.inf)
+    if "equals" in good:
+        least = most = good["equals"]
+    if least > most or good.get("within", 1.0) <= 0:
+        findings.fault(place, ", ".join(f"{k} = {v:g}" for k, v in good.items()), "least below most, within above 0")
+    return Bound(measure, least, most, good.get("within", 0.0))
+
+
+def _is_number(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)

@@ -1,0 +1,143 @@
+"""The rims a search has tried: each solved once, kept at once, and found again when the search is resumed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from cases.building import Case
+from cases.faults import InvalidCase
+from cases.reading import case_from_table
+from cases.searching.goals import Bound, DoesNotApply, Goal, Measured, number
+from cases.searching.plan import SearchPlan
+from cases.sweeping.identity import case_key
+from cases.sweeping.runner import task_of
+from cases.sweeping.settings import Change, changed
+from cases.sweeping.store import LOST, Solved, Store
+from cases.sweeping.work import Solver, solved
+from simulate.outcome import Floats
+
+FINEST = 1e-3
+"""Dimensions are tried to the micrometre: nobody turns a rim finer, and a resumed search meets its own rims again."""
+
+
+@dataclass(frozen=True)
+class Trial:
+    """One rim tried: its ``place`` (n,) in the unit cube, its settings, and what came of it.
+
+    ``score`` is None where it has no result, for ``reason``; ``excess`` (k,) says by how much each limit is broken.
+    """
+
+    place: Floats
+    settings: dict[str, float]
+    case: Case | None
+    measures: Measured
+    score: float | None
+    excess: Floats
+    reason: str = ""
+
+    @property
+    def good(self) -> bool:
+        """Is it solved, and within every limit?"""
+        return self.score is not None and not np.any(self.excess > 0)
+
+
+class EnoughTried(Exception):
+    """The effort allowed is spent."""
+
+
+@dataclass
+class Trials:
+    """Tries rims for a plan; ``tell`` hears of each new one, ``fresh`` counts those that had to be solved."""
+
+    plan: SearchPlan
+    goal: Goal
+    store: Store
+    solver_name: str
+    solver: Solver
+    tell: Callable[[Trial, int], None]
+    most: int
+    tried: dict[tuple[float, ...], Trial] = field(default_factory=dict)
+    fresh: int = 0
+
+    def at(self, place: Floats) -> Trial:
+        """Try the rim at a place (n,) of the unit cube; a rim tried before costs nothing.
+
+        Raises
+        ------
+        EnoughTried
+            If this would be one more than allowed.
+        """
+        values = self._values(place)
+        if values not in self.tried:
+            if len(self.tried) >= self.most:
+                raise EnoughTried
+            self.tried[values] = self._try(values)
+            self.tell(self.tried[values], len(self.tried))
+        return self.tried[values]
+
+    def best(self) -> Trial | None:
+        """Return the best rim within every limit, or else the one that breaks them least; None if none is solved."""
+        good = [trial for trial in self.tried.values() if trial.good]
+        if good:
+            return min(good, key=_score)
+        rest = [trial for trial in self.tried.values() if trial.score is not None]
+        return min(rest, key=lambda trial: self.broken(trial.excess)) if rest else None
+
+    def broken(self, excess: Floats) -> float:
+        """By how much limits are broken in all, each in its own scale."""
+        scales = np.array([bound.scale for bound in self.plan.bounds])
+        return float(np.sum(np.maximum(0.0, excess) / scales))
+
+    def _values(self, place: Floats) -> tuple[float, ...]:
+        low, high = ends_of(self.plan)
+        values = low + (high - low) * np.clip(place, 0.0, 1.0)
+        return tuple(float(v) for v in np.clip(np.round(values / FINEST) * FINEST, low, high).round(9))
+
+    def _try(self, values: tuple[float, ...]) -> Trial:
+        low, high = ends_of(self.plan)
+        place = (np.array(values) - low) / (high - low)
+        settings = {span.name: value for span, value in zip(self.plan.spans, values, strict=True)}
+        broken = np.full(len(self.plan.bounds), np.inf)
+        changes = tuple(Change(span.path, v) for span, v in zip(self.plan.spans, values, strict=True))
+        raw = changed(changed(self.plan.base.resolved, self.plan.settled), changes)
+        try:
+            case = case_from_table(raw, "a rim tried", self.plan.folder)
+        except InvalidCase as error:
+            return Trial(place, settings, None, {}, None, broken, str(error.faults[0].fault.key) + " cannot be")
+        result = self.result(case)
+        if result.measures is None:
+            return Trial(place, settings, case, {}, None, broken, result.reason)
+        try:
+            excess = np.array([bound.excess(result.measures) for bound in self.plan.bounds])
+            return Trial(place, settings, case, result.measures, self.goal.score(result.measures), excess)
+        except DoesNotApply as error:
+            return Trial(place, settings, case, result.measures, None, broken, f"{error} does not apply to it")
+
+    def result(self, case: Case) -> Solved:
+        """Return what is kept of a case, or solve and keep it."""
+        key = case_key(case, self.solver_name)
+        kept = self.store.find([key]).get(key)
+        if kept is not None and kept.status != LOST:
+            return kept
+        result = solved(task_of(key, case, self.solver_name), self.solver)
+        self.store.keep(result)
+        self.fresh += 1
+        return result
+
+
+def ends_of(plan: SearchPlan) -> tuple[Floats, Floats]:
+    """Both ends of every range, (n,) each."""
+    return np.array([span.low for span in plan.spans]), np.array([span.high for span in plan.spans])
+
+
+def levels(trial: Trial, bounds: tuple[Bound, ...]) -> Floats:
+    """The limited measures of a solved rim, each in its limit's scale."""
+    return np.array([number(trial.measures, bound.measure) / bound.scale for bound in bounds])
+
+
+def _score(trial: Trial) -> float:
+    assert trial.score is not None
+    return trial.score
