@@ -78,7 +78,7 @@ def sunk_sphere(bodies, count, depth, steps):
 def test_deep_sphere_converges(bodies, compare, depth, steps, counts):
     shares = [sunk_sphere(bodies, count, depth, steps) for count in counts]
     assert 0.8 < shares[1] < 0.95  # far below Hertz
-    compare(f"sphere {depth:g} radii deep: force over Hertz, two grids", shares[0], shares[1], 1.0, "no outside number")
+    compare(f"sphere {depth:g} radii deep: force over Hertz, two grids", shares[0], shares[1], 1.5, "no outside number")
 
 
 def playing(force, bite, friction=0.0):
