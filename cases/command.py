@@ -26,6 +26,7 @@ Examples:
   labrum solve demo
   labrum show demo > mine.toml && labrum solve mine.toml --out runs/mine
   labrum solve mine.toml --json | python -m json.tool
+  labrum solve demo --robust                      # nine lips: stiffness and friction varied
 """
 
 
@@ -75,6 +76,9 @@ def solve(
         ),
     ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON object instead of a table.")] = False,
+    robust: Annotated[
+        bool, typer.Option("--robust", help="Also tell which conclusions survive other stiffnesses and frictions.")
+    ] = False,
     quiet: Annotated[
         bool, typer.Option("--quiet", "-q", help="No narration and no progress on stderr.")
     ] = False,
@@ -87,7 +91,7 @@ def solve(
     try:
         from cases.job import Order, run
 
-        code = run(Order(case, out, json, quiet, debug), tuple(sys.argv))
+        code = run(Order(case, out, json, quiet, debug, robust), tuple(sys.argv))
     except KeyboardInterrupt:  # while loading, before the job can see it
         code = 130
     raise typer.Exit(code)

@@ -8,12 +8,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import Any
 
 from cases.building import Case
 from cases.faults import InvalidCase
 from cases.reading import read_case
-from cases.record import FolderRecord, NoRecord, Record
-from cases.result import FIGURE_NOTE, as_json, converged_result, invalid_result, unconverged_result
+from cases.record import Draw, FolderRecord, NoRecord, Record
+from cases.result import as_json, converged_result, figure_note, invalid_result, unconverged_result
 from cases.runfolder import UnusableFolder, free_name
 from cases.screen import Narrator, cautions_text, may_colour, result_table
 from simulate.outcome import Outcome
@@ -33,6 +34,7 @@ class Order:
     json: bool = False
     quiet: bool = False
     debug: bool = False
+    robust: bool = False
 
 
 def run(order: Order, command: tuple[str, ...]) -> int:
@@ -75,21 +77,33 @@ def _solve(order: Order, command: tuple[str, ...], narrator: Narrator) -> int:
     narrator.say(f"solving: {case.problem.title}")
     try:
         outcome = _solver()(case.problem, _both(narrator.progress, record.progress))
-        _say_where(narrator, record.converged(outcome))
     except NotConverged as stop:
         _say_where(narrator, record.failed(stop, str(stop)))
         return _unconverged(order, case, stop, narrator)
     except BaseException as error:
         _say_where(narrator, record.failed(error, traceback.format_exc()))
         raise
+    robustness = None
+    try:
+        robustness = _robustness(case, outcome, narrator) if order.robust else None
+    finally:  # an interrupt of this must not cost the result there is
+        _keep(record, outcome, robustness, narrator)
     for text in outcome.warnings:
         narrator.say(f"warning: {text}")
     narrator.say(cautions_text())
     if order.json:
-        _print(as_json(converged_result(case, outcome)))
+        _print(as_json(converged_result(case, outcome, robustness)))
     else:
-        _print(result_table(case.problem.title, outcome, may_colour(sys.stdout)))
+        _print(result_table(case.problem.title, outcome, may_colour(sys.stdout)) + _section(robustness))
     return DONE
+
+
+def _keep(record: Record, outcome: Outcome, robustness: dict[str, Any] | None, narrator: Narrator) -> None:
+    try:
+        _say_where(narrator, record.converged(outcome, robustness))
+    except BaseException as error:
+        _say_where(narrator, record.failed(error, traceback.format_exc()))
+        raise
 
 
 def _unconverged(order: Order, case: Case, stop: NotConverged, narrator: Narrator) -> int:
@@ -102,12 +116,24 @@ def _unconverged(order: Order, case: Case, stop: NotConverged, narrator: Narrato
     return NOT_CONVERGED
 
 
+def _robustness(case: Case, outcome: Outcome, narrator: Narrator) -> dict[str, Any]:
+    from cases.robust import robustness  # loads the solver
+
+    return robustness(case.problem, outcome, narrator)
+
+
+def _section(robustness: dict[str, Any] | None) -> str:
+    from cases.robust import robustness_text
+
+    return "" if robustness is None else f"\n{robustness_text(robustness)}"
+
+
 def _record(order: Order, case: Case, command: tuple[str, ...]) -> Record:
     """Choose the run folder; with ``json`` alone the data on stdout is all that was asked for."""
     if order.out is None and order.json:
         return NoRecord()
     target = order.out or free_name(Path("runs", f"{Path(order.place).stem}-{_clock():%Y%m%d-%H%M%S}"))
-    return FolderRecord.begin(target, case, command, _draw, _clock)
+    return FolderRecord.begin(target, case, command, _drawing(figure_note(case)), _clock)
 
 
 def _both(
@@ -139,7 +165,10 @@ def _solver() -> Solver:
     return lambda problem, progress: solve(problem, progress=progress)
 
 
-def _draw(outcome: Outcome, title: str, folder: Path) -> None:
-    from reports.figures import write_figures  # loads the plotting library
+def _drawing(note: str) -> Draw:
+    def draw(outcome: Outcome, title: str, folder: Path) -> None:
+        from reports.figures import write_figures  # loads the plotting library
 
-    write_figures(outcome, title, folder, note=FIGURE_NOTE)
+        write_figures(outcome, title, folder, note=note)
+
+    return draw

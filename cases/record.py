@@ -27,7 +27,7 @@ class Record(Protocol):
     def progress(self, report: Progress) -> None:
         """Note one iteration."""
 
-    def converged(self, outcome: Outcome) -> Path | None:
+    def converged(self, outcome: Outcome, robustness: dict[str, Any] | None = None) -> Path | None:
         """Keep a converged run; return where."""
 
     def failed(self, error: BaseException, trace: str) -> Path | None:
@@ -40,7 +40,7 @@ class NoRecord:
     def progress(self, report: Progress) -> None:
         """Note nothing."""
 
-    def converged(self, outcome: Outcome) -> None:
+    def converged(self, outcome: Outcome, robustness: dict[str, Any] | None = None) -> None:
         """Keep nothing."""
 
     def failed(self, error: BaseException, trace: str) -> None:
@@ -81,9 +81,9 @@ class FolderRecord:
         """Note one iteration in the log."""
         self.folder.log(progress_line(report))
 
-    def converged(self, outcome: Outcome) -> Path:
+    def converged(self, outcome: Outcome, robustness: dict[str, Any] | None = None) -> Path:
         """Keep result, history, fields and figures, and give the folder its name."""
-        self.folder.write_json("result.json", converged_result(self.case, outcome))
+        self.folder.write_json("result.json", converged_result(self.case, outcome, robustness))
         self.folder.write("history.csv", history_csv(outcome.history))
         write_fields(outcome.section, self.folder.place / "fields.vtu")
         figures = self.folder.place / "figures"

@@ -29,13 +29,27 @@ FIGURE_NOTE = (
 )
 
 
+LIBRARY_NOTE = (
+    "The lip is the library's, an idealised one: its stiffness is a calibration, assumed and not measured. Compare "
+    "rims rather than trust one number."
+)
+OWN_LAYERS_NOTE = "An idealised lip, its layers the case's own. Compare rims rather than trust one number."
+
+
+def figure_note(case: Case) -> str:
+    """What stands below a case's figures: what the lip's stiffness rests on."""
+    return LIBRARY_NOTE if "lip" in case.presets else OWN_LAYERS_NOTE
+
+
 def measured(measures: Measures) -> dict[str, float | bool | None]:
     """Every measure by its name, as plain numbers whatever kind the solver computed with."""
     return {name: v.item() if isinstance(v, np.generic) else v for name, v in asdict(measures).items()}
 
 
-def converged_result(case: Case, outcome: Outcome) -> dict[str, Any]:
-    """Everything read off a converged solution, ready for `as_json`."""
+def converged_result(
+    case: Case, outcome: Outcome, robustness: dict[str, Any] | None = None
+) -> dict[str, Any]:
+    """Everything read off a converged solution, ready for `as_json`; ``robustness`` is added where asked for."""
     return {
         "schema": SCHEMA,
         "title": case.problem.title,
@@ -50,6 +64,7 @@ def converged_result(case: Case, outcome: Outcome) -> dict[str, Any]:
         "largest_penetration_mm": outcome.largest_penetration_mm,
         "warnings": [*case.warnings, *outcome.warnings],
         "cautions": list(CAUTIONS),
+        **({} if robustness is None else {"robustness": robustness}),
     }
 
 
