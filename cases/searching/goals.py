@@ -70,7 +70,7 @@ class Likeness:
         return tuple(self.targets)
 
     def score(self, measures: Measured) -> float:
-        """Return the mean square: smooth where the likeness is perfect, as its root would not be."""
+        """Return the mean square in percent squared: its root has a kink where the likeness is perfect."""
         off = [PERCENT * (number(measures, name) / target - 1.0) for name, target in self.targets.items()]
         return math.fsum(value * value for value in off) / len(off)
 

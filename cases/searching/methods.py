@@ -13,8 +13,9 @@ from cases.searching.plan import COBYQA, EVOLUTION
 from cases.searching.trials import EnoughTried, Trial, Trials, levels
 from simulate.outcome import Floats
 
-FIRST_REACH, LAST_REACH = 0.15, 0.004
+FIRST_REACH, LAST_REACH = 0.15, 0.005
 POPULATION = 6
+MARGIN = 0.002
 UNSOLVED = 1.0
 """How far beyond the worst so far a rim without a result is taken to lie, in spreads of the scores."""
 
@@ -40,13 +41,12 @@ def by_cobyqa(trials: Trials) -> None:
     start = np.full(len(trials.plan.spans), 0.5) if best is None else best.place
     scale = _spread_of(trials)
     bounds = trials.plan.bounds
-    limits = [
-        NonlinearConstraint(
-            lambda place: _limited(trials, place),
-            [(b.least - b.within) / b.scale for b in bounds],
-            [(b.most + b.within) / b.scale for b in bounds],
-        )
-    ]
+    sizes = _spreads(trials)
+    # Aimed a little inside, for the method lets limits be broken by a little and a rim that breaks one is no answer.
+    inside = [min(MARGIN * size, b.within or b.scale) for size, b in zip(sizes, bounds, strict=True)]
+    least = np.array([b.least - b.within + margin for b, margin in zip(bounds, inside, strict=True)])
+    most = np.array([b.most + b.within - margin for b, margin in zip(bounds, inside, strict=True)])
+    limits = [NonlinearConstraint(lambda place: _limited(trials, place) / sizes, least / sizes, most / sizes)]
     minimize(
         lambda place: _scored(trials, place) / scale,
         start,
@@ -91,6 +91,16 @@ def _scores(trials: Trials) -> list[float]:
 def _spread_of(trials: Trials) -> float:
     scores = _scores(trials)
     return float(max(np.ptp(scores), 1e-9 + 1e-3 * abs(scores[0]))) if scores else 1.0
+
+
+def _spreads(trials: Trials) -> Floats:
+    """How much each limited measure differs between the rims tried, (k,)."""
+    solved = [levels(trial, trials.plan.bounds) for trial in trials.tried.values() if trial.score is not None]
+    own = np.array([bound.scale for bound in trials.plan.bounds])
+    if len(solved) < 2:
+        return own
+    spread: Floats = np.maximum(np.ptp(solved, axis=0), 1e-6 * own)
+    return spread
 
 
 def _scored(trials: Trials, place: Floats) -> float:

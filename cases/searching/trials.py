@@ -134,8 +134,8 @@ def ends_of(plan: SearchPlan) -> tuple[Floats, Floats]:
 
 
 def levels(trial: Trial, bounds: tuple[Bound, ...]) -> Floats:
-    """The limited measures of a solved rim, each in its limit's scale."""
-    return np.array([number(trial.measures, bound.measure) / bound.scale for bound in bounds])
+    """The limited measures of a solved rim, (k,)."""
+    return np.array([number(trial.measures, bound.measure) for bound in bounds])
 
 
 def _score(trial: Trial) -> float:
