@@ -10,6 +10,8 @@ from typing import Annotated
 
 import typer
 
+from cases.compare_command import register as add_compare
+from cases.exploring.command import register as add_exploring
 from cases.gauge_command import register as add_gauge
 from cases.report_command import register as add_report
 from cases.searching.commands import register as add_searching
@@ -162,10 +164,12 @@ def show(
         raise typer.Exit(2)
 
 
+add_compare(app)
 add_gauge(app)
 add_sweeping(app)
 add_searching(app)
 add_report(app)
+add_exploring(app)
 
 
 def main() -> None:

@@ -44,12 +44,17 @@ def run(order: Order, command: tuple[str, ...]) -> int:
     converge), narration and messages to stderr. Only a reader that hangs up early, `BrokenPipeError`, is
     passed on.
     """
-    narrator = Narrator(sys.stderr, order.quiet)
+    return answered(lambda narrator: _solve(order, command, narrator), order.json, order.quiet, order.debug)
+
+
+def answered(work: Callable[[Narrator], int], json: bool, quiet: bool, debug: bool) -> int:
+    """Do a job on cases and return its exit code, whatever befalls it, as `run` promises."""
+    narrator = Narrator(sys.stderr, quiet)
     try:
-        return _solve(order, command, narrator)
+        return work(narrator)
     except InvalidCase as error:
         narrator.tell(str(error))
-        if order.json:
+        if json:
             _print(as_json(invalid_result(error.faults)))
         return INVALID
     except UnusableFolder as error:
@@ -61,8 +66,8 @@ def run(order: Order, command: tuple[str, ...]) -> int:
     except BrokenPipeError:
         raise
     except Exception as error:  # the last line of defence: a person gets a sentence, not a traceback
-        trace = traceback.format_exc() if order.debug else ""
-        hint = "" if order.debug else "; --debug shows where"
+        trace = traceback.format_exc() if debug else ""
+        hint = "" if debug else "; --debug shows where"
         narrator.tell(
             f"{trace}labrum: a fault of our own, not of the case: {type(error).__name__}: {error}{hint}"
         )

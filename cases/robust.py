@@ -37,14 +37,14 @@ def robustness(problem: Problem, outcome: Outcome, narrator: Narrator) -> dict[s
     }
 
 
-def counter(total: int, narrator: Narrator) -> Callable[[Trial], None]:
-    """Tell each varied lip as it is finished, counted."""
+def counter(total: int, narrator: Narrator, word: str = "lip") -> Callable[[Trial], None]:
+    """Tell each trial as it is finished, counted; ``word`` is what is counted."""
     done = 0
 
     def tell(trial: Trial) -> None:
         nonlocal done
         done += 1
-        narrator.say(f"lip {done}/{total}  {trial.name}: {_came_to(trial)}")
+        narrator.say(f"{word} {done}/{total}  {trial.name}: {_came_to(trial)}")
 
     return tell
 

@@ -24,9 +24,9 @@ def may_colour(stream: TextIO) -> bool:
 def result_table(title: str, outcome: Outcome, colour: bool = False) -> str:
     """Lay out every measure: label, value, unit, error where one is estimated, and what it means."""
     measures = measured(outcome.measures)
-    lines = [_bold(title, colour), f"converged at {outcome.force_n:g} N"]
+    lines = [bold(title, colour), f"converged at {outcome.force_n:g} N"]
     for heading, entries in GROUPS:
-        lines += ["", _bold(heading, colour), *(_row(entry, measures) for entry in entries)]
+        lines += ["", bold(heading, colour), *(_row(entry, measures) for entry in entries)]
     lines += ["", "+- is the estimated discretisation error; only the peak's is estimated."]
     cost = (
         f"{outcome.unknowns} unknowns, {outcome.newton_iterations} iterations, {outcome.solve_seconds:.2f} s"
@@ -41,19 +41,21 @@ def cautions_text() -> str:
     )
 
 
-def _bold(text: str, colour: bool) -> str:
+def bold(text: str, colour: bool) -> str:
+    """Make a heading stand out where colour may be."""
     return f"{BOLD}{text}{PLAIN}" if colour else text
 
 
 def _row(entry: Entry, measures: dict[str, float | bool | None]) -> str:
-    value = _written(measures[entry.name])
+    value = written(measures[entry.name])
     unit = entry.unit if value != "-" else ""
     error = f"+-{measures[ERROR_OF_PEAK]:.2g} %" if entry.name == "peak_pressure_kpa" else ""
     words = entry.words if value != "-" else f"{entry.words} (does not apply)"
     return f"  {entry.label:<19}{value:>10} {unit:<4}{error:<9} {words}"
 
 
-def _written(value: float | bool | None) -> str:
+def written(value: float | bool | None) -> str:
+    """Write a measure in a table's cell: four digits, yes or no, a dash where it does not apply."""
     if value is None:
         return "-"
     if isinstance(value, bool):
