@@ -26,6 +26,9 @@ LEVEL_RAD = np.radians(6.0)
 # A piece this short may be a splinter of an arc.
 SHORT_MM = 0.35
 ROUNDS = 40
+MOST_RUNS = 30
+# A stretch whose mean lies off its arc by no more than this stands for its points.
+SAG_MM, STRETCH_MM, KNOT_MM = 5e-5, 0.2, 0.12
 # Criteria this close are alike; of two such models the one with fewer pieces is kept.
 LIKE = 1e-3
 
@@ -73,13 +76,46 @@ def fit_profile(points: Floats, weights: Floats, noise: float) -> ProfileFit:
     together from a geometric least-squares fit of one connected chain. Pieces are merged, straightened, joints
     made tangent or sharp, one change at a time, as long as Schwarz's criterion falls.
     """
-    runs = divide(points, weights, noise)
-    fit = fit_chain(_first_chain(runs, points, weights), points, weights, noise)
-    fit = _improved(fit, points, weights, noise)
-    rounded = _with_round_edges(fit, points, weights, noise)
+    runs = _divided(points, weights, noise)
+    few, heavy = _gathered(runs, points, weights)
+    fit = fit_chain(_first_chain(runs, points, weights), few, heavy, noise)
+    fit = _improved(fit, few, heavy, noise)
+    rounded = _with_round_edges(fit, few, heavy, noise)
     if rounded is not fit:
-        fit = _with_round_edges(_improved(rounded, points, weights, noise), points, weights, noise)
+        fit = _with_round_edges(_improved(rounded, few, heavy, noise), few, heavy, noise)
+    fit = fit_chain(fit.chain, points, weights, noise)
     return ProfileFit(fit.chain, fit.residual, noise, _covariance(fit, weights))
+
+
+def _divided(points: Floats, weights: Floats, noise: float) -> list[Run]:
+    """Divide the points; where errors that are alike would call for no end of pieces, each costs more."""
+    dearness = 1.0
+    while len(runs := divide(points, weights, noise, dearness)) > MOST_RUNS:
+        dearness *= 2.0
+    return runs
+
+
+def _gathered(runs: list[Run], points: Floats, weights: Floats) -> tuple[Floats, Floats]:
+    """Means of neighbours inside each run, over stretches too short to bend, to choose between models on.
+
+    Within ``KNOT_MM`` of a knot the points stay as they are.
+    """
+    places, loads = [], []
+    for run in runs:
+        p, w = points[run.first : run.last], weights[run.first : run.last]
+        step = float(np.hypot(*(p[-1] - p[0]))) / max(len(p) - 1, 1)
+        radius = hyper_circle(p, w)[2] if run.is_arc else np.inf
+        stretch = min(STRETCH_MM, float(np.sqrt(24.0 * SAG_MM * radius)))
+        size, edge = int(stretch / max(step, 1e-9)), int(np.ceil(KNOT_MM / max(step, 1e-9)))
+        cell = np.arange(len(p))
+        if size > 1 and len(p) > 2 * edge + size:
+            inner = slice(edge, len(p) - edge)
+            cell[inner] = edge + (cell[inner] - edge) // size
+            cell[len(p) - edge :] += 1 + cell[inner][-1] - (len(p) - edge)
+        load = np.bincount(cell, weights=w)
+        places.append(np.column_stack([np.bincount(cell, weights=w * p[:, k]) / load for k in (0, 1)]))
+        loads.append(load)
+    return np.vstack(places), np.concatenate(loads)
 
 
 def _first_chain(runs: list[Run], points: Floats, weights: Floats) -> Chain:

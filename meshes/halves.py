@@ -40,6 +40,8 @@ class Placed:
         Where the axis stood in the file and how it leaned; None where one half cannot tell.
     axis_uncertainty
         Standard uncertainty of the axis' place, mm; 0 where the file's is taken.
+    misfit
+        By how much the halves differ nearly everywhere, noise included, mm; 0 where there is one only.
     """
 
     points: Floats
@@ -49,6 +51,7 @@ class Placed:
     axis_offset: float | None = None
     tilt_deg: float | None = None
     axis_uncertainty: float = 0.0
+    misfit: float = 0.0
 
 
 def placed(points: Floats, counts_from: CountsFrom) -> Placed:
@@ -119,7 +122,7 @@ def _both_halves(points: Floats, notes: list[str]) -> Placed:
         left, right = right, left
     pivot = 0.5 * (left + right)
     tilt = float(np.arctan2(right[1] - left[1], right[0] - left[0]))
-    shift, tilt, uncertainty = _mirror_axis(points - pivot, tilt)
+    shift, tilt, uncertainty, misfit = _mirror_axis(points - pivot, tilt)
     q = _turned(points - pivot, tilt) - (shift, 0.0)
     # The axis meets the level of the high points here, in the file's own x.
     offset = float(pivot[0] + shift * np.cos(tilt))
@@ -130,7 +133,7 @@ def _both_halves(points: Floats, notes: list[str]) -> Placed:
         notes.append(f"tilt of {np.degrees(tilt):+.3f} degrees taken out")
     folded = np.column_stack([np.abs(q[:, 0]), q[:, 1]])
     return Placed(folded, np.where(q[:, 0] < 0, -1.0, 1.0), np.arange(len(q)), tuple(notes), offset,
-                  float(np.degrees(tilt)), uncertainty)
+                  float(np.degrees(tilt)), uncertainty, misfit)
 
 
 def _turned(points: Floats, tilt: float) -> Floats:
@@ -138,8 +141,8 @@ def _turned(points: Floats, tilt: float) -> Floats:
     return points @ np.array([[c, -s], [s, c]])
 
 
-def _mirror_axis(points: Floats, tilt: float) -> tuple[float, float, float]:
-    """Shift (in the turned frame) and tilt of the axis, and the shift's standard uncertainty."""
+def _mirror_axis(points: Floats, tilt: float) -> tuple[float, float, float, float]:
+    """Shift (in the turned frame) and tilt of the axis, the shift's standard uncertainty, and the misfit."""
     def misfit(x: Floats) -> Floats:
         q = _turned(points, x[1]) - (x[0], 0.0)
         return _offsets(q, q * (-1.0, 1.0))
@@ -150,7 +153,8 @@ def _mirror_axis(points: Floats, tilt: float) -> tuple[float, float, float]:
     near = np.abs(error) < 5 * SOFT_MM
     spread = float(np.mean(error[near] ** 2)) if near.any() else SOFT_MM**2
     covariance = np.linalg.pinv(found.jac.T @ found.jac) * spread
-    return float(found.x[0]), float(found.x[1]), float(np.sqrt(covariance[0, 0]))
+    spread = float(np.sqrt(covariance[0, 0]))
+    return float(found.x[0]), float(found.x[1]), spread, float(np.percentile(np.abs(error), 99))
 
 
 def _offsets(line: Floats, points: Floats) -> Floats:

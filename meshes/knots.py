@@ -20,6 +20,9 @@ POINTS_A_STEP = 2
 FEWEST_POINTS = 5
 # Stretch over which a profile is near one circle, and how many points of it tell the noise.
 BLOCK_MM, BLOCK_POINTS = 0.25, (6, 12)
+# Means of so many neighbours tell whether errors are alike, given so many means and blocks no longer than this;
+# from this ratio of variances on it is no chance.
+GROUP, FEWEST_GROUPS, ALIKE_MM, ALIKE = 5, 40, 1.0, 1.7
 
 
 @dataclass(frozen=True)
@@ -99,3 +102,20 @@ def noise_of(points: Floats, weights: Floats) -> float:
         return 0.0
     middle = (1.0 - 2.0 / (9.0 * freedom.mean())) ** 3  # median of chi-squared over its mean (Wilson, Hilferty)
     return float(np.sqrt(np.median(variance) / middle))
+
+
+def alike_noise_of(points: Floats, weights: Floats) -> float:
+    """Noise that independent points would need to scatter as means of neighbours do, mm.
+
+    Larger than `noise_of` where neighbours' errors are alike: a fit that took them for independent would see
+    shape in them. Means of five neighbours tell, as long as they are close together.
+    """
+    noise = noise_of(points, weights)
+    count = len(points) // GROUP * GROUP
+    length = float(np.hypot(*np.diff(points[::GROUP], axis=0).T).sum())
+    if count < FEWEST_GROUPS * GROUP or length / count * GROUP * BLOCK_POINTS[0] > ALIKE_MM:
+        return noise
+    load = weights[:count].reshape(-1, GROUP)
+    mean = (points[:count].reshape(-1, GROUP, 2) * load[..., None]).sum(axis=1) / load.sum(axis=1)[:, None]
+    wide = noise_of(mean, load.sum(axis=1)) / max(noise, 1e-12)
+    return noise * wide if wide**2 > ALIKE else noise

@@ -18,7 +18,7 @@ Ints = NDArray[np.int64]
 
 # Posts of the first rough path stand this far apart, mm: more than the noise, less than a sharp bite.
 POST_MM = 0.06
-NEIGHBOURS = 9
+NEIGHBOURS = 31
 STRAY_SIGMAS, STRAY_MM = 8.0, 0.02
 GAP_STEPS, GAP_MM = 10.0, 0.3
 # Denser points than this are averaged: over so short a way the sharpest edge is straight to 0.1 micrometre.
@@ -43,6 +43,8 @@ class Ordered:
         How many measured points were left out.
     gaps
         (g, 2) rough arc lengths between which nothing was measured.
+    path
+        (k, 2) the rough path itself, mm.
     """
 
     points: Floats
@@ -53,6 +55,7 @@ class Ordered:
     strays: int
     duplicates: int
     gaps: Floats
+    path: Floats
 
 
 def ordered(points: Floats, post: float = POST_MM) -> Ordered:
@@ -70,7 +73,7 @@ def ordered(points: Floats, post: float = POST_MM) -> Ordered:
     first = np.sort(first)
     kept = points[first]
     path = _path(_posts(kept, post))
-    place, off = _on_path(path, kept)
+    place, off = on_path(path, kept)
     order = np.argsort(place, kind="stable")
     place, off = place[order], off[order]
     stray = _strays(off)
@@ -78,8 +81,8 @@ def ordered(points: Floats, post: float = POST_MM) -> Ordered:
         raise refuse(f"points of which {100 * stray.mean():.0f} % lie off any one line", "points along one profile")
     order, place = order[~stray], place[~stray]
     gaps = _gaps(place)
-    few, weights, where = _averaged(kept[order], place)
-    return Ordered(few, weights, where, first[order], place, int(stray.sum()), len(points) - len(first), gaps)
+    few, weights, where = averaged(kept[order], place)
+    return Ordered(few, weights, where, first[order], place, int(stray.sum()), len(points) - len(first), gaps, path)
 
 
 def _posts(points: Floats, apart: float) -> Floats:
@@ -115,7 +118,7 @@ def _path(posts: Floats) -> Floats:
     return posts[way]
 
 
-def _on_path(path: Floats, points: Floats) -> tuple[Floats, Floats]:
+def on_path(path: Floats, points: Floats) -> tuple[Floats, Floats]:
     """(n,) arc length of each point's foot on a polyline and its offset to the left."""
     post = cKDTree(path).query(points)[1]
     step = np.diff(path, axis=0)
@@ -152,7 +155,7 @@ def _gaps(place: Floats) -> Floats:
     return np.column_stack([place[wide], place[wide + 1]])
 
 
-def _averaged(points: Floats, place: Floats) -> tuple[Floats, Floats, Floats]:
+def averaged(points: Floats, place: Floats) -> tuple[Floats, Floats, Floats]:
     """Means of neighbours where there are more than the shape needs; with how many each stands for."""
     cell = np.floor((place - place[0]) / DENSE_MM).astype(np.int64)
     _, which, count = np.unique(cell, return_inverse=True, return_counts=True)

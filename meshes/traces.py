@@ -13,8 +13,9 @@ from meshes.arcfit import ProfileFit, fit_profile
 from meshes.chains import Chain
 from meshes.curves import Curve
 from meshes.faults import Fault, GeometryError
+from meshes.folding import NOISY_POSTS, folded
 from meshes.halves import Placed, placed
-from meshes.knots import noise_of
+from meshes.knots import alike_noise_of, noise_of
 from meshes.ordering import POST_MM, Ordered, ordered
 from meshes.outlines import lowest_place, rim_from_outline
 from meshes.rims import Rim
@@ -26,7 +27,6 @@ Floats = NDArray[np.float64]
 FINEST_MM = 0.0005
 # Noise beyond this hides a sharp bite.
 COARSEST_MM = 0.1
-NOISY_POSTS = 6.0
 UPRIGHT_RAD = 1e-4
 
 
@@ -120,9 +120,10 @@ def rim_of_raw(raw: RawTrace) -> MeasuredRim:
     """
     first, noise = _in_order(raw.points)
     lay = _placed(first.points, raw.counts_from)
-    points, side, order = _folded(lay, first, noise)
-    fit = fit_profile(order.points, order.weights, noise)
-    notes = (*raw.notes, *_order_notes(first, lay), *lay.notes, *_half_notes(fit, points, side))
+    whole = folded(lay, first, noise)
+    order = whole.order
+    fit = fit_profile(order.points, order.weights, max(alike_noise_of(order.points, order.weights), FINEST_MM))
+    notes = (*raw.notes, *_order_notes(first, lay), *lay.notes, *whole.notes)
     try:
         curve = trimmed(fit.chain, order.points)
         rim = rim_from_outline(leveled(curve, fit.chain), source="trace")
@@ -132,7 +133,7 @@ def rim_of_raw(raw: RawTrace) -> MeasuredRim:
     gaps = _gap_places(fit.chain, order, low)
     _check_gaps(rim, gaps)
     notes += tuple(f"nothing measured from {_place(a)} to {_place(b)} mm" for a, b in gaps)
-    return MeasuredRim(rim, fit, points - (0.0, low), side, gaps, len(raw.points), raw.unit, notes,
+    return MeasuredRim(rim, fit, whole.points - (0.0, low), whole.side, gaps, len(raw.points), raw.unit, notes,
                        lay.axis_uncertainty)
 
 
@@ -163,26 +164,6 @@ def _in_order(points: Floats) -> tuple[Ordered, float]:
         raise refuse(f"points that stand {noise:.3f} mm off any line or arc through their neighbours",
                      f"noise of at most {COARSEST_MM} mm", "measure with less noise, or with points closer together")
     return first, max(noise, FINEST_MM)
-
-
-def _folded(lay: Placed, first: Ordered, noise: float) -> tuple[Floats, Floats, Ordered]:
-    """Points in the order of travel, cup first, with their side; two halves are put in order as one."""
-    if (lay.side > 0).all():
-        points, weights, place = lay.points, first.weights[lay.source], first.place[lay.source]
-        gaps = first.gaps
-        if points[0, 0] > points[-1, 0]:
-            end = float(place[-1])
-            points, weights, place = points[::-1], weights[::-1], end - place[::-1]
-            gaps = end - gaps[::-1, ::-1]
-        return points, np.ones(len(points)), replace(first, points=points, weights=weights, place=place, gaps=gaps)
-    again = ordered(lay.points, max(POST_MM, NOISY_POSTS * noise))
-    points, side = lay.points[again.source], lay.side[again.source]
-    if points[0, 0] > points[-1, 0]:
-        end = float(again.place[-1])
-        points, side = points[::-1], side[::-1]
-        again = replace(again, points=again.points[::-1], weights=again.weights[::-1],
-                        place=end - again.place[::-1], gaps=end - again.gaps[::-1, ::-1])
-    return points, side, again
 
 
 def trimmed(chain: Chain, points: Floats) -> Curve:
@@ -250,25 +231,6 @@ def _order_notes(first: Ordered, lay: Placed) -> Iterator[str]:
             yield f"a gap in the file from x = {ends[0][0]:.3f} to x = {ends[1][0]:.3f} mm"
     if first.strays:
         yield f"left out: {first.strays} stray points off the profile"
-
-
-def _half_notes(fit: ProfileFit, points: Floats, side: Floats) -> Iterator[str]:
-    """Tell how far the two halves differ: out of round, or not cut through the axis."""
-    if (side > 0).all():
-        return
-    near = fit.chain.curve.nearest(points)
-    cell = np.floor(near.arc_length / 0.25).astype(np.int64)
-    cell -= cell.min()
-    means = []
-    for which in (1.0, -1.0):
-        count = np.bincount(cell[side == which], minlength=cell.max() + 1)
-        total = np.bincount(cell[side == which], weights=near.distance[side == which], minlength=cell.max() + 1)
-        means.append(np.where(count >= 4, total / np.maximum(count, 1), np.nan))
-    apart = np.abs(means[0] - means[1])
-    if np.isfinite(apart).any():
-        k = int(np.nanargmax(apart))
-        r = float(points[cell == k, 0].mean())
-        yield f"the two halves differ by {np.nanmax(apart):.3f} mm at most, near r = {r:.2f} mm"
 
 
 def _gap_places(chain: Chain, order: Ordered, low: float) -> Floats:
