@@ -1,0 +1,130 @@
+"""The page's server: bound to this machine only, one line of talk to each open page.
+
+A page of the wide web could try to reach a server on this machine through the visitor's browser. So only requests
+that name this machine as their host are answered, and a line is only opened to a page that came from here.
+"""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from dataclasses import dataclass
+from typing import Any
+
+from starlette.applications import Starlette
+from starlette.middleware import Middleware
+from starlette.middleware.trustedhost import TrustedHostMiddleware
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, PlainTextResponse, Response
+from starlette.routing import Route, WebSocketRoute
+from starlette.websockets import WebSocket, WebSocketDisconnect
+
+from cases.exploring.crew import Crew
+from cases.exploring.lessons import lesson_data, lesson_names, lessons_index
+from cases.exploring.memory import Memory
+from cases.exploring.talk import Talk
+from reports.explorer.pages import bench_page, lesson_page, lessons_page
+from reports.page import asset
+
+HOSTS = ["127.0.0.1", "localhost"]
+SCRIPTS = {"draw.js": "text/javascript", "bench.js": "text/javascript", "lesson.js": "text/javascript",
+           "live.css": "text/css"}  # fmt: skip
+GUARDS = {
+    "Content-Security-Policy": (
+        "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; "
+        "connect-src 'self' ws://127.0.0.1:* ws://localhost:*; base-uri 'none'; form-action 'none'; "
+        "frame-ancestors 'none'"
+    ),
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "no-referrer",
+    "Cache-Control": "no-store",
+}
+
+
+@dataclass(frozen=True)
+class House:
+    """What every page shares: the start of the bench, the crew and the memory."""
+
+    start: dict[str, Any]
+    crew: Crew
+    memory: Memory
+
+
+def application(house: House) -> Starlette:
+    """Put the pages and the line of talk together."""
+
+    async def bench(request: Request) -> Response:
+        return _page(bench_page(house.start))
+
+    async def lessons(request: Request) -> Response:
+        return _page(lessons_page(lessons_index()))
+
+    async def lesson(request: Request) -> Response:
+        name = request.path_params["name"]
+        if name not in lesson_names():
+            return PlainTextResponse("There is no such lesson.", 404, GUARDS)
+        return _page(lesson_page(lesson_data(name)))
+
+    async def script(request: Request) -> Response:
+        name = request.path_params["name"]
+        if name not in SCRIPTS:
+            return PlainTextResponse("There is no such file.", 404, GUARDS)
+        return Response(asset(name), media_type=SCRIPTS[name], headers=GUARDS)
+
+    async def talk(line: WebSocket) -> None:
+        await _converse(line, house)
+
+    async def nothing(request: Request) -> Response:
+        return Response(status_code=204, headers=GUARDS)
+
+    @asynccontextmanager
+    async def open_house(app: Starlette) -> AsyncIterator[None]:
+        await house.crew.start()
+        yield
+        await house.crew.close()
+        house.memory.close()
+
+    return Starlette(
+        routes=[
+            Route("/", bench),
+            Route("/lessons", lessons),
+            Route("/lessons/{name}", lesson),
+            Route("/assets/{name}", script),
+            Route("/favicon.ico", nothing),
+            WebSocketRoute("/talk", talk),
+        ],
+        middleware=[Middleware(TrustedHostMiddleware, allowed_hosts=HOSTS)],
+        lifespan=open_house,
+    )
+
+
+def _page(html: str) -> Response:
+    return HTMLResponse(html, headers=GUARDS)
+
+
+def from_here(origin: str | None, host: str | None) -> bool:
+    """Tell whether a page that opens a line came from this very server."""
+    return origin is not None and host is not None and origin == f"http://{host}"
+
+
+async def _converse(line: WebSocket, house: House) -> None:
+    if not from_here(line.headers.get("origin"), line.headers.get("host")):
+        await line.close(code=1008)
+        return
+    await line.accept()
+    turn = asyncio.Lock()
+
+    async def send(text: str) -> None:
+        async with turn:
+            await line.send_text(text)
+
+    talk = Talk(send, house.crew, house.memory)
+    try:
+        while True:
+            await talk.hear(await line.receive_text())
+    except (WebSocketDisconnect, RuntimeError):  # the page went away, perhaps while it was being told something
+        return
+    finally:
+        await talk.end()
+
