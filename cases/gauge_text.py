@@ -171,6 +171,7 @@ def _rim_json(rim: GaugedFile) -> dict[str, Any]:
         "noise_mm": m.fit.noise,
         "fit_rms_mm": m.fit.rms,
         "pieces": len(m.rim.curve.bulge),
+        "axis_uncertainty_mm": m.axis_uncertainty,
         "notes": list(m.notes),
         "set_depth_mm": g.depth,
         "inner_diameter_mm": {r.name: _reading_json(r) for r in g.diameters},

@@ -8,6 +8,7 @@ import traceback
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from math import ceil
 from pathlib import Path
 
 from cases.faults import InvalidCase
@@ -27,6 +28,8 @@ from simulate.problem import NotConverged, Problem
 UNITS = {"mm": "mm", "inch": "inch", "in": "inch"}
 DEMO = "demo-trace"
 INVENTED = "demo-trace is an invented rim, not a measured one"
+# The lip disc of --felt, one for all rims: this large, or so far beyond the widest of them.
+LIP_RADIUS_MM, BEYOND_MM = 25.0, 12.0
 FIGURE_NOTE = "Uncertainties come from the trace's noise alone: the instrument's own errors come on top."
 
 
@@ -152,10 +155,11 @@ def _felt(order: GaugeOrder, rims: list[GaugedFile], narrator: Narrator) -> tupl
     from simulate import solve  # only --felt needs the solver
 
     out, code = [], DONE
+    radius = max(LIP_RADIUS_MM, *(ceil(r.gauged.measured.rim.outer_radius + BEYOND_MM) for r in rims))
     for rim in rims:
         narrator.say(f"solving: {rim.name} on the lip {order.lip!r}, {order.force:g} N")
         try:
-            outcome = solve(_problem(order, rim), progress=narrator.progress)
+            outcome = solve(_problem(order, rim, radius), progress=narrator.progress)
             out.append(replace(rim, felt=outcome.measures))
         except NotConverged as stop:
             narrator.tell(f"labrum: {rim.name}: not converged: {stop}")
@@ -164,13 +168,13 @@ def _felt(order: GaugeOrder, rims: list[GaugedFile], narrator: Narrator) -> tupl
     return out, code
 
 
-def _problem(order: GaugeOrder, rim: GaugedFile) -> Problem:
+def _problem(order: GaugeOrder, rim: GaugedFile, radius: float) -> Problem:
     shape = rim.gauged.measured.rim
     tables = {
         "schema": 1,
         "title": rim.name,
         "rim": {"outline_mm": shape.curve.vertices.tolist()},
-        "lip": {"type": order.lip, "radius_mm": max(25.0, shape.outer_radius + 15.0)},
+        "lip": {"type": order.lip, "radius_mm": radius},
         "load": {"force_n": order.force},
     }
     return replace(case_from_table(tables, rim.file).problem, rim=shape)

@@ -24,7 +24,7 @@ def test_shuffled_doubled_and_spoilt_points_are_put_right_and_said(gauge_rims) -
     rim = gauge_rims.plain_rim()
     points = gauge_rims.sampled(rim)
     rng = np.random.default_rng(7)
-    mess = np.vstack([points, points[100:140], points[300:305] + (0.4, 0.5)])
+    mess = np.vstack([points, points[100:140], points[300:305] + np.array([0.4, 0.5])])
     measured = rim_of_points(rng.permutation(mess))
     assert near(measured, rim)
     assert told(measured, "not in the order of travel")
@@ -121,7 +121,7 @@ def test_a_cloud_is_refused() -> None:
 
 
 def test_points_too_far_apart_are_refused(gauge_rims) -> None:
-    with pytest.raises(TraceError, match="stand .* mm off any line"):
+    with pytest.raises(TraceError, match=r"stand .* mm off any line"):
         rim_of_points(gauge_rims.sampled(gauge_rims.plain_rim(), spacing=1.5))
 
 

@@ -40,7 +40,7 @@ def whole(gauge_rims) -> np.ndarray:
 @FEW
 @given(lift=st.floats(-50.0, 50.0))
 def test_height_may_count_from_anywhere(lift: float, half: np.ndarray, read: np.ndarray) -> None:
-    assert np.allclose(readings(half + (0.0, lift)), read, atol=2e-5)
+    assert np.allclose(readings(half + np.array([0.0, lift])), read, atol=2e-5)
 
 
 @FEW

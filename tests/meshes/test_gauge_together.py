@@ -21,8 +21,8 @@ def test_same_by_one_convention_different_by_another(gauge_rims) -> None:
     assert [(d.first, d.second) for d in found] == [(0, 1)]
     assert "45° tangent" in dict(found[0].same)
     apart = dict(found[0].different)["set depth"]
-    true = 2 * (at_depth(gauge_rims.plain_rim(cup_wall_angle_deg=75.0), 1.0).r - at_depth(gauge_rims.plain_rim(), 1.0).r)
-    assert apart == pytest.approx(true, abs=0.02)
+    steeper = gauge_rims.plain_rim(cup_wall_angle_deg=75.0)
+    assert apart == pytest.approx(2 * (at_depth(steeper, 1.0).r - at_depth(gauge_rims.plain_rim(), 1.0).r), abs=0.02)
 
 
 def test_one_rim_measured_twice_is_one_size_by_all(gauge_rims) -> None:
