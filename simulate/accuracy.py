@@ -25,6 +25,7 @@ from .problem import NotConverged, Problem
 from .traction import traction
 
 SHARE_MOVED, SHARE_DIFFERENCE = 0.7, 0.5
+DETOUR = 1.35  # how much coarser a grid is tried where one is out of reach
 SCATTER_PERCENT = 0.4  # between grids once refined; halves with every further refinement
 
 
@@ -67,13 +68,19 @@ def reading_of(rim: Rim, pressed: Pressed) -> PressureReading:
     return pressure_reading(rim, traction(pressed.model, pressed.equilibrium.state))
 
 
-def _held(problem: Problem, pressed: Pressed, fineness: Fineness, stage: Stage, listener: Listener) -> Pressed:
+def _held(
+    problem: Problem, pressed: Pressed, fineness: Fineness, stage: Stage, listener: Listener, detours: int = 2
+) -> Pressed:
+    """The equilibrium on a finer grid, by way of one between them where the step from grid to grid is too long."""
     try:
         return hold(problem, pressed, fineness, stage, listener)
     except StepFailedError as failure:
-        raise NotConverged(
-            pressed.equilibrium.force,
-            f"the refined grid found no equilibrium ({failure})",
-            "lower force_n a little, or round the bite (bite_radius_mm)",
-            pressed.history,
-        ) from failure
+        if detours == 0:
+            raise NotConverged(
+                pressed.equilibrium.force,
+                f"the refined grid found no equilibrium ({failure})",
+                "lower force_n a little, or round the bite (bite_radius_mm)",
+                pressed.history,
+            ) from failure
+    between = _held(problem, pressed, fineness.refined(DETOUR), stage, listener, detours - 1)
+    return _held(problem, between, fineness, stage, listener, detours - 1)

@@ -131,7 +131,7 @@ def updated(pair: Pair, state: PairState, seen: Nearest, reaction: Floats, shear
     held = np.abs(shear) <= pair.friction * np.maximum(reaction, 0.0)
     fresh = active & ~state.active
     turned_back = slip * state.direction < 0.0
-    stuck = active & ~fresh & np.where(state.stuck, held, turned_back)
+    stuck = active & np.where(fresh, slip == 0.0, np.where(state.stuck, held, turned_back))
     direction = np.where(state.stuck & ~held, -np.sign(shear), state.direction)
     return PairState(active, stuck, np.where(fresh, np.sign(slip), direction), state.anchor)
 

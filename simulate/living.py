@@ -17,7 +17,7 @@ from .condensed import Pattern
 from .fitting import Fineness
 from .model import Model, State
 from .newton import Drive, Settings, StepFailedError, equilibrate
-from .press import Listener, Pressed, hold, reporter
+from .press import Listener, Pressed, move_on, reporter
 from .problem import NotConverged, Problem
 from .transfer import displacement_at
 
@@ -112,7 +112,7 @@ def _brought_in(problem: Problem, pressed: Pressed, first: Stage, last: Stage, l
     while done < 1.0:
         reach = min(1.0, done + share)
         try:
-            pressed = hold(problem, pressed, pressed.fineness, _between(first, last, reach), listener)
+            pressed = move_on(problem, pressed, pressed.fineness, _between(first, last, reach), listener)
         except StepFailedError as failure:
             share *= 0.4
             if share < LEAST_SHARE:

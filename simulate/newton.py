@@ -18,6 +18,7 @@ from .linearised import Step, linearise
 from .model import Model, State, contact_forces, look, rim_force
 
 Floats = NDArray[np.float64]
+LEAST_FORCE_SHARE = 1e-4  # of the force scale, so that a body free of stress can be said to be in equilibrium
 Report = Callable[[int, float, float, float], None]  # iteration, relative residual, force N, travel mm
 
 
@@ -103,9 +104,11 @@ def _still_hopeful(residuals: list[float], settings: Settings) -> None:
     """End a step that is lost, so that no time goes into iterations that lead nowhere."""
     if not np.isfinite(residuals[-1]):
         raise StepFailedError("the residual is not finite")
-    since_best = len(residuals) - 1 - int(np.argmin(residuals))
+    # a residual within tolerance that did not end the step tells only that contact had not been seen yet
+    telling = [np.inf if r < settings.residual else r for r in residuals]
+    since_best = len(telling) - 1 - int(np.argmin(telling))
     if since_best >= settings.patience:
-        raise StepFailedError(f"no progress beyond a relative residual of {min(residuals):.1e}")
+        raise StepFailedError(f"no progress beyond a relative residual of {min(telling):.1e}")
 
 
 def _driven(to_force: Callable[[float], Step], to_travel: Callable[[float], Step], drive: Drive, state: State) -> Step:
@@ -132,13 +135,19 @@ def _residual(
         along = np.einsum("ki,ki->k", frame.tested, nodal[pair.nodes])
         free[at] = np.where(status.stuck, 0.0, along)[on, None] * frame.tangent[on]
     free[model.pattern.fixed] = 0.0
-    scale = float(np.linalg.norm(forces.force)) + 1e-12
+    scale = float(np.linalg.norm(forces.force)) + LEAST_FORCE_SHARE * _force_scale(model)
     parts = [float(np.linalg.norm(free)) / scale, _volume_residual(model, forces)]
     if drive.force is not None:
         parts.append(abs(force - drive.force) / max(abs(drive.force), 1e-6))
     if drive.travel is not None:
         parts.append(abs(state.travel - drive.travel))
     return max(parts)
+
+
+def _force_scale(model: Model) -> float:
+    """Shear modulus times the area of the section, N: what forces would be at strains of order one."""
+    grid = model.elements.grid
+    return float(model.elements.tissue.shear.max() * grid.columns[-1] * -grid.rows[0])
 
 
 def _volume_residual(model: Model, forces: ElementForces) -> float:

@@ -77,12 +77,13 @@ def press(
         if len(reached.residuals) - 1 <= pace.easy:
             step = min(step * pace.longer, pace.longest * problem.lip.thickness)
         model, state = refitted(problem, model, reached.state, fineness, stage)
+        state = anchored(model, state)
 
 
 def refitted(problem: Problem, model: Model, state: State, fineness: Fineness, stage: Stage) -> tuple[Model, State]:
     """A model on a grid fitted to where the tissue now stands, and the state carried over to it."""
     new = model_on(problem, fitted_grid(problem, deformed_surfaces(model, state), fineness), stage)
-    return new, anchored(new, transferred(model, state, new))
+    return new, transferred(model, state, new)
 
 
 def anchored(model: Model, state: State) -> State:
@@ -95,8 +96,31 @@ def anchored(model: Model, state: State) -> State:
 def hold(
     problem: Problem, pressed: Pressed, fineness: Fineness, stage: Stage, listener: Listener, force: float | None = None
 ) -> Pressed:
-    """Find equilibrium again on another grid, under another force or other loads; raises `StepFailedError`."""
+    """The same increment of load on another grid; raises `StepFailedError`.
+
+    With friction, slip goes on counting from where it did: a finer answer to the same question.
+    """
+    return _settled(problem, pressed, fineness, stage, listener, force, goes_on=True)
+
+
+def move_on(
+    problem: Problem, pressed: Pressed, fineness: Fineness, stage: Stage, listener: Listener, force: float | None = None
+) -> Pressed:
+    """A new increment: equilibrium under another force or other loads, slip counted from here."""
+    return _settled(problem, pressed, fineness, stage, listener, force, goes_on=False)
+
+
+def _settled(
+    problem: Problem,
+    pressed: Pressed,
+    fineness: Fineness,
+    stage: Stage,
+    listener: Listener,
+    force: float | None,
+    goes_on: bool,
+) -> Pressed:
     model, state = refitted(problem, pressed.model, pressed.equilibrium.state, fineness, stage)
+    state = state if goes_on else anchored(model, state)
     drive = Drive(force=problem.load.force if force is None else force)
     found = equilibrate(model, state, drive, Settings(), reporter(listener, stage.name, model))
     return Pressed(model, found, fineness, (*pressed.history, record(stage.name, model, found)))

@@ -14,7 +14,7 @@ from .living import contracts, enlivened, final_stage, free_travel
 from .measures import cup_reading, on_rim, pressure_reading, profile
 from .newton import StepFailedError
 from .outcome import Contact, Measures, Outcome
-from .press import Listener, Pressed, hold, press
+from .press import Listener, Pressed, move_on, press
 from .problem import Problem, Progress
 from .traction import Traction, traction
 
@@ -81,7 +81,7 @@ def _drift(problem: Problem, pressed: Pressed, progress: Listener, warnings: lis
     target, step, reached = problem.load.force + DRIFT_STEP_N, DRIFT_STEP_N, problem.load.force
     while reached < target:
         try:
-            pressed = hold(problem, pressed, pressed.fineness, stage, progress, min(reached + step, target))
+            pressed = move_on(problem, pressed, pressed.fineness, stage, progress, min(reached + step, target))
             reached = pressed.equilibrium.force
         except StepFailedError:
             step *= 0.5

@@ -54,9 +54,10 @@ def traction(model: Model, state: State, which: int = 0) -> Traction:
     place = _places(model, state, pair)
     mass = surface_mass(place)
     area = np.asarray(mass.sum(axis=1)).ravel()
+    pressure = _recovered(mass, reaction, status)
     return Traction(
         place, seen.normal, seen.arc_length, seen.distance, reaction, drag,
-        _recovered(mass, reaction, status), _recovered(mass, drag, status), reaction / area, status.active,
+        pressure, _recovered(mass, drag, status), _raw(reaction, area, pressure), status.active,
     )  # fmt: skip
 
 
@@ -88,6 +89,12 @@ def peak(values: Floats, active: Bools) -> tuple[float, float]:
 
 def _places(model: Model, state: State, pair: Pair) -> Floats:
     return (model.elements.grid.nodes + state.u)[pair.nodes]
+
+
+def _raw(reaction: Floats, area: Floats, pressure: Floats) -> Floats:
+    """Reaction over area; the node on the axis stands for no area, and takes the recovered pressure."""
+    whole = area > 1e-9 * area.max()
+    return np.where(whole, reaction / np.where(whole, area, 1.0), pressure)
 
 
 def _recovered(mass: sp.csc_matrix, forces: Floats, status: PairState) -> Floats:
