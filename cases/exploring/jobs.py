@@ -79,7 +79,7 @@ def pressed(problem: Problem, tell: Tell) -> Outcome | Stopped:
 def words_of(progress: Progress, problem: Problem) -> str:
     """Say in a few words where a solve stands."""
     if progress.stage == "press":
-        return f"pressing: {max(progress.force, 0.0):.1f} of {problem.load.force:g} N"
+        return f"pressing: {max(0.0, progress.force):.1f} of {problem.load.force:g} N"
     return f"checking on a finer grid: {progress.unknowns} unknowns"
 
 

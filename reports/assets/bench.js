@@ -100,7 +100,7 @@
 
   function progress(message) {
     if (live && live.solved) return;
-    at("told").textContent = message.words;
+    at("doing").textContent = message.words;
     busy(message.share);
   }
   function stopped(message) {
@@ -162,6 +162,7 @@
   function busy(share) {
     at("progress").hidden = at("cancel").hidden = share === null;
     if (share !== null) at("progress").value = share;
+    else at("doing").textContent = "";
     at("pin").disabled = !(live && live.solved) || state.pins.length >= MOST_PINS;
     at("report").disabled = !(live && live.solved);
   }
@@ -253,7 +254,7 @@
       const heading = document.createElement("h3");
       heading.append(sample(lookOf(n)), `${pin.name}: ${pin.title}`);
       const svg = document.createElementNS("http://www.w3.org/2000/svg", "svg");
-      Labrum.section(svg, pin.shown.picture, { label: Labrum.spoken(pin.name, pin.shown.result) });
+      Labrum.section(svg, pin.shown.picture, { bare: true, label: Labrum.spoken(pin.name, pin.shown.result) });
       const row = document.createElement("div");
       row.className = "row";
       row.append(button("Back to the knobs", `Back to the knobs: ${pin.name}`, () => { state.case = structuredClone(pin.case); fill(); show(); }),

@@ -49,11 +49,12 @@ const Labrum = (() => {
   }
 
   /* Draw the half section into an svg element.
-     options: window and scale shared by several drawings; rim, a line to be drawn over an estimate; label. */
+     options: window and scale shared by several drawings; rim, a line to be drawn over an estimate; bare, without
+     ticks; faded; label. */
   function section(svg, picture, options = {}) {
     const view = options.window || windowOf([picture]);
     const scale = options.scale || bandScale([picture]);
-    const wide = 640, k = wide / view.right, tall = (view.top - view.bottom) * k, foot = 34;
+    const wide = 640, k = wide / view.right, tall = (view.top - view.bottom) * k, foot = options.bare ? 0 : 34;
     const place = (r, z) => `${(r * k).toFixed(1)},${((view.top - z) * k).toFixed(1)}`;
     svg.replaceChildren();
     svg.setAttribute("viewBox", `0 0 ${wide} ${(tall + foot).toFixed(0)}`);
@@ -73,7 +74,7 @@ const Labrum = (() => {
       "stroke-dasharray": "9 4" }, faded);
     if (options.rim) element("path", { d: path(options.rim, place), fill: "none", stroke: INK, "stroke-width": 2.5,
       "stroke-dasharray": "6 4" }, body);
-    radiusTicks(svg, view, k, tall);
+    if (!options.bare) radiusTicks(svg, view, k, tall);
     return scale;
   }
 

@@ -1,0 +1,84 @@
+"""The plain words: the same word for the same number, and the number always beside it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from reports.verdicts import peak_place, verdicts
+from simulate.outcome import Outcome
+
+
+def words(outcome: Outcome, topic: str, **measures: Any) -> str:
+    changed = replace(outcome, measures=replace(outcome.measures, **measures))
+    return next(v.words for v in verdicts(changed) if v.topic == topic)
+
+
+@pytest.mark.parametrize(
+    ("share", "said"),
+    [(0.3, "A small part"), (0.6, "A part"), (0.8, "Most"), (0.95, "Nearly all")],
+)
+def test_flotation_follows_the_share_that_bears(outcome: Outcome, share: float, said: str) -> None:
+    assert words(outcome, "How it floats", contact_area_mm2=200.0, bearing_area_mm2=200.0 * share).startswith(said)
+
+
+def test_an_even_pressure_on_the_bearing_area_would_carry_the_force(outcome: Outcome) -> None:
+    changed = replace(outcome, force_n=20.0, measures=replace(outcome.measures, bearing_area_mm2=250.0))
+    assert "like an even 80 kPa" in next(v.numbers for v in verdicts(changed) if v.topic == "How it floats")
+
+
+@pytest.mark.parametrize(("ratio", "said"), [(1.2, "No place"), (2.0, "clearly harder"), (3.0, "far harder")])
+def test_cutting_follows_the_concentration(outcome: Outcome, ratio: float, said: str) -> None:
+    assert said in words(outcome, "Where it cuts", edge_concentration=ratio)
+
+
+@pytest.mark.parametrize(
+    ("radius", "place"), [(8.1, "the inner edge"), (10.0, "the face of the rim"), (12.9, "the outer edge")]
+)
+def test_the_peak_is_placed(outcome: Outcome, radius: float, place: str) -> None:
+    m = replace(outcome.measures, contact_inner_radius_mm=8.0, contact_outer_radius_mm=13.0, peak_radius_mm=radius)
+    assert peak_place(m) == place
+
+
+def test_felt_ring_is_told_against_the_bite(outcome: Outcome) -> None:
+    wide = 2 * outcome.rim.bite[0] + 3.0
+    assert "3.0 mm wider" in words(outcome, "How wide it feels", felt_diameter_mm=wide)
+    assert "2.0 mm narrower" in words(outcome, "How wide it feels", felt_diameter_mm=wide - 5.0)
+
+
+@pytest.mark.parametrize(
+    ("drift", "said"), [(0.02, "hardly moves"), (0.2, "a little outwards"), (-0.2, "a little inwards"), (0.5, "clearly")]
+)
+def test_steadiness_follows_the_drift(outcome: Outcome, drift: float, said: str) -> None:
+    assert said in words(outcome, "How steady it is", felt_drift_mm_per_10n=drift)
+
+
+def test_what_does_not_apply_is_left_out(outcome: Outcome) -> None:
+    bare = replace(
+        outcome.measures, felt_drift_mm_per_10n=None, touches_cup=None, cup_clearance_mm=None, closing_travel_ratio=None
+    )
+    topics = {v.topic for v in verdicts(replace(outcome, measures=bare))}
+    assert topics == {"How it floats", "Where it cuts", "How wide it feels", "What passes the bite"}
+
+
+@pytest.mark.parametrize(
+    ("ratio", "said"), [(0.1, "nearly stopped"), (0.4, "a good part"), (0.8, "a little"), (0.97, "nearly as")]
+)
+def test_freedom_follows_the_travel(outcome: Outcome, ratio: float, said: str) -> None:
+    assert said in words(outcome, "Whether the lip can move", closing_travel_ratio=ratio)
+
+
+def test_drawn_in_share_is_of_the_volume_past_the_bite(outcome: Outcome) -> None:
+    said = words(
+        outcome, "What passes the bite", past_bite=True, intrusion_volume_mm3=200.0, drawn_in_volume_mm3=50.0
+    )
+    assert "25 % of it was drawn in" in said
+    none = words(outcome, "What passes the bite", past_bite=False, intrusion_height_mm=0.0)
+    assert none == "No tissue stands past the bite."
+
+
+def test_no_word_claims_safety_or_comfort(six: list[Outcome]) -> None:
+    said = " ".join(v.words + v.numbers for outcome in six for v in verdicts(outcome)).lower()
+    assert not any(word in said for word in ("safe", "comfort", "healthy", "harm", "pain", "danger"))
