@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 from .outcome import Outcome
@@ -58,7 +58,8 @@ def pairings(entrants: Sequence[Entrant]) -> tuple[Pairing, ...]:
 def contested(first: Entrant, second: Entrant) -> tuple[Conclusion, ...]:
     """Count, for each measure, the varied lips in which the one rim has more of it than the other.
 
-    A difference no larger than the two errors together counts as one that cannot be told.
+    A difference no larger than the two errors together counts as one that cannot be told. The numbers are the
+    differences, positive where the claim holds.
     """
     return tuple(c for contest in CONTESTS if (c := _contested(contest, first, second)) is not None)
 
@@ -74,7 +75,15 @@ def _contested(contest: Contest, first: Entrant, second: Entrant) -> Conclusion 
         answers[lip] = {None: None, True: "first", False: "second"}[
             higher(here.measures, there.measures, contest.measure)
         ]
-    return tallied(_asked(contest, first.name, second.name), answers, differences, list(pairs), first.own)
+    asked = _asked(contest, first.name, second.name)
+    found = tallied(asked, answers, differences, list(pairs), first.own)
+    return _turned(found) if found is not None and found.words == asked.words["second"] else found
+
+
+def _turned(found: Conclusion) -> Conclusion:
+    """Count the differences from the other rim, so that they are positive where the claim holds."""
+    number = None if found.number is None else -found.number
+    return replace(found, number=number, lowest=-found.highest, highest=-found.lowest)
 
 
 def _asked(contest: Contest, first: str, second: str) -> Asked:

@@ -211,7 +211,9 @@ def test_a_difference_within_the_two_errors_cannot_be_told() -> None:
 
 def test_the_sentence_leads_with_the_rim_that_has_more() -> None:
     more = outcome(bearing_area_mm2=300.0, felt_diameter_mm=22.0, intrusion_volume_mm3=250.0)
-    words = [c.words for c in contested(entrant("A", outcome()), entrant("B", more))]
+    found = contested(entrant("A", outcome()), entrant("B", more))
+    words = [c.words for c in found]
+    assert (found[2].number, found[2].lowest, found[2].highest) == (20.0, 20.0, 20.0)
     assert "B bears on more area than A" in words
     assert "B lets more tissue past the bite than A" in words
     assert "B feels larger than A" in words
