@@ -18,7 +18,7 @@ from meshes.halves import Placed, placed
 from meshes.knots import alike_noise_of, noise_of
 from meshes.ordering import POST_MM, Ordered, ordered
 from meshes.outlines import lowest_place, rim_from_outline
-from meshes.rims import Rim
+from meshes.rims import SMALLEST_RADIUS_MM, Rim
 from meshes.trace_files import KEY, CountsFrom, RawTrace, TraceError, read_file, refuse
 
 Floats = NDArray[np.float64]
@@ -27,7 +27,10 @@ Floats = NDArray[np.float64]
 FINEST_MM = 0.0005
 # Noise beyond this hides a sharp bite.
 COARSEST_MM = 0.1
-UPRIGHT_RAD = 1e-4
+LEVEL_SLOPE = 1e-4
+# A fit with more than so many times the noise is worth a word; so is a bite so near the least radius, and an
+# outside that still grows by this much for its height.
+WAVY, SHARP_RADII, UPRIGHT = 1.5, 2.0, 0.1
 
 
 @dataclass(frozen=True)
@@ -122,7 +125,7 @@ def rim_of_raw(raw: RawTrace) -> MeasuredRim:
     lay = _placed(first.points, raw.counts_from)
     whole = folded(lay, first, noise)
     order = whole.order
-    fit = fit_profile(order.points, order.weights, max(alike_noise_of(order.points, order.weights), FINEST_MM))
+    fit = _fit(order, noise)
     notes = (*raw.notes, *_order_notes(first, lay), *lay.notes, *whole.notes)
     try:
         curve = trimmed(fit.chain, order.points)
@@ -132,9 +135,19 @@ def rim_of_raw(raw: RawTrace) -> MeasuredRim:
     low = lowest_place(fit.chain.curve)[1]
     gaps = _gap_places(fit.chain, order, low)
     _check_gaps(rim, gaps)
+    notes += tuple(_fit_notes(rim, fit, noise))
     notes += tuple(f"nothing measured from {_place(a)} to {_place(b)} mm" for a, b in gaps)
     return MeasuredRim(rim, fit, whole.points - (0.0, low), whole.side, gaps, len(raw.points), raw.unit, notes,
                        lay.axis_uncertainty)
+
+
+def _fit(order: Ordered, noise: float) -> ProfileFit:
+    alike = max(alike_noise_of(order.points, order.weights), FINEST_MM)
+    try:
+        return fit_profile(order.points, order.weights, alike)
+    except ValueError:
+        raise refuse(f"a profile that no few arcs and lines follow (points scatter by {noise:.4f} mm)",
+                     "a turned rim: arcs and lines", "measure with less waviness, or leave other parts out") from None
 
 
 def _placed(points: Floats, counts_from: CountsFrom) -> Placed:
@@ -205,10 +218,21 @@ def leveled(curve: Curve, chain: Chain) -> Floats:
     """Vertices of the curve; what the fit ties to level is level to the last bit, so that its middle is found."""
     rows = curve.vertices.copy()
     if np.isfinite(chain.tied[~chain.is_arc]).any():
-        flat = np.abs(np.diff(rows[:, 1])) < UPRIGHT_RAD * np.abs(np.diff(rows[:, 0]))
+        flat = np.abs(np.diff(rows[:, 1])) < LEVEL_SLOPE * np.abs(np.diff(rows[:, 0]))
         for i in np.flatnonzero(flat & (rows[:-1, 2] == 0.0)):
             rows[i + 1, 1] = rows[i, 1]
     return rows
+
+
+def _fit_notes(rim: Rim, fit: ProfileFit, noise: float) -> Iterator[str]:
+    """What the fit leaves in doubt."""
+    if fit.noise > WAVY * noise:
+        yield f"wavier than its noise: read with a tolerance of {fit.noise:.4f} mm, the points scatter by {noise:.4f}"
+    if rim.bite_radius < SHARP_RADII * SMALLEST_RADIUS_MM:
+        yield "the bite is as sharp as the points can tell: its radius is anything below what they would show"
+    end = rim.curve.tangent_at(rim.curve.length)[0]
+    if end[0] > UPRIGHT * end[1]:
+        yield "not measured out to where the outside stands upright: outer diameter and width are at least those read"
 
 
 def _place(at: Floats) -> str:

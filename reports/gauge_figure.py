@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import isfinite, isinf
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -240,8 +241,8 @@ def _mark_most(above: Axes, below: Axes, place: Floats, apart: Floats, other: Cu
     if not len(place):
         return
     k = int(np.argmax(np.abs(apart)))
-    below.annotate(f"{apart[k]:+.3f} mm", (place[k], apart[k]), xytext=(-6, 3), textcoords="offset points", ha="right",
-                            size=7.5)
+    away: dict[str, Any] = {"xytext": (-6, 3), "ha": "right"} if apart[k] > 0 else {"xytext": (5, -9), "ha": "left"}
+    below.annotate(f"{apart[k]:+.3f} mm", (place[k], apart[k]), textcoords="offset points", size=7.5, **away)
     below.plot(place[k], apart[k], "o", color=PAST_BITE, markersize=4, zorder=6)
     above.axvline(place[k], color=PAST_BITE, linewidth=0.8, linestyle=(0, (2, 2)), zorder=0)
 

@@ -133,3 +133,26 @@ def test_ten_thousand_points_are_averaged_not_dropped(gauge_rims) -> None:
     # Each of the fewer points stands for several: the noise of one measured point is what is told.
     assert measured.fit.noise == pytest.approx(gauge_rims.NOISE_MM, rel=0.1)
     assert near(measured, rim, 0.015)
+
+
+def test_a_trace_that_ends_on_the_crown_says_so(gauge_rims) -> None:
+    points = gauge_rims.sampled(gauge_rims.plain_rim())
+    measured = rim_of_points(points[points[:, 1] < 1.2])
+    assert told(measured, "not measured out to where the outside stands upright")
+    assert not told(rim_of_points(points), "not measured out")
+
+
+def test_a_bite_sharper_than_the_points_is_said_to_be(gauge_rims) -> None:
+    measured = rim_of_points(gauge_rims.sampled(gauge_rims.plain_rim(bite_radius_mm=0.02), spacing=0.05))
+    assert told(measured, "as sharp as the points can tell")
+    assert 2 * measured.rim.bite[0] == pytest.approx(16.5, abs=0.04)
+
+
+def test_waviness_is_told_from_noise(gauge_rims) -> None:
+    rim = gauge_rims.plain_rim()
+    along = np.arange(0.01, rim.curve.length, 0.02)
+    waves = (0.004 * np.sin(2 * np.pi * along / 1.3))[:, None] * rim.curve.normal_at(along)
+    noise = 0.001 * np.random.default_rng(0).standard_normal((len(along), 2))
+    measured = rim_of_points(rim.curve.at(along) + waves + noise)
+    assert told(measured, "wavier than its noise")
+    assert 2 * measured.rim.bite[0] == pytest.approx(16.5, abs=0.05)
