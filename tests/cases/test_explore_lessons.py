@@ -96,7 +96,8 @@ def test_what_a_lesson_claims_is_what_the_solver_finds(name: str) -> None:
     for claim in lesson_claims(name):
         for stop, value in enumerate(lesson["knob"]["values"]):
             if value in claim.get("stops", lesson["knob"]["values"]):
-                more, less = (found[f"{name}/{rims[claim[side]]}/{stop}"][claim["measure"]] for side in ("more", "less"))
+                keys = (f"{name}/{rims[claim[side]]}/{stop}" for side in ("more", "less"))
+                more, less = (found[key][claim["measure"]] for key in keys)
                 assert more > 1.01 * less, (claim, value)
     if lesson["readings"]:
         widest = max(float(value) for row in lesson["readings"]["rows"] for value in row["values"])

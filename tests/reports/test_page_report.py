@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from html.parser import HTMLParser
+from itertools import pairwise
 
 import pytest
 
@@ -110,7 +111,7 @@ def test_headings_do_not_skip_a_level(page: Page) -> None:
     levels = [int(tag[1]) for tag, _ in page.elements if re.fullmatch("h[1-6]", tag)]
     assert levels[0] == 1
     assert levels.count(1) == 1
-    assert all(after - before <= 1 for before, after in zip(levels, levels[1:], strict=False))
+    assert all(after - before <= 1 for before, after in pairwise(levels))
 
 
 def test_the_numbers_shown_are_the_outcomes(six: list[Outcome], page: Page) -> None:

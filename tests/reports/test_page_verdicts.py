@@ -49,7 +49,8 @@ def test_felt_ring_is_told_against_the_bite(outcome: Outcome) -> None:
 
 
 @pytest.mark.parametrize(
-    ("drift", "said"), [(0.02, "hardly moves"), (0.2, "a little outwards"), (-0.2, "a little inwards"), (0.5, "clearly")]
+    ("drift", "said"),
+    [(0.02, "hardly moves"), (0.2, "a little outwards"), (-0.2, "a little inwards"), (0.5, "clearly")],
 )
 def test_steadiness_follows_the_drift(outcome: Outcome, drift: float, said: str) -> None:
     assert said in words(outcome, "How steady it is", felt_drift_mm_per_10n=drift)
