@@ -16,6 +16,7 @@ from cases.gauge_command import register as add_gauge
 from cases.report_command import register as add_report
 from cases.searching.commands import register as add_searching
 from cases.sweeping.commands import register as add_sweeping
+from cases.tolerancing.commands import register as add_tolerancing
 
 app = typer.Typer(
     add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False, rich_markup_mode=None
@@ -168,6 +169,7 @@ add_compare(app)
 add_gauge(app)
 add_sweeping(app)
 add_searching(app)
+add_tolerancing(app)
 add_report(app)
 add_exploring(app)
 

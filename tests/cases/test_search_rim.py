@@ -180,7 +180,7 @@ def test_a_rim_of_another_diameter_that_feels_the_same(
 def test_likeness_is_nought_only_for_the_same(stand_in: ModuleType) -> None:
     goal = Likeness({"peak_pressure_kpa": 80.0, "felt_diameter_mm": 20.0})
     assert goal.score({"peak_pressure_kpa": 80.0, "felt_diameter_mm": 20.0}) == 0.0
-    assert goal.score({"peak_pressure_kpa": 88.0, "felt_diameter_mm": 20.0}) == pytest.approx(50.0)  # 10 % off, squared, of two
+    assert goal.score({"peak_pressure_kpa": 88.0, "felt_diameter_mm": 20.0}) == pytest.approx(50.0)
 
 
 def test_the_report_says_what_is_reached_and_what_it_costs(

@@ -1,0 +1,63 @@
+"""Solves the cases about a nominal one: the nominal, each parameter at both its ends, and a sample of the whole box."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from cases.building import Case
+from cases.faults import InvalidCase
+from cases.reading import case_from_table
+from cases.sweeping.expansion import Member, unit_sample
+from cases.sweeping.identity import case_key
+from cases.sweeping.plan import Sample
+from cases.sweeping.settings import changed
+from cases.tolerancing.parameters import Parameter
+from simulate.outcome import Floats
+
+
+@dataclass(frozen=True)
+class Design:
+    """Places (n, d) from -1 to 1 and their cases: the nominal first, then pairs of ends, then the sample."""
+
+    parameters: tuple[Parameter, ...]
+    places: Floats
+    members: tuple[Member, ...]
+
+    @property
+    def sampled(self) -> slice:
+        """Where the sample stands."""
+        return slice(1 + 2 * len(self.parameters), None)
+
+
+def design(case: Case, folder: Path, parameters: Sequence[Parameter], points: int, seed: int, solver: str) -> Design:
+    """Lay out the cases about a nominal one; ``points`` is a power of two, or 0 for no sample."""
+    count = len(parameters)
+    pairs = [sign * np.eye(count)[[axis]] for axis in range(count) for sign in (-1, 1)]
+    ends = np.vstack([np.zeros((1, count)), *pairs])
+    sampled = 2.0 * unit_sample(count, Sample(points, seed)) - 1.0 if points else np.empty((0, count))
+    places = np.vstack([ends, sampled]).round(6)
+    return at_places(case, folder, parameters, places, solver)
+
+
+def at_places(
+    case: Case, folder: Path, parameters: Sequence[Parameter], places: Floats, solver: str
+) -> Design:
+    """Turn places (n, d) into cases; one that cannot be is kept with its reason."""
+    members = [_member(case, folder, parameters, number, place, solver) for number, place in enumerate(places, 1)]
+    return Design(tuple(parameters), places, tuple(members))
+
+
+def _member(
+    case: Case, folder: Path, parameters: Sequence[Parameter], number: int, place: Floats, solver: str
+) -> Member:
+    changes = tuple(p.change(float(x)) for p, x in zip(parameters, place, strict=True))
+    settings: dict[str, float | str] = {p.name: change.value for p, change in zip(parameters, changes, strict=True)}
+    try:
+        made = case_from_table(changed(case.resolved, changes), f"rim {number}", folder)
+    except InvalidCase as error:
+        return Member(number, settings, None, "", str(error.faults[0]))
+    return Member(number, settings, made, case_key(made, solver), "")

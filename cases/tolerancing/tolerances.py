@@ -1,0 +1,54 @@
+"""Tolerances as a drawing gives them: plus or minus a length, thousandths of an inch, or a class of ISO 2768-1.
+
+ISO 2768-1:1989, table 1 for lengths, table 2 for external radii. From memory but for class m of table 1, which was read
+in a published copy. Below 0.5 mm the standard wants the tolerance beside the dimension, and so do we.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+
+from cases.sweeping.guard import CannotAnswer
+
+MM_PER_THOU = 0.0254
+SMALLEST_MM = 0.5
+UPPER_ENDS = {"length": (3.0, 6.0, 30.0, 120.0), "radius": (3.0, 6.0, float("inf"))}
+CLASSES = {
+    "f": {"length": (0.05, 0.05, 0.1, 0.15), "radius": (0.2, 0.5, 1.0)},
+    "m": {"length": (0.1, 0.1, 0.2, 0.3), "radius": (0.2, 0.5, 1.0)},
+    "c": {"length": (0.2, 0.3, 0.5, 0.8), "radius": (0.4, 1.0, 2.0)},
+}
+FORMS = "0.05mm, 2thou or iso2768-f, iso2768-m, iso2768-c"
+Tolerance = Callable[[float, str], float]
+"""From a dimension in mm and its kind, ``length`` or ``radius``, to the half width of what is allowed, mm."""
+
+
+def tolerance_of(text: str) -> Tolerance:
+    """Read a tolerance.
+
+    Raises
+    ------
+    CannotAnswer
+        Here for what cannot be read, and from the tolerance for a dimension that its class does not cover.
+    """
+    by_class = re.fullmatch(r"iso\s*2768-([fmc])", text.strip().lower())
+    if by_class:
+        return lambda size, kind: _by_class(by_class[1], size, kind)
+    by_length = re.fullmatch(r"([0-9.]+)\s*(mm|um|thou)", text.strip().lower())
+    try:
+        half = float(by_length[1]) * {"mm": 1.0, "um": 1e-3, "thou": MM_PER_THOU}[by_length[2]] if by_length else 0.0
+    except ValueError:
+        half = 0.0
+    if half <= 0:
+        raise CannotAnswer(f'tolerance "{text}": write {FORMS}')
+    return lambda size, kind: half
+
+
+def _by_class(letter: str, size: float, kind: str) -> float:
+    if size < SMALLEST_MM:
+        raise CannotAnswer(f"ISO 2768 gives no tolerance to {size:g} mm: give that dimension its own, as NAME=0.05mm")
+    for end, half in zip(UPPER_ENDS[kind], CLASSES[letter][kind], strict=True):
+        if size <= end:
+            return half
+    raise CannotAnswer(f"no tolerance is known here for {size:g} mm: give that dimension its own, as NAME=0.3mm")
