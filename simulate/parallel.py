@@ -5,6 +5,7 @@ from __future__ import annotations
 import multiprocessing
 import os
 import signal
+import threading
 from collections import deque
 from collections.abc import Callable, Generator, Iterator, Sequence
 from contextlib import contextmanager
@@ -72,14 +73,13 @@ def solve_each(
 def _started(problem: Problem, solver: Solver) -> tuple[Connection, BaseProcess]:
     ours, theirs = FRESH.Pipe(duplex=False)
     process = FRESH.Process(target=_work, args=(theirs, problem, solver), daemon=True)
-    with _environment(ONE_THREAD):
+    with _environment(ONE_THREAD), _deaf_to_interrupts():
         process.start()
     theirs.close()
     return ours, process
 
 
 def _work(line: Connection, problem: Problem, solver: Solver) -> None:
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches the whole group; the parent decides
     try:
         result: Result = solver(problem)
     except NotConverged as stop:
@@ -102,6 +102,23 @@ def _heard(line: Connection, process: BaseProcess) -> Result:
     line.close()
     process.join()
     return result
+
+
+@contextmanager
+def _deaf_to_interrupts() -> Iterator[None]:
+    """Let a child about to start inherit that it ignores Ctrl-C, which reaches the whole group: the parent decides.
+
+    It must be deaf from its first instruction, not only once it has loaded what tells it so. Only a main thread may
+    change this, and only there does Python hear Ctrl-C.
+    """
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 @contextmanager
