@@ -50,6 +50,8 @@ class Settings:
     turn: float = 0.5
     reach: float = 2.4
     patience: int = 6
+    rise: float = 2.0
+    halvings: int = 3
 
 
 @dataclass(frozen=True)
@@ -75,7 +77,7 @@ def equilibrate(model: Model, start: State, drive: Drive, settings: Settings, re
     residuals: list[float] = []
     changes: list[int] = []
     for iteration in range(settings.iterations + 1):
-        frames = tuple(frame_of(p, s, k) for p, s, k in zip(model.pairs, state.pairs, look(model, state), strict=True))
+        frames = _frames(model, state)
         forces = model.elements.forces(state.u, state.p)
         force = rim_force(model, state, forces)
         residuals.append(_residual(model, state, frames, forces, drive, force))
@@ -95,7 +97,8 @@ def equilibrate(model: Model, start: State, drive: Drive, settings: Settings, re
             if share < 1.0 and drive.shortens:
                 drive = Drive(travel=state.travel + share * step.travel, shortens=True)
                 step = system.step_to_travel(share * step.travel)
-        state, changed = _advanced(model, state, step, settings)
+        bound = settings.rise * _imbalance(model, state, frames, forces) if iteration else np.inf
+        state, changed = _advanced(model, state, step, settings, bound)
         changes.append(changed)
     raise StepFailedError(f"{settings.iterations} iterations left a relative residual of {residuals[-1]:.1e}")
 
@@ -127,7 +130,17 @@ def _largest_gap(state: State, frames: tuple[Frame, ...]) -> float:
 def _residual(
     model: Model, state: State, frames: tuple[Frame, ...], forces: ElementForces, drive: Drive, force: float
 ) -> float:
-    """Unbalanced force over the size of the internal forces, or the volume or the drive still missed, if larger."""
+    """The imbalance, or the relative force or the travel in mm that the drive still misses, if larger."""
+    parts = [_imbalance(model, state, frames, forces)]
+    if drive.force is not None:
+        parts.append(abs(force - drive.force) / max(abs(drive.force), 1e-6))
+    if drive.travel is not None:
+        parts.append(abs(state.travel - drive.travel))
+    return max(parts)
+
+
+def _imbalance(model: Model, state: State, frames: tuple[Frame, ...], forces: ElementForces) -> float:
+    """Unbalanced force over the size of the internal forces, or the volume residual, if larger."""
     nodal = contact_forces(model, state, forces)
     free = nodal.copy()
     for pair, status, frame in zip(model.pairs, state.pairs, frames, strict=True):
@@ -136,12 +149,7 @@ def _residual(
         free[at] = np.where(status.stuck, 0.0, along)[on, None] * frame.tangent[on]
     free[model.pattern.fixed] = 0.0
     scale = float(np.linalg.norm(forces.force)) + LEAST_FORCE_SHARE * _force_scale(model)
-    parts = [float(np.linalg.norm(free)) / scale, _volume_residual(model, forces)]
-    if drive.force is not None:
-        parts.append(abs(force - drive.force) / max(abs(drive.force), 1e-6))
-    if drive.travel is not None:
-        parts.append(abs(state.travel - drive.travel))
-    return max(parts)
+    return max(float(np.linalg.norm(free)) / scale, _volume_residual(model, forces))
 
 
 def _force_scale(model: Model) -> float:
@@ -156,17 +164,34 @@ def _volume_residual(model: Model, forces: ElementForces) -> float:
     return float(np.sqrt(np.sum(forces.volume**2 / volumes[:, None]) / volumes.sum()))
 
 
-def _advanced(model: Model, state: State, step: Step, settings: Settings) -> tuple[State, int]:
-    """Take the step, damped until no element turns inside out, then the active-set step; count its changes."""
+def _advanced(model: Model, state: State, step: Step, settings: Settings, bound: float) -> tuple[State, int]:
+    """Take the step and the active-set step; count its changes.
+
+    The step is damped until no element turns inside out and, for a few halvings, until the imbalance stays
+    below ``bound``.
+    """
     factor = _share_along_arcs(model, state, step, settings)
     while model.elements.smallest_ratio(state.u + factor * step.u) < settings.least_ratio:
         factor *= 0.5
         if factor < 1e-2:
             raise StepFailedError("an element would turn inside out")
-    moved = State(
+    for _ in range(settings.halvings):
+        moved, changed = _with_new_contact(model, _moved(state, step, factor), step.reaction)
+        forces = model.elements.forces(moved.u, moved.p)
+        if _imbalance(model, moved, _frames(model, moved), forces) <= bound:
+            break
+        factor *= 0.5
+    return moved, changed
+
+
+def _moved(state: State, step: Step, factor: float) -> State:
+    return State(
         state.u + factor * step.u, state.p + factor * step.p, state.travel + factor * step.travel, state.pairs
     )
-    return _with_new_contact(model, moved, step.reaction)
+
+
+def _frames(model: Model, state: State) -> tuple[Frame, ...]:
+    return tuple(frame_of(p, s, k) for p, s, k in zip(model.pairs, state.pairs, look(model, state), strict=True))
 
 
 def _share_along_arcs(model: Model, state: State, step: Step, settings: Settings) -> float:

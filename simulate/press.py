@@ -53,7 +53,7 @@ def press(
     """Press the rim into the resting lip until its force is the problem's; raises `NotConverged`."""
     pace, settings = pace or Pace(), settings or Settings()
     stage = Stage("press")
-    model = model_on(problem, resting_grid(problem, fineness), stage)
+    model = settled_on = model_on(problem, resting_grid(problem, fineness), stage)
     state, step = resting_state(model), pace.first * problem.lip.thickness
     history: list[StepRecord] = []
     reached: Equilibrium | None = None
@@ -68,16 +68,27 @@ def press(
             fineness = fineness.finer_arcs()
             if step < pace.shortest * problem.lip.thickness:
                 raise _given_up(reached, failure, history) from failure
-            model, state = refitted(problem, model, state, fineness, stage)
+            if reached is not None:
+                model, state = _next_start(problem, settled_on, reached.state, fineness, stage)
             continue
+        settled_on = model
         history.append(record(stage.name, model, reached))
         if abs(reached.force - target) <= 1e-6 * target:
             return Pressed(model, reached, fineness, tuple(history))
         step = min(step, abs(reached.state.travel - before))
         if len(reached.residuals) - 1 <= pace.easy:
             step = min(step * pace.longer, pace.longest * problem.lip.thickness)
-        model, state = refitted(problem, model, reached.state, fineness, stage)
-        state = anchored(model, state)
+        model, state = _next_start(problem, model, reached.state, fineness, stage)
+
+
+def _next_start(
+    problem: Problem, model: Model, state: State, fineness: Fineness, stage: Stage
+) -> tuple[Model, State]:
+    """Where the next step starts: on a refitted grid, or on the old one where the new one cannot hold the shape."""
+    new, carried = refitted(problem, model, state, fineness, stage)
+    if new.elements.smallest_ratio(carried.u) > 0.0:
+        model, state = new, carried
+    return model, anchored(model, state)
 
 
 def refitted(problem: Problem, model: Model, state: State, fineness: Fineness, stage: Stage) -> tuple[Model, State]:
