@@ -170,18 +170,18 @@ def _advanced(model: Model, state: State, step: Step, settings: Settings, bound:
     The step is damped until no element turns inside out and, for a few halvings, until the imbalance stays
     below ``bound``.
     """
-    factor = _share_along_arcs(model, state, step, settings)
-    while model.elements.smallest_ratio(state.u + factor * step.u) < settings.least_ratio:
+    factor, tries = _share_along_arcs(model, state, step, settings), 0
+    while factor > 1e-2:
+        moved = _moved(state, step, factor)
         factor *= 0.5
-        if factor < 1e-2:
-            raise StepFailedError("an element would turn inside out")
-    for _ in range(settings.halvings):
-        moved, changed = _with_new_contact(model, _moved(state, step, factor), step.reaction)
-        forces = model.elements.forces(moved.u, moved.p)
-        if _imbalance(model, moved, _frames(model, moved), forces) <= bound:
-            break
-        factor *= 0.5
-    return moved, changed
+        if model.elements.smallest_ratio(moved.u) < settings.least_ratio:
+            continue
+        tries += 1
+        settled, changed = _with_new_contact(model, moved, step.reaction)
+        forces = model.elements.forces(settled.u, settled.p)
+        if tries == settings.halvings or _imbalance(model, settled, _frames(model, settled), forces) <= bound:
+            return settled, changed
+    raise StepFailedError("an element would turn inside out")
 
 
 def _moved(state: State, step: Step, factor: float) -> State:
