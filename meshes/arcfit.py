@@ -21,6 +21,10 @@ ROUNDS = 40
 MOST_RUNS = 30
 # A fit whose points lie farther off than this many times the noise has missed the shape.
 FAR_OFF = 2.5
+# A convex corner that turns by more becomes an arc.
+EDGE_RAD = np.radians(0.5)
+# Points may lie this far beyond the chain's ends, where it goes on straight.
+BEYOND_MM = 0.3
 # A stretch whose mean lies off its arc by no more than this stands for its points.
 SAG_MM, STRETCH_MM, KNOT_MM = 5e-5, 0.2, 0.12
 # Criteria this close are alike; of two such models the one with fewer pieces is kept.
@@ -80,9 +84,18 @@ def fit_profile(points: Floats, weights: Floats, noise: float) -> ProfileFit:
         runs = divide(points, weights, tolerance)
         if len(runs) <= MOST_RUNS:
             fit = _fitted(runs, points, weights, tolerance)
-            if fit.rms <= FAR_OFF * tolerance:
+            if fit.rms <= FAR_OFF * tolerance and _is_plain(fit.chain, points):
                 return fit
     raise ValueError(f"no chain of up to {MOST_RUNS} arcs and lines comes near the points")
+
+
+def _is_plain(chain: Chain, points: Floats) -> bool:
+    """Tell whether the chain has no sharp edge left, does not meet itself, and does not rely on going on straight."""
+    curve = chain.curve
+    feet = curve.nearest(points).arc_length
+    beyond = max(-float(feet.min()), float(feet.max()) - curve.length)
+    sharp = chain.is_corner & (chain.turn > EDGE_RAD)
+    return beyond < BEYOND_MM and not sharp.any() and not len(curve.self_intersections())
 
 
 def _fitted(runs: list[Run], points: Floats, weights: Floats, noise: float) -> ProfileFit:
@@ -180,7 +193,7 @@ def _improved(fit: ChainFit, points: Floats, weights: Floats, noise: float) -> C
 def _with_round_edges(fit: ChainFit, points: Floats, weights: Floats, noise: float) -> ChainFit:
     """Put an arc in place of every convex corner: no edge is sharp without end, and a rim may have none."""
     while True:
-        sharp = np.flatnonzero(fit.chain.is_corner & (fit.chain.turn > np.radians(0.5)))
+        sharp = np.flatnonzero(fit.chain.is_corner & (fit.chain.turn > EDGE_RAD))
         if not len(sharp):
             return fit
         fit = fit_chain(rounded(fit.chain, int(sharp[0])), points, weights, noise)

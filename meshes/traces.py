@@ -184,6 +184,10 @@ def trimmed(chain: Chain, points: Floats) -> Curve:
     curve = chain.curve
     feet = curve.nearest(points).arc_length
     first, last = float(feet.min()), float(feet.max())
+    if curve.is_arc[0]:  # beyond an arc the curve goes on straight, which is no part of the profile
+        first = max(first, 0.0)
+    if curve.is_arc[-1]:
+        last = min(last, curve.length)
     before = curve.at(np.linspace(first, last, 400))
     if (before[:, 0] < 0).any():
         k = int(np.flatnonzero(before[:, 0] < 0).max())
