@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import AsyncIterator
-from contextlib import asynccontextmanager
+from contextlib import asynccontextmanager, suppress
 from dataclasses import dataclass
 from typing import Any
 
@@ -116,14 +116,16 @@ async def _converse(line: WebSocket, house: House) -> None:
     turn = asyncio.Lock()
 
     async def send(text: str) -> None:
-        async with turn:
-            await line.send_text(text)
+        # A page that has gone away needs no answer; that it is gone shows where its words are awaited.
+        with suppress(WebSocketDisconnect, RuntimeError):
+            async with turn:
+                await line.send_text(text)
 
     talk = Talk(send, house.crew, house.memory)
     try:
         while True:
             await talk.hear(await line.receive_text())
-    except (WebSocketDisconnect, RuntimeError):  # the page went away, perhaps while it was being told something
+    except WebSocketDisconnect:
         return
     finally:
         await talk.end()

@@ -57,8 +57,6 @@ def run_explore(order: ExploreOrder) -> int:
 
 def _serve(order: ExploreOrder, narrator: Narrator) -> int:
     start = starting_tables(order.place)
-    # Workers inherit this: one thread each, for more slow one another down.
-    os.environ.update(THREADS)
     import uvicorn
 
     from cases.exploring.crew import Crew
@@ -71,6 +69,7 @@ def _serve(order: ExploreOrder, narrator: Narrator) -> int:
     except OSError as error:
         narrator.tell(f"labrum: cannot listen on port {order.port}: {error.strerror}; name another with --port")
         return USAGE
+    os.environ.update(THREADS)  # the workers inherit this: one thread each, for more slow one another down
     memory = Memory(None if order.forget else order.memory or usual_memory(), solver_identity())
     house = House(start, Crew(order.workers or max(2, processors())), memory)
     address = f"http://{HERE}:{door.getsockname()[1]}/"

@@ -58,14 +58,16 @@ class Talk:
         """Take one message of the page; what cannot be understood is answered, not obeyed."""
         try:
             message = json.loads(text)
-            do = self._doing[message["do"]]
-        except (ValueError, KeyError, TypeError, RecursionError):
+            do, turn = self._doing[message["do"]], message.get("turn")
+        except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
             await self._say("trouble", words="the page sent something that is not understood")
             return
         try:
             await do(message)
         except InvalidCase as error:
-            await self._say("faults", turn=message.get("turn"), faults=_fault_rows(error.faults))
+            await self._say("faults", turn=turn, faults=_fault_rows(error.faults))
+        except Exception as error:  # the last line of defence: the page gets a sentence and can go on
+            await self._say("failed", turn=turn, words=f"{type(error).__name__}: {error}")
 
     async def end(self) -> None:
         """The page is gone: stop what it waited for."""

@@ -37,6 +37,7 @@
      a quick hand does not build up a queue. */
   function show() {
     remember();
+    document.body.dataset.asking = "";  // what is shown belongs to the last question, not to this one
     if (!open()) return;
     if (waiting) { due = true; return; }
     waiting = true;
@@ -46,7 +47,7 @@
   }
   function answered() {
     waiting = false;
-    if (due) { due = false; show(); }
+    if (due) { due = false; show(); } else delete document.body.dataset.asking;
   }
 
   /* ---- what is heard ------------------------------------------------------------------------------------- */
@@ -110,7 +111,11 @@
     busy(null);
     nothing("No result: the solve did not converge");
   }
-  function failed(message) { tell("faulty", `A fault of ours: ${message.words}`); busy(null); }
+  function failed(message) {
+    tell("failed", `A fault of ours: ${message.words}`);
+    busy(null);
+    if (waiting) answered();
+  }
   function cancelled() { tell("waiting", "The solve was cancelled. Turn a knob to go on."); busy(null); }
 
   function faults(message) {
@@ -156,7 +161,7 @@
   /* ---- state in words --------------------------------------------------------------------------------------- */
   function tell(name, words) {
     at("chip").dataset.state = name;
-    at("chip").textContent = { faulty: "does not fit", stopped: "not converged", lost: "no answer" }[name] || name;
+    at("chip").textContent = { faulty: "does not fit", stopped: "not converged", lost: "no answer", failed: "no result" }[name] || name;
     at("told").textContent = words;
   }
   function busy(share) {

@@ -1,0 +1,229 @@
+"""The bench in a real browser: what a person does, and what must then be seen."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from cases.library import demo_place, demo_text
+
+SOLVED = "body:not([data-asking]) #chip[data-state=solved]"
+
+
+def knob(page: Any, key: str, kind: str = "number") -> Any:
+    return page.locator(f'[data-key="{key}"][type={kind}]')
+
+
+def turn(page: Any, key: str, value: float) -> None:
+    """Move a slider as a hand does: set it and say so."""
+    script = "(slider, value) => { slider.value = value; slider.dispatchEvent(new Event('input', { bubbles: true })) }"
+    knob(page, key, "range").evaluate(script, value)
+
+
+def number(page: Any, measure: str, column: int = -1) -> str:
+    return str(page.locator(f'#numbers td[data-measure="{measure}"]').nth(column).inner_text())
+
+
+def solved(page: Any) -> None:
+    page.wait_for_selector(SOLVED)
+
+
+def test_a_slider_moves_the_numbers_to_what_the_command_finds(
+    address: str, visit: Callable[..., Any], tmp_path: Path
+) -> None:
+    page = visit(address).page
+    solved(page)
+    before = number(page, "peak_pressure_kpa")
+    turn(page, "rim.bite_radius_mm", 0.4)
+    page.wait_for_selector("#chip[data-state=estimate]")
+    assert number(page, "peak_pressure_kpa").startswith("≈")
+    assert page.locator("#pin").is_disabled()
+    solved(page)
+    after = number(page, "peak_pressure_kpa")
+    assert after != before
+    place = tmp_path / "case.toml"
+    with page.expect_download() as download:
+        page.click("#save")
+    download.value.save_as(place)
+    done = subprocess.run(
+        [sys.executable, "-m", "cases.command", "solve", str(place), "--json", "-q"],
+        capture_output=True, text=True, check=True, cwd=Path(__file__).parents[2],
+    )  # fmt: skip
+    result = json.loads(done.stdout)
+    for measure in ("peak_pressure_kpa", "bearing_area_mm2", "felt_diameter_mm", "sink_mm", "intrusion_volume_mm3"):
+        assert float(number(page, measure).split()[0]) == pytest.approx(result[measure], rel=6e-4), measure
+
+
+def test_a_pinned_rim_stays_beside_the_live_one(address: str, visit: Callable[..., Any]) -> None:
+    page = visit(address).page
+    solved(page)
+    pinned = number(page, "peak_pressure_kpa")
+    page.click("#pin")
+    turn(page, "rim.bite_radius_mm", 0.4)
+    solved(page)
+    assert number(page, "peak_pressure_kpa", 0) == pinned
+    assert "▲" in number(page, "peak_pressure_kpa", 1)
+    assert page.locator(".pin svg[role=img]").count() == 1
+    assert page.locator("#pressure path[stroke-dasharray='5 2']").count() == 1
+    page.click("text=Back to the knobs")
+    assert knob(page, "rim.bite_radius_mm").input_value() == "0.6"
+    page.click("text=Unpin")
+    assert page.locator(".pin").count() == 0
+
+
+def test_values_that_do_not_fit_are_told_at_the_knob(address: str, visit: Callable[..., Any]) -> None:
+    page = visit(address).page
+    solved(page)
+    knob(page, "rim.shoulder_radius_mm").fill("4.5")
+    page.wait_for_selector("#chip[data-state=faulty]")
+    assert "shoulder: got 4.5, allowed at most 2.86 mm" in page.inner_text("#faults")
+    assert knob(page, "rim.shoulder_radius_mm").get_attribute("aria-invalid") == "true"
+    assert page.locator("#numbers td[data-measure]").count() == 0
+    knob(page, "rim.shoulder_radius_mm").fill("1.8")
+    solved(page)
+    assert page.inner_text("#faults") == ""
+
+
+def test_a_bad_file_is_told_by_line_and_the_rim_stays(address: str, visit: Callable[..., Any]) -> None:
+    page = visit(address).page
+    solved(page)
+    before = number(page, "peak_pressure_kpa")
+    bad = demo_text("demo").replace("width_mm", "widht_mm").replace("force_n = 20.0", "force_n = <b>")
+    page.set_input_files("#open", {"name": "b<i>d.toml", "mimeType": "text/plain", "buffer": bad.encode()})
+    page.wait_for_selector("#faults li")
+    assert "b<i>d.toml, line" in page.inner_text("#faults")
+    worse = demo_text("demo").replace("width_mm", "widht_mm")
+    page.set_input_files("#open", {"name": "worse.toml", "mimeType": "text/plain", "buffer": worse.encode()})
+    page.wait_for_selector("text=worse.toml, line 7")
+    assert "did you mean width_mm?" in page.inner_text("#faults")
+    assert number(page, "peak_pressure_kpa") == before
+    page.set_input_files("#open", {"name": "raw.toml", "mimeType": "text/plain", "buffer": b"\xff\x00= ="})
+    page.wait_for_selector("text=raw.toml, line 1")
+
+
+def test_titles_are_words_wherever_they_stand(address: str, visit: Callable[..., Any]) -> None:
+    page = visit(address).page
+    solved(page)
+    hostile = "</script><img src=x onerror=alert(1)>"
+    page.fill("#case-title", hostile)
+    page.press("#case-title", "Tab")
+    solved(page)
+    page.click("#pin")
+    assert hostile in page.inner_text(".pin h3")
+    assert page.locator("img").count() == 0
+
+
+def test_a_trace_becomes_the_rim(address: str, visit: Callable[..., Any]) -> None:
+    page = visit(address).page
+    solved(page)
+    page.set_input_files("#trace", str(demo_place() / "demo-trace.csv"))
+    page.wait_for_selector("text=Drawn by an outline")
+    assert knob(page, "rim.width_mm").is_disabled()
+    page.click("text=Use dimensions instead")
+    assert knob(page, "rim.width_mm").is_enabled()
+    page.set_input_files("#trace", {"name": "no.csv", "mimeType": "text/csv", "buffer": b"a,b\n1,2\n"})
+    page.wait_for_selector("#faults li")
+
+
+def test_a_quick_hand_leaves_one_solve_and_the_last_value(address: str, visit: Callable[..., Any]) -> None:
+    page = visit(address).page
+    solved(page)
+    for step in range(30):
+        turn(page, "load.force_n", 10.0 + 0.5 * step)
+        page.wait_for_timeout(15)
+    assert knob(page, "load.force_n").input_value() == "24.5"
+    turn(page, "load.force_n", 20.0)
+    solved(page)
+    assert number(page, "mean_pressure_kpa").startswith("60.2")
+
+
+def test_a_solve_can_be_cancelled_and_the_page_answers_meanwhile(address: str, visit: Callable[..., Any]) -> None:
+    page = visit(address).page
+    solved(page)
+    knob(page, "rim.width_mm").fill("5.33")
+    page.wait_for_selector("#progress:not([hidden])")
+    page.wait_for_selector("#doing:not(:empty)")
+    assert page.evaluate("new Promise(done => setTimeout(() => done('awake'), 0))") == "awake"
+    page.keyboard.press("Escape")
+    page.wait_for_selector("#chip[data-state=waiting]")
+    assert page.locator("#cancel").is_hidden()
+    knob(page, "rim.width_mm").fill("5.2")
+    solved(page)
+
+
+def test_a_reload_in_the_middle_of_a_solve_goes_on(address: str, visit: Callable[..., Any]) -> None:
+    page = visit(address).page
+    solved(page)
+    page.click("#pin")
+    knob(page, "rim.width_mm").fill("5.4")
+    page.wait_for_selector("#doing:not(:empty)")
+    page.reload()
+    assert knob(page, "rim.width_mm").input_value() == "5.4"
+    assert page.locator(".pin").count() == 1
+    solved(page)
+
+
+def test_two_tabs_do_not_disturb_each_other(address: str, visit: Callable[..., Any], browser: Any) -> None:
+    window = browser.new_context()
+    one, other = visit(address, context=window).page, visit(address, context=window).page
+    for page in (one, other):
+        solved(page)
+    knob(one, "load.force_n").fill("8")
+    knob(other, "load.force_n").fill("12")
+    for page in (one, other):
+        solved(page)
+    carried = []
+    for page in (one, other):
+        mean, area = (float(number(page, measure)) for measure in ("mean_pressure_kpa", "contact_area_mm2"))
+        carried.append(mean * area / 1e3)
+    assert carried == pytest.approx([8.0, 12.0], rel=2e-3)
+
+
+def test_the_report_is_handed_over(address: str, visit: Callable[..., Any], tmp_path: Path) -> None:
+    page = visit(address).page
+    solved(page)
+    page.uncheck("#thorough")
+    with page.expect_download() as download:
+        page.click("#report")
+    place = tmp_path / "report.html"
+    download.value.save_as(place)
+    assert download.value.suggested_filename == "demo-invented-16-5-mm-rim-on-an-average-lip-20-n-report.html"
+    report = visit(place.as_uri()).page
+    assert report.locator("h1").inner_text() == "Demo (invented): 16.5 mm rim on an average lip, 20 N"
+    assert "Not examined in this report" in report.inner_text("#sure")
+
+
+def test_everything_can_be_reached_by_keyboard(address: str, visit: Callable[..., Any]) -> None:
+    page = visit(address).page
+    solved(page)
+    reached: set[str] = set()
+    for _ in range(70):
+        page.keyboard.press("Tab")
+        reached.add(page.evaluate("document.activeElement.id || document.activeElement.dataset.key"))
+    assert {"open", "trace", "save", "case-title", "lip-type", "load-preset", "load.force_n"} <= reached
+    assert {"pin", "report"} <= reached
+    slider = knob(page, "load.force_n", "range")
+    slider.focus()
+    page.keyboard.press("ArrowRight")
+    assert knob(page, "load.force_n").input_value() == "20.5"
+
+
+def test_nobody_but_this_page_may_open_a_line(address: str, browser: Any) -> None:
+    """A page from elsewhere has another origin; the browser tells it, and the server hangs up."""
+    page = browser.new_page()
+    page.goto("data:text/html,<p>elsewhere")
+    line = address.replace("http", "ws") + "talk"
+    script = """line => new Promise(done => {
+        const tried = new WebSocket(line);
+        tried.onopen = () => done("open");
+        tried.onclose = () => done("closed");
+    })"""
+    ended = page.evaluate(script, line)
+    page.close()
+    assert ended == "closed"

@@ -1,0 +1,61 @@
+"""The lessons in a real browser: served, and in the one file that works alone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from cases.exploring.export import without_tables
+from cases.exploring.lessons import lesson_data
+from reports.explorer.pages import lessons_file
+from reports.explorer.picture import picture
+
+NAME = "five-people"
+
+
+def test_a_lesson_is_solved_where_the_slider_stands(address: str, visit: Callable[..., Any]) -> None:
+    page = visit(f"{address}lessons/{NAME}").page
+    page.wait_for_selector("[data-told]:text-is('solved')")
+    assert page.locator("[data-section][role=img]").count() == 2
+    assert page.locator("output").inner_text() == "20 N"
+    felt = page.locator('td[data-measure="felt_diameter_mm"]').all_inner_texts()
+    assert all(21.0 < float(value) < 22.5 for value in felt)
+    page.focus("[data-stops]")
+    page.keyboard.press("ArrowLeft")
+    assert page.locator("output").inner_text() == "10 N"
+    page.wait_for_selector("[data-told]:text-is('solved')")
+    assert page.locator('td[data-measure="felt_diameter_mm"]').all_inner_texts() != felt
+
+
+@pytest.fixture
+def alone(tmp_path: Path) -> Path:
+    """The file with made-up states: pictures of one solved case, and numbers that name their stop."""
+    from cases.reading import read_case
+    from simulate import solve
+
+    drawn = picture(solve(read_case("round-ring").problem))
+    lessons = without_tables([lesson_data(NAME)])
+    names = [name for name, _, _ in lessons[0]["measures"]]
+    solved = {
+        f"{NAME}/{rim}/{stop}": {"picture": drawn, "result": dict.fromkeys(names, 100 * rim + stop)}
+        for rim in range(2)
+        for stop in range(4)
+    }
+    place = tmp_path / "lessons.html"
+    place.write_text(lessons_file(lessons, solved), encoding="utf-8")
+    return place
+
+
+def test_the_file_works_without_a_program_or_a_network(visit: Callable[..., Any], alone: Path) -> None:
+    opened = visit(alone.as_uri())
+    page = opened.page
+    for stop, force in enumerate(("5 N", "10 N", "20 N", "40 N")):
+        page.locator("[data-stops]").fill(str(stop))
+        assert page.locator("output").inner_text() == force
+        texts = page.locator('td[data-measure="felt_diameter_mm"]').all_inner_texts()
+        assert texts == [str(stop), str(100 + stop)]
+    assert page.locator("[data-section] path").count() > 10
+    assert opened.asked == [alone.as_uri()]
