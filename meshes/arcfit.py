@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from meshes.chains import Chain, ChainFit, fit_chain
 from meshes.circles import hyper_circle
 from meshes.knots import Run, divide
-from meshes.models import changes, rounded
+from meshes.models import changes, merged, rounded
 
 Floats = NDArray[np.float64]
 
@@ -179,6 +179,8 @@ def _improved(fit: ChainFit, points: Floats, weights: Floats, noise: float) -> C
     total = float(weights.sum())
     for _ in range(ROUNDS):
         for changed in changes(fit.chain):
+            if not changed.is_possible:
+                continue
             beat = fit.criterion(total) - changed.price(total) + LIKE
             other = fit_chain(changed, points, weights, noise, most=25, beat=beat)
             fewer = len(other.chain.length) < len(fit.chain.length)
@@ -196,7 +198,10 @@ def _with_round_edges(fit: ChainFit, points: Floats, weights: Floats, noise: flo
         sharp = np.flatnonzero(fit.chain.is_corner & (fit.chain.turn > EDGE_RAD))
         if not len(sharp):
             return fit
-        fit = fit_chain(rounded(fit.chain, int(sharp[0])), points, weights, noise)
+        smooth = rounded(fit.chain, int(sharp[0]))
+        if not smooth.is_possible:  # its neighbours are too short to make room
+            smooth = merged(fit.chain, int(sharp[0]))
+        fit = fit_chain(smooth, points, weights, noise)
 
 
 def _covariance(fit: ChainFit, weights: Floats) -> Floats:

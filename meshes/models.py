@@ -40,7 +40,7 @@ def changes(chain: Chain) -> Iterator[Chain]:
         if chain.is_corner[i - 1] or chain.is_corner[i]:
             yield _bent(chain, i)
     for j in range(len(chain.length) - 1):
-        yield _merged(chain, j)
+        yield merged(chain, j)
     yield from _swept_up(chain)
     for i in range(1, len(chain.length) - 1):
         if chain.length[i] < SHORT_MM and chain.curvature[i] < 0.0:
@@ -150,7 +150,7 @@ def _set(values: NDArray, place: int, value: float | bool) -> NDArray:
     return out
 
 
-def _merged(chain: Chain, joint: int) -> Chain:
+def merged(chain: Chain, joint: int) -> Chain:
     """Make one piece of the two at a joint, turning as far as both did."""
     a, b = joint, joint + 1
     length = chain.length[a] + chain.length[b]
