@@ -26,7 +26,8 @@ class MeasureMap:
     """A measure over a grid of two dimensions, and what it rests on.
 
     ``across`` (m,), ``up`` (n,); ``value`` (n, m), NaN where nothing is known; ``slack`` (n, m), nought or more where
-    acceptable, or None where nothing was asked; ``solved`` (k, 3): the solved cases' places and values.
+    acceptable, or None where nothing was asked; ``solved`` (k, 3): the solved cases' places and values. ``error`` is by
+    how much the map misses solved cases it was not shown, None where it is linear between them.
     """
 
     across: Floats
@@ -34,6 +35,7 @@ class MeasureMap:
     value: Floats
     slack: Floats | None
     solved: Floats
+    error: float | None = None
 
 
 @dataclass(frozen=True)
@@ -58,7 +60,7 @@ def map_figure(drawn: MeasureMap, words: MapWords, title: str = "", note: str = 
     bar = figure.colorbar(filled, ax=axes)
     bar.set_label(words.measure)
     _label_lines(axes, drawn, filled)
-    handles: list[Line2D | Patch] = [Line2D([], [], color=INK, marker=".", linestyle="none", label="a solved case")]
+    handles: list[Line2D | Patch] = [Line2D([], [], color=INK, marker=".", linestyle="none", label=_between(drawn))]
     axes.plot(*drawn.solved[:, :2].T, color=INK, marker=".", markersize=4, linestyle="none", clip_on=False)
     label_axes(axes, words.across, words.up, grid=False)
     axes.set_xlim(drawn.across[0], drawn.across[-1])
@@ -74,6 +76,12 @@ def map_figure(drawn: MeasureMap, words: MapWords, title: str = "", note: str = 
 def map_table(drawn: MeasureMap, names: tuple[str, str, str]) -> Table:
     """The solved cases the map rests on, under the names of both dimensions and the measure."""
     return table(**{name: drawn.solved[:, place] for place, name in enumerate(names)})
+
+
+def _between(drawn: MeasureMap) -> str:
+    if drawn.error is None:
+        return "a solved case; linear between them"
+    return f"a solved case; between them a Gaussian process, ± {drawn.error:.2g}"
 
 
 def _label_lines(axes: Axes, drawn: MeasureMap, filled: QuadContourSet) -> None:

@@ -139,18 +139,22 @@ def map_measure(
     habits: Annotated[
         str, typer.Option(help="Whose habits to frame: trumpet, horn, …, or none. Default: by the inner diameter.")
     ] = "",
+    surrogate: Annotated[
+        bool, typer.Option("--surrogate", help="Between solved cases a Gaussian process (an extra), with its error.")
+    ] = False,
     out: Out = None,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:
     """Map a measure over two of the keys that a sweep varies, with the acceptable rims and the trade's habits.
 
-    Between solved cases the map is linear; nothing is drawn beyond them.
+    Between solved cases the map is linear, or by --surrogate; nothing is drawn beyond them.
     """
     from cases.sweeping.guard import guarded
     from cases.sweeping.questions import MapOf, Question, answer_map
 
-    asked, how = Question(plan, store, tuple(at or ()), out), MapOf(across, up, measure, tuple(accept or ()), habits)
+    asked = Question(plan, store, tuple(at or ()), out)
+    how = MapOf(across, up, measure, tuple(accept or ()), habits, surrogate)
     raise typer.Exit(guarded(lambda narrator: answer_map(asked, how, narrator), quiet, debug))
 
 

@@ -11,7 +11,7 @@ import os
 import signal
 from collections import deque
 from collections.abc import Generator, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
@@ -106,14 +106,12 @@ def _hired(store: Store, solver: Solver) -> Worker:
 def _work(line: Connection, store: Store, solver: Solver) -> None:
     """Solve what comes down the line until it closes, also because whoever held the other end was killed."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches the whole group; the parent decides
-    try:
+    with suppress(EOFError, OSError), store.keeper() as keep:
         while True:
             task: Task = line.recv()
             result = solved(task, solver)
-            store.keep(result)
+            keep(result)
             line.send(result)
-    except (EOFError, OSError):
-        return
 
 
 def _dismiss(crew: list[Worker]) -> None:

@@ -1,12 +1,12 @@
-"""A measure over two dimensions, read between the solved cases and never beyond them."""
+"""A measure over two dimensions, read between the solved cases and never beyond them; limits are read the same way."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 import numpy as np
-from scipy.interpolate import LinearNDInterpolator
 
+from cases.sweeping.between import Reader, linear
 from cases.sweeping.guard import CannotAnswer
 from cases.sweeping.limits import Limit
 from cases.sweeping.picking import measure_of, numeric
@@ -20,9 +20,10 @@ FEWEST = 4
 
 
 def measure_map(
-    plan: Plan, rows: Sequence[Row], names: tuple[str, str], measure: str, limits: Sequence[Limit]
+    plan: Plan, rows: Sequence[Row], names: tuple[str, str], measure: str, limits: Sequence[Limit],
+    reader: Reader = linear,
 ) -> MeasureMap:
-    """Lay the map of a measure over two of the names varied, linear between neighbouring solved cases.
+    """Lay the map of a measure over two of the names varied.
 
     Raises
     ------
@@ -33,16 +34,14 @@ def measure_map(
     if len(rows) < FEWEST or min(np.ptp(places, axis=0)) == 0:
         raise CannotAnswer(f"{len(rows)} cases have results; a map takes {FEWEST}, different in both dimensions")
     grid = tuple(np.linspace(*ends, FINE) for ends in zip(places.min(axis=0), places.max(axis=0), strict=True))
-    value, solved = _laid(places, rows, measure, grid), _values(rows, measure)
-    slacks = [_slack(_laid(places, rows, limit.measure, grid), limit) for limit in limits]
-    slack = np.min(slacks, axis=0) if slacks else None
-    return MeasureMap(grid[0], grid[1], value, slack, np.column_stack([places, solved]))
-
-
-def _laid(places: Floats, rows: Sequence[Row], measure: str, grid: tuple[Floats, ...]) -> Floats:
-    across, up = np.meshgrid(*grid)
-    level: Floats = LinearNDInterpolator(places, _values(rows, measure), rescale=True)(across, up)
-    return level
+    asked = np.stack(np.meshgrid(*grid), axis=-1).reshape(-1, 2)
+    shape = (FINE, FINE)
+    read = reader(places, _values(rows, measure), asked)
+    levels = [reader(places, _values(rows, limit.measure), asked).values for limit in limits]
+    slacks = [_slack(level, limit) for level, limit in zip(levels, limits, strict=True)]
+    slack = np.min(slacks, axis=0).reshape(shape) if slacks else None
+    solved = np.column_stack([places, _values(rows, measure)])
+    return MeasureMap(grid[0], grid[1], read.values.reshape(shape), slack, solved, read.error)
 
 
 def _slack(level: Floats, limit: Limit) -> Floats:

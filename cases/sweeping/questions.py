@@ -12,6 +12,7 @@ from cases.job import DONE
 from cases.result import FIGURE_NOTE
 from cases.runfolder import free_name
 from cases.screen import Narrator
+from cases.sweeping.between import by_process, linear
 from cases.sweeping.case_text import case_text
 from cases.sweeping.guard import CannotAnswer
 from cases.sweeping.habits import habit
@@ -87,6 +88,7 @@ class MapOf:
     measure: str
     accept: tuple[str, ...] = ()
     habits: str = ""
+    surrogate: bool = False
 
 
 def answer_map(asked: Question, how: MapOf, narrator: Narrator) -> int:
@@ -97,7 +99,8 @@ def answer_map(asked: Question, how: MapOf, narrator: Narrator) -> int:
     for name in (how.across, how.up):
         numeric(plan, kept, name)  # a wrong axis should be heard of before what else varies
     chosen = only_group(kept, [how.across, how.up])
-    drawn = measure_map(plan, chosen, (how.across, how.up), how.measure, limits)
+    reader = by_process if how.surrogate else linear
+    drawn = measure_map(plan, chosen, (how.across, how.up), how.measure, limits, reader)
     kind, usual = habit(how.habits, plan.base.resolved["rim"].get("inner_diameter_mm"))
     words = MapWords(
         axis_words(how.across), axis_words(how.up), _labelled(entry.label, entry.unit), [str(lim) for lim in limits],
@@ -106,6 +109,8 @@ def answer_map(asked: Question, how: MapOf, narrator: Narrator) -> int:
     figure = map_figure(drawn, words, f"{plan.title}: {entry.label}", FIGURE_NOTE)
     numbers = map_table(drawn, (how.across, how.up, how.measure))
     print(shown_table(f"{plan.title}: {entry.label}", numbers))
+    if drawn.error is not None:
+        narrator.say(f"between solved cases a Gaussian process: off by {drawn.error:.3g} {entry.unit} cross-validated")
     if drawn.slack is not None:
         share = 100 * float((drawn.slack >= 0).mean())
         narrator.say(f"{share:.0f} % of the map is acceptable: {', '.join(words.limits)}")

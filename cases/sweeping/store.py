@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -93,18 +93,19 @@ class Store:
 
     def keep(self, solved: Solved) -> None:
         """Write one finished case; it is on the disk when this returns."""
-        row = (
-            solved.key,
-            solved.solver,
-            solved.status,
-            solved.reason,
-            json.dumps(solved.resolved),
-            None if solved.measures is None else json.dumps(solved.measures, allow_nan=False),
-            solved.seconds,
-            datetime.now(UTC).isoformat(timespec="seconds"),
-        )
-        with self._open() as base:
-            base.execute(_KEEP, row)
+        with self.keeper() as keep:
+            keep(solved)
+
+    @contextmanager
+    def keeper(self) -> Iterator[Callable[[Solved], None]]:
+        """Hold the store open for many cases; each is on the disk when the function given has returned."""
+        with closing(self._connected()) as base:
+
+            def keep(solved: Solved) -> None:
+                with base:
+                    base.execute(_KEEP, _row(solved))
+
+            yield keep
 
     def find(self, keys: Iterable[str]) -> dict[str, Solved]:
         """Return what is kept under the keys; those without are left out."""
@@ -132,13 +133,26 @@ class Store:
 
     @contextmanager
     def _open(self) -> Iterator[sqlite3.Connection]:
+        with closing(self._connected()) as base, base:
+            yield base
+
+    def _connected(self) -> sqlite3.Connection:
         base = sqlite3.connect(self.path, timeout=PATIENCE_S)
-        try:
-            base.execute("PRAGMA synchronous = FULL")
-            with base:
-                yield base
-        finally:
-            base.close()
+        base.execute("PRAGMA synchronous = FULL")
+        return base
+
+
+def _row(solved: Solved) -> tuple[str | float | None, ...]:
+    return (
+        solved.key,
+        solved.solver,
+        solved.status,
+        solved.reason,
+        json.dumps(solved.resolved),
+        None if solved.measures is None else json.dumps(solved.measures, allow_nan=False),
+        solved.seconds,
+        datetime.now(UTC).isoformat(timespec="seconds"),
+    )
 
 
 def _solved(row: tuple[Any, ...]) -> Solved:

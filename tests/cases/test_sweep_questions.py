@@ -16,13 +16,14 @@ from cases.command import app
 from cases.job import DONE, USAGE
 from cases.reading import case_from_text, read_case
 from cases.screen import Narrator
+from cases.sweeping.between import by_process, linear
 from cases.sweeping.case_text import case_text
-from cases.sweeping.expansion import members
+from cases.sweeping.expansion import members, unit_sample
 from cases.sweeping.guard import CannotAnswer
 from cases.sweeping.habits import habit
 from cases.sweeping.identity import solver_identity
 from cases.sweeping.limits import limit_of
-from cases.sweeping.plan import read_plan
+from cases.sweeping.plan import Sample, read_plan
 from cases.sweeping.questions import (
     MapOf,
     Question,
@@ -233,3 +234,32 @@ def test_a_question_before_the_sweep_sends_one_there(plan_file: Callable[[str], 
     done = CliRunner().invoke(app, ["wide-enough", str(plan_file(PLAN))])
     assert done.exit_code == USAGE
     assert "run labrum sweep" in done.stderr
+
+
+def test_a_gaussian_process_reads_a_smooth_measure_and_tells_its_error() -> None:
+    """x^2 + y over a sample of the square: the process beats straight lines, and its error is what it says."""
+    solved = unit_sample(2, Sample(32, 1))
+    asked = np.random.default_rng(3).uniform(0.2, 0.8, (200, 2))
+    truth = asked[:, 0] ** 2 + asked[:, 1]
+    straight = linear(solved, solved[:, 0] ** 2 + solved[:, 1], asked)
+    smooth = by_process(solved, solved[:, 0] ** 2 + solved[:, 1], asked)
+    off = float(np.sqrt(np.mean((smooth.values - truth) ** 2)))
+    assert straight.error is None
+    assert smooth.error is not None
+    assert off < 0.2 * float(np.sqrt(np.mean((straight.values - truth) ** 2)))
+    assert smooth.error < 0.02
+    noise = np.random.default_rng(4).normal(0.0, 0.1, len(solved))
+    rough = by_process(solved, solved[:, 0] ** 2 + solved[:, 1] + noise, asked)
+    assert rough.error == pytest.approx(0.1, rel=0.5)  # what is noise cannot be predicted, and the error says so
+
+
+def test_nothing_is_read_beyond_the_solved_cases() -> None:
+    solved = unit_sample(2, Sample(16, 1))
+    for reader in (linear, by_process):
+        assert np.isnan(reader(solved, solved[:, 0], np.array([[2.0, 2.0]])).values[0])
+
+
+def test_too_few_cases_for_a_process_are_refused() -> None:
+    solved = unit_sample(2, Sample(8, 1))
+    with pytest.raises(CannotAnswer, match="takes 12"):
+        by_process(solved, solved[:, 0], solved)

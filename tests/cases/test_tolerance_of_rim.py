@@ -172,8 +172,8 @@ type = "average"
 force_n = 20.0
 """)
     order = ToleranceOrder(
-        str(path), "0.035mm", points=32, thickness_percent=0.0, stiffness_percent=0.0, store=tmp_path / "t.sqlite", out=tmp_path / "out",
-        means=Means(1, solver=stand_in.at_once), quiet=True,
+        str(path), "0.035mm", points=32, thickness_percent=0.0, stiffness_percent=0.0, store=tmp_path / "t.sqlite",
+        out=tmp_path / "out", means=Means(1, solver=stand_in.at_once), quiet=True,
     )  # fmt: skip
     assert run_tolerance(order, Narrator(io.StringIO())) == PARTLY_FAILED
     assert "more without a result" in capsys.readouterr().out
