@@ -15,7 +15,7 @@ from cases.searching.goals import Bound
 from cases.sweeping.axes import Span, read_vary
 from cases.sweeping.numbers import Whole
 from cases.sweeping.picking import ENTRIES
-from cases.sweeping.plan import HEAD, MISPLACED, base_case, base_folder, plan_text
+from cases.sweeping.plan import HEAD, MISPLACED, base_case, plan_text
 from cases.sweeping.settings import Change, read_changes
 from cases.tables import read_table
 from cases.values import Choice, Presence, Text, nearest, shown
@@ -69,7 +69,6 @@ class SearchPlan:
 
     title: str
     base: Case
-    folder: Path
     settled: tuple[Change, ...]
     spans: tuple[Span, ...]
     bounds: tuple[Bound, ...]
@@ -106,7 +105,7 @@ def read_search(place: Path) -> SearchPlan:
     model = Model(_model(raw["match"], text), measures) if "match" in raw else None
     title = head.get("title", place.stem)
     return SearchPlan(
-        title, base, base_folder(head, text), settled, tuple(spans), bounds, wanted, model, Effort(**effort)
+        title, base, settled, tuple(spans), bounds, wanted, model, Effort(**effort)
     )
 
 

@@ -104,7 +104,7 @@ class Trials:
         changes = tuple(Change(span.path, v) for span, v in zip(self.plan.spans, values, strict=True))
         raw = changed(changed(self.plan.base.resolved, self.plan.settled), changes)
         try:
-            case = case_from_table(raw, "a rim tried", self.plan.folder)
+            case = case_from_table(raw, "a rim tried")
         except InvalidCase as error:
             return Trial(place, settings, None, {}, None, broken, str(error.faults[0].fault.key) + " cannot be")
         result = self.result(case)

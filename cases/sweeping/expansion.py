@@ -72,7 +72,7 @@ def _member(plan: Plan, number: int, options: tuple[tuple[str, Option], ...], so
     settings = {name: option.shown for name, option in options}
     changes = tuple(change for _, option in options for change in option.changes)
     try:
-        case = case_from_table(changed(plan.base.resolved, changes), f"case {number}", plan.folder)
+        case = case_from_table(changed(plan.base.resolved, changes), f"case {number}")
     except InvalidCase as error:
         return Member(number, settings, None, "", "; ".join(_sentence(error)))
     return Member(number, settings, case, case_key(case, solver), "")

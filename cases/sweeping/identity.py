@@ -62,9 +62,10 @@ def _ours(origin: str) -> bool:
 def case_key(case: Case, solver: str) -> str:
     """Return the key under which a solved case is kept; the title, which changes nothing, is left out.
 
-    The rim counts as drawn, for a trace's file may change behind an unchanged name.
+    The rim counts as drawn, for a trace's file may change behind an unchanged name, or move.
     """
     physics = {name: value for name, value in case.resolved.items() if name != "title"}
+    physics["rim"] = {name: value for name, value in physics["rim"].items() if name != "trace"}
     curve = case.problem.rim.curve
     pieces = np.column_stack([curve.start, curve.end, curve.bulge]).round(DECIMALS) + 0.0  # no minus nought
     return digest({"case": physics, "rim": pieces.tolist(), "solver": solver})

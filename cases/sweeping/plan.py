@@ -14,6 +14,7 @@ from cases.reading import file_tables, read_case
 from cases.schema import Table
 from cases.sweeping.axes import Axis, Span, read_choose, read_vary
 from cases.sweeping.numbers import Whole
+from cases.sweeping.settings import anchored
 from cases.tables import read_table
 from cases.values import Exactly, Key, Presence, Text, shown
 from meshes.faults import Fault
@@ -40,7 +41,6 @@ class Plan:
 
     title: str
     base: Case
-    folder: Path
     axes: tuple[Axis, ...]
     spans: tuple[Span, ...]
     sample: Sample | None
@@ -90,7 +90,7 @@ def read_plan(place: Path) -> Plan:
     _note_clashes(axes, spans, findings)
     text.refuse_faulty(findings)
     assert base is not None
-    plan = Plan(head.get("title", place.stem), base, base_folder(head, text), tuple(axes), tuple(spans), sample)
+    plan = Plan(head.get("title", place.stem), base, tuple(axes), tuple(spans), sample)
     if plan.count > MOST_CASES:
         findings.fault(("vary",), f"{plan.count} cases", f"at most {MOST_CASES}")
         text.refuse_faulty(findings)
@@ -112,12 +112,7 @@ def base_case(head: dict[str, Any], text: PlanText, findings: Findings, key: str
         return None
     named = Path(head[key])
     beside = text.folder / named
-    return read_case(str(beside) if beside.is_file() or named.suffix else str(named))
-
-
-def base_folder(head: dict[str, Any], text: PlanText) -> Path:
-    """Where a trace named in the base case is looked for."""
-    return (text.folder / str(head["case"])).parent
+    return anchored(read_case(str(beside) if beside.is_file() or named.suffix else str(named)))
 
 
 def _sample(raw: dict[str, Any], spans: list[Span], findings: Findings) -> Sample | None:

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import copy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
+from cases.building import Case
 from cases.faults import Findings, dotted
 from cases.library import library_lip
 from cases.lines import KeyPath
@@ -81,6 +82,13 @@ def keys_of(raw: Any, place: KeyPath, findings: Findings) -> list[tuple[tuple[st
             hint = "write rim.width_mm, without quotes round the whole" if "." in table else "such as rim.width_mm"
             findings.fault((*place, table), shown(inner), "a table of a case: " + ", ".join(CHANGEABLE), hint)
     return found
+
+
+def anchored(case: Case) -> Case:
+    """Give a case whose rim is a trace the whole path to it, so that it can be changed and kept anywhere."""
+    if "trace" not in case.resolved["rim"]:
+        return case
+    return replace(case, resolved={**case.resolved, "rim": {"trace": str(case.inputs[0].resolve())}})
 
 
 def changed(resolved: dict[str, Any], changes: tuple[Change, ...]) -> dict[str, Any]:

@@ -78,7 +78,7 @@ def run_tolerance(order: ToleranceOrder, narrator: Narrator) -> int:
     case = read_case(order.place)
     rim = rim_parameters(case, order.tolerance, order.single)
     lip = lip_parameters(order.thickness_percent, order.stiffness_percent)
-    work = Work(case, Path(order.place).parent, _store(order), order, narrator)
+    work = Work(case, _store(order), order, narrator)
     narrator.say(f"{case.problem.title}: " + ", ".join(f"{p.path[1]} ± {p.shown}" for p in (*rim, *lip)))
     answers = [work.answer("machining", rim, order.points)]
     if lip:
@@ -96,14 +96,13 @@ class Work:
     """Solves what is asked about one case, and keeps it."""
 
     case: Case
-    folder: Path
     store: Store
     order: ToleranceOrder
     narrator: Narrator
 
     def answer(self, name: str, parameters: Sequence[Parameter], points: int) -> Answer:
         """Solve the design over some parameters."""
-        laid = design(self.case, self.folder, parameters, points, self.order.seed, solver_identity())
+        laid = design(self.case, parameters, points, self.order.seed, solver_identity())
         rows = self.solve(laid.members, name)
         needed = 1 + 2 * len(parameters)
         if not all(row.converged for row in rows[:needed]):
@@ -126,7 +125,7 @@ class Work:
         peaks = _needed(answer)
 
         def solve(places: Floats) -> Floats:
-            laid = at_places(self.case, self.folder, answer.design.parameters, places.round(6), solver_identity())
+            laid = at_places(self.case, answer.design.parameters, places.round(6), solver_identity())
             rows = self.solve(laid.members, "the loosest tolerance")
             return np.array([float(row.measures.get(PEAK) or np.nan) for row in rows])
 

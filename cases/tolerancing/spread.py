@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
@@ -33,31 +32,27 @@ class Design:
         return slice(1 + 2 * len(self.parameters), None)
 
 
-def design(case: Case, folder: Path, parameters: Sequence[Parameter], points: int, seed: int, solver: str) -> Design:
+def design(case: Case, parameters: Sequence[Parameter], points: int, seed: int, solver: str) -> Design:
     """Lay out the cases about a nominal one; ``points`` is a power of two, or 0 for no sample."""
     count = len(parameters)
     pairs = [sign * np.eye(count)[[axis]] for axis in range(count) for sign in (-1, 1)]
     ends = np.vstack([np.zeros((1, count)), *pairs])
     sampled = 2.0 * unit_sample(count, Sample(points, seed)) - 1.0 if points else np.empty((0, count))
     places = np.vstack([ends, sampled]).round(6)
-    return at_places(case, folder, parameters, places, solver)
+    return at_places(case, parameters, places, solver)
 
 
-def at_places(
-    case: Case, folder: Path, parameters: Sequence[Parameter], places: Floats, solver: str
-) -> Design:
+def at_places(case: Case, parameters: Sequence[Parameter], places: Floats, solver: str) -> Design:
     """Turn places (n, d) into cases; one that cannot be is kept with its reason."""
-    members = [_member(case, folder, parameters, number, place, solver) for number, place in enumerate(places, 1)]
+    members = [_member(case, parameters, number, place, solver) for number, place in enumerate(places, 1)]
     return Design(tuple(parameters), places, tuple(members))
 
 
-def _member(
-    case: Case, folder: Path, parameters: Sequence[Parameter], number: int, place: Floats, solver: str
-) -> Member:
+def _member(case: Case, parameters: Sequence[Parameter], number: int, place: Floats, solver: str) -> Member:
     changes = tuple(p.change(float(x)) for p, x in zip(parameters, place, strict=True))
     settings: dict[str, float | str] = {p.name: change.value for p, change in zip(parameters, changes, strict=True)}
     try:
-        made = case_from_table(changed(case.resolved, changes), f"rim {number}", folder)
+        made = case_from_table(changed(case.resolved, changes), f"rim {number}")
     except InvalidCase as error:
         return Member(number, settings, None, "", str(error.faults[0]))
     return Member(number, settings, made, case_key(made, solver), "")

@@ -10,7 +10,7 @@ import pytest
 from scipy.stats import qmc
 
 from cases.faults import InvalidCase
-from cases.library import library_lip
+from cases.library import demo_place, library_lip
 from cases.sweeping.expansion import Member, members, unit_sample
 from cases.sweeping.plan import Plan, Sample, read_plan
 
@@ -177,3 +177,17 @@ def test_a_missing_plan_and_a_missing_base_say_so(tmp_path: Path) -> None:
     (tmp_path / "plan.toml").write_text('schema = 1\ncase = "mine.toml"\n[vary]\nrim.width_mm = [5]\n')
     with pytest.raises(InvalidCase, match=r"mine.toml: file: got no such file"):
         read_plan(tmp_path / "plan.toml")
+
+
+def test_a_traced_rim_keeps_its_trace_wherever_the_plan_stands(tmp_path: Path) -> None:
+    """The shipped traced case, and a copy of it beside another plan: the same rim, so the same keys."""
+    (tmp_path / "there").mkdir()
+    for name in ("demo-trace.toml", "demo-trace.csv"):
+        (tmp_path / "there" / name).write_bytes((demo_place() / name).read_bytes())
+    keys = []
+    for number, case in enumerate(("demo-trace", "there/demo-trace.toml")):
+        plan = tmp_path / f"plan{number}.toml"
+        plan.write_text(f'schema = 1\ncase = "{case}"\n[vary]\nload.force_n = [5, 8]\n')
+        keys.append([member.key for member in members(read_plan(plan), "s")])
+    assert keys[0] == keys[1]
+    assert all(keys[0])
