@@ -15,7 +15,7 @@ from cases.sweeping.expansion import Member, members
 from cases.sweeping.guard import PARTLY_FAILED, CannotAnswer
 from cases.sweeping.identity import solver_identity
 from cases.sweeping.local import processors, solve_here
-from cases.sweeping.pace import Pace
+from cases.sweeping.pace import Pace, closing_line
 from cases.sweeping.plan import Plan, read_plan
 from cases.sweeping.results import export
 from cases.sweeping.runner import Row, Scheduler, missing, rows_of, solve_missing
@@ -76,7 +76,8 @@ def run_sweep(order: SweepOrder, narrator: Narrator) -> int:
     wanted = missing(rows_of(cases, store), order.again)
     narrator.say(f"{plan.title}: {len(cases)} cases, {len(wanted)} to solve, kept in {path}")
     pace = Pace(sys.stderr, len(wanted), time.monotonic, order.quiet)
-    solve_missing(wanted, solver, order.means.on(store), pace.finished)
+    with closing_line(pace):
+        solve_missing(wanted, solver, order.means.on(store), pace.finished)
     rows = rows_of(cases, store)
     print(summary(plan.title, rows))
     narrator.say(cautions_text())

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import TextIO
 
@@ -45,6 +46,16 @@ class Pace:
         failed = f", {self.failed} failed" if self.failed else ""
         rate = 3600 * self.done / spent if spent > 0 else 0.0
         return f"{self.done}/{self.total} cases{failed}, {rate:.0f} an hour, {duration(left)} left"
+
+
+@contextmanager
+def closing_line(pace: Pace) -> Iterator[None]:
+    """Leave the line of a sweep that ends before its last case: what is told next should stand on its own."""
+    try:
+        yield
+    finally:
+        if pace.stream.isatty() and not pace.quiet and 0 < pace.done < pace.total:
+            print(file=pace.stream, flush=True)
 
 
 def duration(seconds: float) -> str:

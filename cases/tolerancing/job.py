@@ -21,7 +21,7 @@ from cases.sweeping.expansion import Member
 from cases.sweeping.guard import PARTLY_FAILED, CannotAnswer
 from cases.sweeping.identity import solver_identity
 from cases.sweeping.job import Means
-from cases.sweeping.pace import Pace
+from cases.sweeping.pace import Pace, closing_line
 from cases.sweeping.runner import Row, missing, rows_of, solve_missing
 from cases.sweeping.store import Store
 from cases.tolerancing.loosest import Loosest, loosest
@@ -117,7 +117,8 @@ class Work:
         wanted = missing(rows_of(members, self.store))
         self.narrator.say(f"{name}: {len(members)} cases, {len(wanted)} to solve, kept in {self.store.path}")
         pace = Pace(sys.stderr, len(wanted), time.monotonic, self.order.quiet)
-        solve_missing(wanted, solver_identity(), self.order.means.on(self.store), pace.finished)
+        with closing_line(pace):
+            solve_missing(wanted, solver_identity(), self.order.means.on(self.store), pace.finished)
         return rows_of(members, self.store)
 
     def loosest(self, answer: Answer) -> Loosest:

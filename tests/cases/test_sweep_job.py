@@ -20,7 +20,7 @@ from cases.screen import Narrator
 from cases.sweeping import local
 from cases.sweeping.guard import PARTLY_FAILED, guarded
 from cases.sweeping.job import Means, SweepOrder, run_sweep
-from cases.sweeping.pace import Pace, duration
+from cases.sweeping.pace import Pace, closing_line, duration
 from cases.sweeping.store import Store
 
 PlanFile = Callable[[str], Path]
@@ -203,6 +203,25 @@ def test_the_time_left_follows_from_the_pace_so_far() -> None:
         "1/10 cases, 120 an hour, 4 min left",
         "2/10 cases, 1 failed, 120 an hour, 4 min left",
     ]
+
+
+class Terminal(io.StringIO):
+    """A stream that says it is a terminal."""
+
+    def isatty(self) -> bool:
+        return True
+
+
+def test_on_a_terminal_the_line_is_written_over_and_left_when_cut_short() -> None:
+    clock, out = Ticking(), Terminal()
+    pace = Pace(out, 3, clock)
+    with pytest.raises(KeyboardInterrupt), closing_line(pace):
+        clock.now = 30.0
+        pace.finished(True)
+        pace.finished(True)
+        raise KeyboardInterrupt
+    assert out.getvalue().count("\r") == 2
+    assert out.getvalue().endswith("left\n")
 
 
 @pytest.mark.parametrize(
