@@ -215,11 +215,16 @@ class Terminal(io.StringIO):
 def test_on_a_terminal_the_line_is_written_over_and_left_when_cut_short() -> None:
     clock, out = Ticking(), Terminal()
     pace = Pace(out, 3, clock)
-    with pytest.raises(KeyboardInterrupt), closing_line(pace):
-        clock.now = 30.0
-        pace.finished(True)
-        pace.finished(True)
-        raise KeyboardInterrupt
+
+    def cut_short() -> None:
+        with closing_line(pace):
+            clock.now = 30.0
+            pace.finished(True)
+            pace.finished(True)
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        cut_short()
     assert out.getvalue().count("\r") == 2
     assert out.getvalue().endswith("left\n")
 
