@@ -16,11 +16,26 @@ from cases.sweeping.expansion import unit_sample
 from cases.sweeping.guard import PARTLY_FAILED, CannotAnswer
 from cases.sweeping.job import Means
 from cases.sweeping.plan import Sample
+from cases.sweeping.store import Solved, Store
+from cases.sweeping.work import Solver, Task, solved
 from cases.tolerancing.job import ToleranceOrder, run_tolerance
 from cases.tolerancing.loosest import loosest
 from cases.tolerancing.parameters import lip_parameters, rim_parameters
 from cases.tolerancing.shares import fitted, shares
 from cases.tolerancing.tolerances import tolerance_of
+
+
+@pytest.fixture(autouse=True)
+def without_processes(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Solve here and now: the processes of a sweep have tests of their own and take a while to start."""
+
+    def solve(tasks: Sequence[Task], store: Store, solver: Solver, workers: int) -> Iterator[Solved]:
+        with store.keeper() as keep:
+            for task in tasks:
+                keep(solved(task, solver))
+                yield store.find([task.key])[task.key]
+
+    monkeypatch.setattr("cases.sweeping.job.solve_here", solve)
 
 
 @pytest.mark.parametrize(
