@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from types import ModuleType
 
