@@ -67,6 +67,13 @@ GROUPS: tuple[tuple[str, tuple[Entry, ...]], ...] = (
         "Whether the lip can move",
         (
             Entry(
+                "sticking_share",
+                "",
+                "sticking",
+                "share of the rim's load on lip that does not slide",
+            ),
+            Entry("lift_off_area_mm2", "mm2", "lifted off", "back of the lip that has left the teeth"),
+            Entry(
                 "closing_travel_ratio",
                 "",
                 "closing travel",

@@ -65,7 +65,8 @@ class _Constraints:
 class Linearised:
     """A factorised system; `step_to_travel` and `step_to_force` solve it.
 
-    ``per_travel`` is the increment per mm of the rim's travel, ``standing`` the increment with the rim standing still.
+    ``per_travel`` is the increment per mm of the rim's travel, ``standing`` the increment with the rim standing
+    still.
     """
 
     model: Model

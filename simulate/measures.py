@@ -11,7 +11,9 @@ from meshes.rims import Rim
 
 from .fitting import surface_samples
 from .model import Model, State
+from .problem import Lip
 from .sections import past_plane
+from .supports import TRANSITION_MM
 from .traction import Traction, peak
 from .transfer import displacement_at
 
@@ -131,6 +133,26 @@ def _boundary(model: Model, state: State, start: float) -> Floats:
     edge = moved[-grid.nodes_per_column :]
     loop = np.vstack([cut, surface[out], edge[::-1][1:], back[::-1][1:]])
     return loop[::-1]
+
+
+def sticking_share(model: Model, state: State, contact: Traction) -> float | None:
+    """Share of the rim's normal load that rests on sticking nodes; None without friction."""
+    if model.pairs[0].friction == 0.0:
+        return None
+    whole = float(contact.reaction.sum())
+    return float(contact.reaction[state.pairs[0].stuck].sum()) / whole if whole else 0.0
+
+
+def lift_off_area(model: Model, state: State, lip: Lip) -> float | None:
+    """Area, mm2, of the deformed back face that rested on the teeth and has left them; None where it is bonded."""
+    if lip.backing == "bonded":
+        return None
+    grid, free = model.elements.grid, ~state.pairs[1].active
+    first = np.arange(0, grid.nodes_per_row - 2, 2)
+    lifted = free[first] & free[first + 1] & free[first + 2]
+    lifted &= grid.node_columns[first] >= lip.tooth_gap_radius + TRANSITION_MM - 1e-9
+    r = (grid.nodes + state.u)[grid.back, 0]
+    return float(np.pi * np.sum(np.abs(r[first + 2] ** 2 - r[first] ** 2)[lifted]))
 
 
 def profile(contact: Traction) -> Floats:

@@ -17,7 +17,9 @@ Ints = NDArray[np.int64]
 class Measures:
     """The numbers read off a solution; ``None`` where a measure does not apply to the case.
 
-    Units stand in the names: mm, mm2, mm3, kPa, percent; ratios have none.
+    Units stand in the names: mm, mm2, mm3, kPa, percent; ratios have none. ``sticking_share`` is the share of the
+    rim's normal load on nodes that stick (None without friction); ``lift_off_area_mm2`` the area of the back face,
+    outside the tooth gap, that has left the teeth (None where it is bonded).
     """
 
     peak_pressure_kpa: float
@@ -40,6 +42,8 @@ class Measures:
     touches_cup: bool | None
     cup_clearance_mm: float | None
     closing_travel_ratio: float | None
+    sticking_share: float | None = None
+    lift_off_area_mm2: float | None = None
 
 
 @dataclass(frozen=True)

@@ -1,9 +1,9 @@
 """Which conclusions survive a change of what nobody has measured: the tissue's stiffness and the friction.
 
-Nine lips: three stiffnesses times three frictions. All of them, not only one change at a time, because the two act
-together: on the demonstration case friction 0.5 takes 5 % off a lip's peak at the calibrated stiffness, 14 % at half
-of it and 2 % at twice, and it is in the corners that an equilibrium is lost. More steps between would cost more and
-tell little: what holds at both ends and in the middle seldom fails between.
+Nine lips: three stiffnesses times three frictions. All of them, not only one change at a time, because the two
+act together: on the demonstration case friction 0.5 takes 5 % off a lip's peak at the calibrated stiffness, 14
+% at half of it and 2 % at twice, and it is in the corners that an equilibrium is lost. More steps between would
+cost more and tell little: what holds at both ends and in the middle seldom fails between.
 """
 
 from __future__ import annotations
@@ -134,7 +134,9 @@ def tried(variations: Sequence[Variation], each: Each, told: Callable[[Trial], N
 
 @dataclass(frozen=True)
 class Asked:
-    """A question: ``words`` for each answer, and under None for no answer; ``meaning`` and ``unit`` of its number."""
+    """A question: ``words`` for each answer, and under None for no answer; ``meaning`` and ``unit`` of its
+    number.
+    """
 
     name: str
     words: Mapping[str | None, str]

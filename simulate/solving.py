@@ -11,7 +11,14 @@ from .accuracy import Refined, reading_of, refine_until_accurate
 from .fields import section_of, skin_stretch
 from .fitting import Fineness, surface_samples
 from .living import contracts, enlivened, final_stage, free_travel
-from .measures import cup_reading, on_rim, pressure_reading, profile
+from .measures import (
+    cup_reading,
+    lift_off_area,
+    on_rim,
+    pressure_reading,
+    profile,
+    sticking_share,
+)
 from .newton import StepFailedError
 from .outcome import Contact, Measures, Outcome
 from .press import Listener, Pressed, move_on, press
@@ -27,7 +34,7 @@ class Plan:
     """How the solver spends its effort: the grid of the load path, and the most unknowns a refinement may reach."""
 
     path: Fineness = field(default_factory=Fineness)
-    most_unknowns: int = 400_000
+    most_unknowns: int = 150_000
 
 
 def silent(progress: Progress) -> None:
@@ -147,6 +154,8 @@ def _measures(
         touches_cup=cup.touches,
         cup_clearance_mm=cup.clearance,
         closing_travel_ratio=ratio,
+        sticking_share=sticking_share(model, state, contact),
+        lift_off_area_mm2=lift_off_area(model, state, problem.lip),
     )
 
 

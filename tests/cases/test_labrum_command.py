@@ -247,6 +247,8 @@ def test_every_measure_has_a_meaning_and_the_contract_names_them() -> None:
         "touches_cup",
         "cup_clearance_mm",
         "closing_travel_ratio",
+        "sticking_share",
+        "lift_off_area_mm2",
     }
 
 

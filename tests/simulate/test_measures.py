@@ -1,0 +1,193 @@
+"""The numbers read off a solution, on cases where the right one is known independently."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from cases.reading import case_from_table
+from meshes.outlines import rim_from_outline
+from simulate import solve
+from simulate.build import Stage, model_on, resting_grid, resting_state
+from simulate.closed_forms.half_space import plane_strain_modulus
+from simulate.closed_forms.layer import bonded
+from simulate.closed_forms.rings import Backing, RingContact, ring_under_force, round_profile
+from simulate.elements import POINTS, shape_functions
+from simulate.fields import largest_stretch
+from simulate.fitting import Fineness
+from simulate.living import enlivened, free_travel
+from simulate.measures import cup_reading, pressure_reading
+from simulate.model import Model, State
+from simulate.outcome import Outcome
+from simulate.press import Pressed, press
+from simulate.problem import Accuracy, Layer, Lip, Load, Problem
+from simulate.solving import silent
+from simulate.traction import Traction, traction
+
+RIM = {
+    "inner_diameter_mm": 16.5, "width_mm": 5.2, "high_point": 0.45, "bite_radius_mm": 0.6, "inner_crown_radius_mm": 6.0,
+    "outer_crown_radius_mm": 8.0, "shoulder_radius_mm": 1.8, "cup_wall_angle_deg": 60.0, "cup_depth_mm": 10.0,
+}  # fmt: skip
+
+
+def drawn(lip: dict[str, object], load: dict[str, float]) -> Problem:
+    return case_from_table({"schema": 1, "title": "measures", "rim": RIM, "lip": lip, "load": load}).problem
+
+
+@pytest.fixture(scope="module")
+def spilling() -> tuple[Problem, Pressed]:
+    """An incompressible, slippery lip pressed hard: tissue spills past the bite."""
+    layer = {
+        "name": "gel", "thickness_mm": 11.5, "shear_modulus_kpa": 30.0, "stiffening_kpa": [7.0, 0.0],
+        "poisson_ratio": 0.5,
+    }  # fmt: skip
+    load = {"force_n": 30.0, "muscle_activation": 0.3}
+    problem = drawn({"layer": [{**layer, "muscle": True}], "backing": "sliding"}, load)
+    pressed, _ = enlivened(problem, press(problem, Fineness(), silent), silent)
+    return problem, pressed
+
+
+def sampled_volume(model: Model, state: State, inside: float, above: float, rested_outside: float) -> float:
+    """Volume beyond a plane, inside a cylinder, of tissue that rested outside a radius: J summed over fine
+    points.
+    """
+    grid, count = model.elements.grid, 24
+    t = (np.arange(count) + 0.5) / count * 2.0 - 1.0
+    local = np.column_stack([np.repeat(t, count), np.tile(t, count)])
+    n, n_xi, n_eta = shape_functions(local)
+    place = (grid.nodes + state.u)[grid.quads]
+    x = np.einsum("ga,eai->egi", n, place)
+    d_xi, d_eta = np.einsum("ga,eai->egi", n_xi, place), np.einsum("ga,eai->egi", n_eta, place)
+    area = np.abs(d_xi[..., 0] * d_eta[..., 1] - d_xi[..., 1] * d_eta[..., 0]) * 4.0 / count**2
+    rest = grid.origins[:, :1] + 0.5 * grid.sizes[:, :1] * local[:, 0]
+    chosen = (x[..., 0] < inside) & (x[..., 1] > above) & (rest > rested_outside)
+    return float(np.sum(2 * np.pi * x[..., 0] * area * chosen))
+
+
+def test_the_volume_balance_closes(spilling: tuple[Problem, Pressed]) -> None:
+    """What stands past the bite is what was there at rest, plus what was drawn in, less what left: to 0.1 %.
+
+    Incompressible tissue keeps its volume, so the part drawn in and the part that was inside all along add up
+    to the whole, counted by fine points over the deformed elements, independently of the clipped boundaries the
+    measures use.
+    """
+    problem, pressed = spilling
+    model, state = pressed.model, pressed.equilibrium.state
+    cup = cup_reading(model, state, problem.rim, traction(model, state))
+    bite, plane = problem.rim.bite[0], problem.rim.bite[1] - state.travel
+    stayed = sampled_volume(model, state, bite, plane, 0.0) - sampled_volume(model, state, bite, plane, bite)
+    drawn_in = sampled_volume(model, state, bite, plane, bite)
+    assert stayed + drawn_in == pytest.approx(cup.volume, rel=1e-3)
+    assert cup.drawn_in > 0.0
+    assert drawn_in == pytest.approx(cup.drawn_in, abs=1e-3 * cup.volume)
+
+
+def test_incompressible_tissue_keeps_its_volume(spilling: tuple[Problem, Pressed]) -> None:
+    problem, pressed = spilling
+    model, state = pressed.model, pressed.equilibrium.state
+    whole = sampled_volume(model, state, np.inf, -np.inf, -1.0)
+    assert whole == pytest.approx(np.pi * problem.lip.radius**2 * problem.lip.thickness, rel=1e-4)
+
+
+@pytest.fixture(scope="module")
+def light() -> tuple[Outcome, RingContact]:
+    """A round ring lightly pressed into a wide bonded layer, and the same by the integral equation of linear
+    contact.
+    """
+    outline = [(8.75, 4.0, 0.0), (8.75, 2.0, 1.0), (12.75, 2.0, 0.0), (12.75, 4.0, 0.0)]
+    shear, thickness, force = 0.05, 20.0, 0.4
+    lip = Lip((Layer("block", thickness, shear, (0.0, 0.0), 0.5, False),), 70.0, 0.0, "bonded", 0.0)
+    problem = Problem("ring", rim_from_outline(outline), lip, Load(force, 0.0, 0.0, 0.0), Accuracy())
+    modulus, backing = plane_strain_modulus(3.0 * shear, 0.5), Backing(thickness, bonded(0.5))
+    known = ring_under_force(round_profile(10.75, 2.0), 10.75, force, modulus, 1.0, backing)
+    return solve(problem), known
+
+
+def test_the_felt_diameter_of_a_light_ring(light: tuple[Outcome, RingContact]) -> None:
+    outcome, known = light
+    felt = 2.0 * np.trapezoid(known.pressure * known.radii**2, known.radii) / np.trapezoid(
+        known.pressure * known.radii, known.radii
+    )
+    assert outcome.measures.felt_diameter_mm == pytest.approx(felt, rel=3e-4)
+
+
+def test_the_extent_and_sink_of_a_light_ring(light: tuple[Outcome, RingContact]) -> None:
+    outcome, known = light
+    m = outcome.measures
+    assert m.sink_mm == pytest.approx(known.sink, rel=0.01)
+    assert m.contact_inner_radius_mm == pytest.approx(known.inner, abs=0.03 * (known.outer - known.inner))
+    assert m.contact_outer_radius_mm == pytest.approx(known.outer, abs=0.03 * (known.outer - known.inner))
+
+
+def test_the_bearing_area_of_a_light_ring(light: tuple[Outcome, RingContact]) -> None:
+    """Half an ellipse of pressure over a narrow ring bears like 3 pi^2 / 32 of its area (F^2 over the integral
+    of p^2).
+    """
+    m = light[0].measures
+    assert m.bearing_area_mm2 == pytest.approx(3.0 * np.pi**2 / 32.0 * m.contact_area_mm2, rel=0.03)
+    assert m.edge_concentration == pytest.approx(4.0 / np.pi, rel=0.03)
+
+
+def test_the_drift_is_that_of_two_solves() -> None:
+    lip, load = {"type": "average"}, {"force_n": 10.0}
+    low, high = solve(drawn(lip, load)), solve(drawn(lip, {"force_n": 20.0}))
+    moved = high.measures.felt_diameter_mm - low.measures.felt_diameter_mm
+    assert low.measures.felt_drift_mm_per_10n == pytest.approx(moved, abs=2e-3)
+
+
+def test_largest_stretch_is_the_largest_singular_value() -> None:
+    rng = np.random.default_rng(4)
+    f = np.array([1, 0, 0, 1, 1]) + 0.4 * rng.normal(size=(50, 5))
+    f[:, 4] = np.abs(f[:, 4])
+    whole = np.zeros((50, 3, 3))
+    whole[:, 0, 0], whole[:, 0, 1], whole[:, 1, 0], whole[:, 1, 1], whole[:, 2, 2] = f.T
+    assert largest_stretch(f) == pytest.approx(np.linalg.svd(whole, compute_uv=False).max(axis=1))
+
+
+def test_the_way_to_the_cup_of_a_lip_at_rest() -> None:
+    """The crest of a flat lip is its middle: the cup's nearest place is found on a finely sampled profile."""
+    problem = drawn({"type": "average"}, {"force_n": 20.0})
+    model = model_on(problem, resting_grid(problem, Fineness()), Stage("rest"))
+    cup = cup_reading(model, resting_state(model), problem.rim, _untouched(model))
+    nearest = np.hypot(*problem.rim.curve.sample(1e-6).T).min()
+    assert cup.touches is False
+    assert cup.clearance == pytest.approx(nearest, abs=5e-3)
+    assert (cup.volume, cup.height) == (0.0, 0.0)
+
+
+def _untouched(model: Model) -> Traction:
+    return traction(model, resting_state(model))
+
+
+def test_a_rim_that_barely_touches_leaves_the_lip_free() -> None:
+    problem = drawn({"type": "average"}, {"force_n": 0.05, "muscle_activation": 0.05})
+    _, travel = enlivened(problem, press(problem, Fineness(), silent), silent)
+    assert travel is not None
+    assert travel / free_travel(problem, Fineness(), silent) == pytest.approx(1.0, abs=0.02)
+
+
+def test_a_bonded_lip_never_lifts_off_and_a_sliding_one_does() -> None:
+    load = {"force_n": 10.0}
+    bonded, sliding = solve(drawn({"type": "thin"}, load)), solve(drawn({"type": "thin", "backing": "sliding"}, load))
+    assert bonded.measures.lift_off_area_mm2 is None
+    assert sliding.measures.lift_off_area_mm2 is not None
+    assert 0.0 < sliding.measures.lift_off_area_mm2 < np.pi * 27.0**2
+
+
+def test_sticking_grows_with_friction() -> None:
+    shares = [
+        solve(drawn({"type": "thin"}, {"force_n": 10.0, "friction": mu})).measures.sticking_share
+        for mu in (0.0, 0.1, 1.0)
+    ]
+    assert shares[0] is None
+    assert shares[1] is not None
+    assert shares[2] is not None
+    assert shares[1] < shares[2] <= 1.0
+
+
+def test_the_pressure_reading_of_nothing() -> None:
+    problem = drawn({"type": "average"}, {"force_n": 20.0})
+    model = model_on(problem, resting_grid(problem, Fineness()), Stage("rest"))
+    reading = pressure_reading(problem.rim, _untouched(model))
+    assert (reading.peak, reading.force, reading.area) == (0.0, 0.0, 0.0)
+    assert len(POINTS) == 9
