@@ -149,9 +149,10 @@ def test_the_way_to_the_cup_of_a_lip_at_rest() -> None:
     problem = drawn({"type": "average"}, {"force_n": 20.0})
     model = model_on(problem, resting_grid(problem, Fineness()), Stage("rest"))
     cup = cup_reading(model, resting_state(model), problem.rim, _untouched(model))
-    nearest = np.hypot(*problem.rim.curve.sample(1e-6).T).min()
+    curve = problem.rim.curve
+    nearest = np.hypot(*curve.at(np.linspace(0.0, curve.length, 100_000)).T).min()
     assert cup.touches is False
-    assert cup.clearance == pytest.approx(nearest, abs=5e-3)
+    assert cup.clearance == pytest.approx(nearest, abs=1e-6)
     assert (cup.volume, cup.height) == (0.0, 0.0)
 
 
