@@ -109,8 +109,13 @@ def bite_plane(outcome: Outcome) -> tuple[float, float]:
 
 def past_bite(outcome: Outcome) -> list[Floats]:
     """Cut out the tissue beyond the bite plane and inside the bite, as polygons (k, 2) in mm."""
-    radius, plane = bite_plane(outcome)
-    cut = [half_plane(half_plane(p, 1, plane, above=True), 0, radius, above=False) for p in outlines(outcome.section)]
+    return past_bite_of(outcome.section, outcome.rim, outcome.measures.sink_mm)
+
+
+def past_bite_of(section: Section, rim: Rim, sink_mm: float) -> list[Floats]:
+    """Cut it out of any section under a rim that has sunk so far; see :func:`past_bite`."""
+    radius, plane = rim.bite[0], rim.bite[1] - sink_mm
+    cut = [half_plane(half_plane(p, 1, plane, above=True), 0, radius, above=False) for p in outlines(section)]
     return [p for p in cut if len(p) > 2 and enclosed(p) > 1e-9]
 
 

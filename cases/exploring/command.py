@@ -21,7 +21,9 @@ MemoryFile = Annotated[
     Path | None,
     typer.Option("--memory", help="File that keeps solved cases. Default: explored.sqlite in your cache folder."),
 ]
-Workers = Annotated[int, typer.Option(min=0, max=64, help="Solving processes. Default 0: one a processor, 2 at least.")]
+Workers = Annotated[
+    int, typer.Option(min=0, max=64, help="Solving processes. Default 0: one more than processors, 3 at least.")
+]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Nothing on stderr but faults.")]
 Debug = Annotated[bool, typer.Option("--debug", help="Show where a fault of our own arose.")]
 

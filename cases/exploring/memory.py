@@ -8,16 +8,18 @@ from __future__ import annotations
 
 import sqlite3
 import zlib
-from collections import OrderedDict
+from collections import OrderedDict, deque
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
 from simulate.outcome import Floats, Outcome
+from simulate.press import Pressed
 
 MOST_KEPT = 2000
 OUTCOMES_KEPT = 24
+STARTS_KEPT = 8
 _TABLE = """\
 CREATE TABLE IF NOT EXISTS solved (
   key TEXT PRIMARY KEY, solver TEXT NOT NULL, features BLOB NOT NULL, shown BLOB NOT NULL
@@ -40,6 +42,7 @@ class Memory:
         self._solver = solver
         self._known: dict[str, Remembered] = {}
         self._outcomes: OrderedDict[str, Outcome] = OrderedDict()
+        self._starts: deque[tuple[Floats, Pressed]] = deque(maxlen=STARTS_KEPT)
         self._file = _opened(path) if path is not None else None
         if self._file is not None:
             self._load(self._file)
@@ -73,6 +76,16 @@ class Memory:
             self._outcomes.popitem(last=False)
         if self._file is not None:
             self._store(self._file, one)
+
+    def keep_start(self, features: Floats, pressed: Pressed) -> None:
+        """Remember an equilibrium that a like case may begin from, for as long as the program runs."""
+        self._starts.append((features, pressed))
+
+    def start_near(self, features: Floats) -> Pressed | None:
+        """Return the equilibrium of the least unlike case; None where there is none."""
+        if not self._starts:
+            return None
+        return min(self._starts, key=lambda kept: float(np.sum((kept[0] - features) ** 2)))[1]
 
     def close(self) -> None:
         """Let go of the file."""

@@ -71,7 +71,7 @@ def _serve(order: ExploreOrder, narrator: Narrator) -> int:
         return USAGE
     os.environ.update(THREADS)  # the workers inherit this: one thread each, for more slow one another down
     memory = Memory(None if order.forget else order.memory or usual_memory(), solver_identity())
-    house = House(start, Crew(order.workers or max(2, processors())), memory)
+    house = House(start, Crew(order.workers or max(2, processors()) + 1), memory)
     address = f"http://{HERE}:{door.getsockname()[1]}/"
     print(address, flush=True)
     narrator.say(f"open {address} in a browser; Ctrl-C ends it ({len(memory)} solved cases remembered)")

@@ -19,6 +19,7 @@ from cases.exploring.jobs import PressJob
 from cases.exploring.memory import Memory, Remembered
 from cases.exploring.nearness import features
 from cases.exploring.paper import written_report
+from cases.exploring.rough import RoughJob
 from cases.exploring.tables import case_from_page, case_toml, opened, tables_of
 from cases.faults import CaseFault, InvalidCase
 from cases.result import invalid_result
@@ -44,6 +45,7 @@ class Talk:
         self._quiet_s = quiet_s
         self._solve: asyncio.Task[None] | None = None
         self._report: asyncio.Task[None] | None = None
+        self._rough = Latest(self._roughly)
         self._doing: dict[str, Callable[[dict[str, Any]], Awaitable[None]]] = {
             "show": self._show,
             "cancel": self._cancel,
@@ -74,6 +76,7 @@ class Talk:
         for task in (self._solve, self._report):
             if task is not None:
                 task.cancel()
+        self._rough.stop()
 
     async def _say(self, what: str, **more: Any) -> None:
         await self._send(json.dumps({"say": what, **more}))
@@ -88,6 +91,8 @@ class Talk:
             await self._send(_with_head("solved", turn, kept.shown, {"remembered": True}))
             return
         await self._estimate(turn, case)
+        if case.problem.load.friction == 0.0:
+            self._rough.want((turn, case))
         self._solve = asyncio.get_running_loop().create_task(self._solved(turn, case, key))
 
     async def _estimate(self, turn: Any, case: Case) -> None:
@@ -121,6 +126,18 @@ class Talk:
             return
         self._memory.keep(Remembered(key, features(case.problem), found.text), found.outcome)
         await self._send(_with_head("solved", turn, found.text, {"remembered": False}))
+
+    async def _roughly(self, asked: tuple[Any, Case]) -> None:
+        """Show an unchecked equilibrium of what the page asked last."""
+        turn, case = asked
+        row = features(case.problem)
+        try:
+            found = await self._crew.run(RoughJob(case, self._memory.start_near(row)), lambda news: None)
+        except JobFailed:
+            return  # the solve proper meets the same trouble, and tells it
+        if found is not None:
+            self._memory.keep_start(row, found.pressed)
+            await self._send(_with_head("unchecked", turn, found.text, {}))
 
     async def _pass_on(self, turn: Any, news: asyncio.Queue[Any]) -> None:
         """Tell of progress, the newest only and ten times a second at most."""
@@ -183,6 +200,32 @@ class Talk:
         if self._report is not None:
             self._report.cancel()
             self._report = None
+
+
+class Latest:
+    """Does work on what was asked last: one piece at a time, what was asked meanwhile and overtaken left out."""
+
+    def __init__(self, work: Callable[[Any], Awaitable[None]]) -> None:
+        self._work = work
+        self._next: Any = None
+        self._task: asyncio.Task[None] | None = None
+
+    def want(self, what: Any) -> None:
+        """Ask for a piece of work."""
+        self._next = what
+        if self._task is None or self._task.done():
+            self._task = asyncio.get_running_loop().create_task(self._run())
+
+    def stop(self) -> None:
+        """Stop, in the middle of a piece too."""
+        self._next = None
+        if self._task is not None:
+            self._task.cancel()
+
+    async def _run(self) -> None:
+        while self._next is not None:
+            what, self._next = self._next, None
+            await self._work(what)
 
 
 def differing(wanted: dict[str, Any], shown: dict[str, Any]) -> list[list[str]]:

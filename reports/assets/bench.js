@@ -52,30 +52,45 @@
 
   /* ---- what is heard ------------------------------------------------------------------------------------- */
   const HEARD = {
-    outline: firstOutline, estimate: newPicture, solved: newPicture, progress, stopped, failed, faults, cancelled,
+    outline: firstOutline, estimate: newPicture, unchecked: newPicture, solved: newPicture, progress, stopped, failed, faults, cancelled,
     opened, traced, saved, trouble: m => tell("faulty", m.words),
     "report progress": reportProgress, "report failed": m => reportEnds(`No report: ${m.words}.`), report: reportDone,
   };
   function hear(message) {
-    if (message.turn !== undefined && message.turn !== null && message.turn !== turn) return;
+    // An unchecked press may come a few moves late while a knob is turning; it is still the best there is to show.
+    const late = message.say === "unchecked" && live && !live.solved && message.turn > (live.from || 0);
+    if (message.turn !== undefined && message.turn !== null && message.turn !== turn && !late) return;
     HEARD[message.say](message);
   }
 
   function newPicture(message) {
     const solved = message.say === "solved";
+    if (message.say === "unchecked" && live && live.solved && live.turn === message.turn) return;
     answeredFaults();
-    live = { ...message, solved, name: state.case.title || "this rim" };
+    live = { ...(solved ? message : followed(message)), solved, name: state.case.title || "this rim" };
     if (solved) {
       const times = message.remembered ? "solved before and remembered" : `solved in ${Labrum.number(message.result.solve_seconds)} s`;
       tell("solved", `${times}; estimated error of the peak ± ${message.result.peak_pressure_error_percent.toFixed(1)} %`);
       busy(null);
+    } else if (message.say === "unchecked") {
+      tell("unchecked", "Pressed on a coarse grid that nobody has checked. The true solve follows.");
+      busy(at("progress").value);
     } else {
-      tell("estimate", `From the nearest solved case${insteadOf(message.instead)}. The dashed line is your rim. The true solve follows.`);
+      const origin = live.from ? "From a press a moment ago" : `From the nearest solved case${insteadOf(message.instead)}`;
+      tell("estimate", `${origin}. The dashed line is your rim. The true solve follows.`);
       busy(0);
     }
     draw();
-    requestAnimationFrame(() => performance.mark(`turn-${turn}-${solved ? "solved" : "first"}`));
-    answered();
+    requestAnimationFrame(() => performance.mark(`turn-${message.turn}-${message.say}`));
+    if (message.say !== "unchecked") answered();
+  }
+
+  /* While a knob turns, the last unchecked press is nearer than any solved case: keep it, under the new rim's line. */
+  function followed(message) {
+    if (message.say === "unchecked") return { ...message, from: message.turn };
+    if (!live || !live.from) return message;
+    const lift = message.picture.sink_mm - live.picture.sink_mm;
+    return { ...live, say: "estimate", turn: message.turn, rim: message.rim.map(([r, z]) => [r, z + lift]) };
   }
 
   function insteadOf(instead) {
@@ -95,7 +110,7 @@
     Labrum.pressure(at("pressure"), pinnedSeries(), "No pressure yet");
     numbers();
     busy(0);
-    requestAnimationFrame(() => performance.mark(`turn-${turn}-first`));
+    requestAnimationFrame(() => performance.mark(`turn-${turn}-outline`));
     answered();
   }
 
@@ -174,10 +189,10 @@
 
   /* ---- pictures and numbers --------------------------------------------------------------------------------- */
   function draw() {
-    const label = Labrum.spoken(live.solved ? live.name : `Estimate for ${live.name}`, live.result);
-    const scale = Labrum.section(at("section"), live.picture, { faded: !live.solved, rim: live.solved ? null : live.rim, label });
+    const label = Labrum.spoken(live.solved ? live.name : `Estimate for ${live.name}`, live.result), faded = live.say === "estimate";
+    const scale = Labrum.section(at("section"), live.picture, { faded, rim: live.solved ? null : live.rim, label });
     at("scale").textContent = `, ${Labrum.number(scale)} kPa per mm`;
-    const mine = { name: live.name, profile: live.picture.profile, look: LIVE_LOOK, faded: !live.solved, fill: true };
+    const mine = { name: live.name, profile: live.picture.profile, look: LIVE_LOOK, faded, fill: true };
     Labrum.pressure(at("pressure"), [...pinnedSeries(), mine], label);
     numbers();
   }
@@ -188,7 +203,7 @@
 
   function numbers() {
     const columns = state.pins.map((pin, n) => ({ name: pin.name, result: pin.shown.result, look: lookOf(n), solved: true }));
-    if (live) columns.push({ name: live.solved ? "live" : "live, estimate", result: live.result, look: LIVE_LOOK, solved: live.solved });
+    if (live) columns.push({ name: live.solved ? "live" : `live, ${live.say}`, result: live.result, look: LIVE_LOOK, solved: live.solved });
     const head = document.createElement("tr");
     head.append(cell("th", "Measure", { scope: "col" }), ...columns.map(column => {
       const made = cell("th", "", { scope: "col" });
@@ -211,7 +226,7 @@
     row.append(cell("th", unit ? `${label}, ${Labrum.unit(unit)}` : label, { scope: "row", title: words }));
     columns.forEach((column, n) => {
       const value = column.result[name];
-      const made = cell("td", (column.solved ? "" : "≈ ") + Labrum.number(value), { "data-measure": name });
+      const made = cell("td", value === undefined ? "…" : (column.solved ? "" : "≈ ") + Labrum.number(value), { "data-measure": name });
       if (!column.solved) made.className = "estimate";
       if (n > 0) made.append(...mark(columns[0].result, column.result, name));
       row.append(made);
@@ -223,7 +238,7 @@
     const [a, b] = [first[name], other[name]];
     if (typeof a !== "number" || typeof b !== "number" || Math.abs(a) < 1e-9 || name === "felt_drift_mm_per_10n") return [];
     let tie = 1;
-    if (["peak_pressure_kpa", "edge_concentration"].includes(name)) tie = Math.max(tie, first.peak_pressure_error_percent + other.peak_pressure_error_percent);
+    if (["peak_pressure_kpa", "edge_concentration"].includes(name)) tie = Math.max(tie, first.peak_pressure_error_percent + (other.peak_pressure_error_percent || 0));
     const percent = 100 * (b / a - 1);
     if (Math.abs(percent) <= tie) return [];
     const made = document.createElement("span");

@@ -8,8 +8,8 @@ import numpy as np
 
 from meshes.rims import Rim
 from reports.section import pressed_runs
-from reports.shapes import bite_plane, outlines, past_bite, rim_line
-from simulate.outcome import Floats, Outcome
+from reports.shapes import outlines, past_bite_of, rim_line
+from simulate.outcome import Contact, Floats, Outcome, Section
 
 CHORD_MM = 0.02
 """A drawn curve strays this far from the true one: a fifth of a dot at the scale of the page."""
@@ -29,21 +29,26 @@ def picture(outcome: Outcome) -> dict[str, Any]:
         ``profile`` radius and pressure; ``sink_mm``; ``thickness_mm`` of the lip at rest; ``right_mm`` the
         rim's outer radius.
     """
-    section, contact = outcome.section, outcome.contact
+    m = outcome.measures
+    return picture_of(outcome.rim, m.sink_mm, outcome.section, outcome.contact, outcome.pressure_profile)
+
+
+def picture_of(rim: Rim, sink_mm: float, section: Section, contact: Contact, profile: Floats) -> dict[str, Any]:
+    """Turn the parts of an equilibrium into what :func:`picture` gives."""
     band = np.column_stack([contact.place, contact.normal, contact.pressure_kpa])
     return {
-        "rim": rim_points(outcome.rim, outcome.measures.sink_mm),
+        "rim": rim_points(rim, sink_mm),
         "layers": [
             {"name": name, "loops": [_points(loop) for loop in outlines(section, section.layer == k, CHORD_MM)]}
             for k, name in enumerate(section.layer_names)
         ],
-        "past_bite": [_points(thinned(loop)) for loop in past_bite(outcome)],
-        "bite": [round(value, DECIMALS) for value in bite_plane(outcome)],
+        "past_bite": [_points(thinned(loop)) for loop in past_bite_of(section, rim, sink_mm)],
+        "bite": [round(value, DECIMALS) for value in (rim.bite[0], rim.bite[1] - sink_mm)],
         "band": [_points(band[run]) for run in pressed_runs(contact.pressure_kpa)],
-        "profile": _points(outcome.pressure_profile),
-        "sink_mm": round(outcome.measures.sink_mm, DECIMALS),
+        "profile": _points(profile),
+        "sink_mm": round(sink_mm, DECIMALS),
         "thickness_mm": round(float(-section.rest[:, 1].min()), DECIMALS),
-        "right_mm": round(outcome.rim.outer_radius, DECIMALS),
+        "right_mm": round(rim.outer_radius, DECIMALS),
     }
 
 

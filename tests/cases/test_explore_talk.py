@@ -13,6 +13,7 @@ from cases.exploring.crew import JobFailed
 from cases.exploring.jobs import PaperJob, PressJob, Shown, SolveJob, words_of
 from cases.exploring.knobs import LIP, LOAD, RIM, knobs
 from cases.exploring.memory import Memory
+from cases.exploring.rough import Rough, RoughJob
 from cases.exploring.tables import case_from_page, tables_of
 from cases.exploring.talk import Talk, differing
 from cases.library import demo_place, demo_text
@@ -32,20 +33,26 @@ class PretendCrew:
     def __init__(self, outcome_of: OutcomeOf, answer: Any = None, never: bool = False) -> None:
         self.outcome_of, self.answer, self.never = outcome_of, answer, never
         self.asked: list[Any] = []
+        self.starts: list[Any] = []
+        self.rough: Any = None
         self.given_up = 0
 
     async def run(self, job: Any, tell: Callable[[Any], Any]) -> Any:
-        self.asked.append(job)
+        if not isinstance(job, RoughJob):
+            self.asked.append(job)
         try:
             if self.never:
                 await asyncio.Event().wait()
         except asyncio.CancelledError:
-            self.given_up += 1
+            self.given_up += not isinstance(job, RoughJob)
             raise
         tell({"share": 0.5, "words": "half way"})
         await asyncio.sleep(0)
         if isinstance(self.answer, Exception):
             raise self.answer
+        if isinstance(job, RoughJob):
+            self.starts.append(job.start)
+            return self.rough
         if isinstance(job, PressJob):
             return self.answer or Shown(TEXT, self.outcome_of(job.case.problem))
         return "<!doctype html>" if isinstance(job, PaperJob) else self.outcome_of(job.problem)
@@ -102,6 +109,14 @@ def test_a_near_case_is_the_estimate_and_the_same_case_the_answer(outcome_of: Ou
     assert said(third) == ["solved"]
     assert third[0]["remembered"] is True
     assert len(crew.asked) == 2
+
+
+def test_an_unchecked_press_begins_where_the_last_one_ended(outcome_of: OutcomeOf) -> None:
+    crew = PretendCrew(outcome_of)
+    crew.rough = Rough(TEXT, "where it ended")
+    heard = talk(crew, show(), show(2, force_n=21.0), show(3, force_n=22.0, friction=0.2))
+    assert [m["turn"] for m in heard if m["say"] == "unchecked"] == [1, 2]
+    assert crew.starts == [None, "where it ended"]  # none with friction: it depends on the way there
 
 
 def test_a_newer_question_stops_the_older_solve(outcome_of: OutcomeOf) -> None:

@@ -1,0 +1,109 @@
+"""A quick equilibrium on the load path's own grid: a far better picture than another case's, long before the solution.
+
+It begins where a like case ended and corrects that in a few iterations, instead of pressing from first touch. It is an
+equilibrium, but on a grid nobody has checked: the page marks it as unchecked and replaces it by the solution, which is
+computed without it. With friction the answer depends on the way there, so none is given.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from cases.building import Case
+from reports.explorer.picture import picture_of
+from simulate.fields import section_of, skin_stretch
+from simulate.fitting import Fineness
+from simulate.living import enlivened, final_stage
+from simulate.measures import cup_reading, on_rim, pressure_reading, profile
+from simulate.newton import StepFailedError
+from simulate.outcome import Contact
+from simulate.press import Pressed, move_on, press
+from simulate.problem import NotConverged, Problem, Progress
+from simulate.traction import Traction, traction
+
+KPA = 1e3
+
+
+@dataclass(frozen=True)
+class Rough:
+    """An unchecked equilibrium: ``text`` is what a page draws, ``pressed`` where the next one may begin."""
+
+    text: str
+    pressed: Pressed
+
+
+@dataclass(frozen=True)
+class RoughJob:
+    """Find an unchecked equilibrium, beginning at ``start`` where there is one."""
+
+    case: Case
+    start: Pressed | None
+
+    def run(self, tell: Callable[[Any], None]) -> Rough | None:
+        """Return the equilibrium; None where it is not found, which the solve proper will explain."""
+        problem = self.case.problem
+
+        def listen(progress: Progress) -> None:
+            tell(None)
+
+        with suppress(NotConverged):
+            pressed = _from_start(problem, self.start, listen) or _from_rest(problem, listen)
+            return Rough(rough_text(self.case, pressed), pressed)
+        return None
+
+
+def _from_start(problem: Problem, start: Pressed | None, listen: Callable[[Progress], None]) -> Pressed | None:
+    if start is None:
+        return None
+    try:
+        return move_on(problem, start, start.fineness, final_stage(problem), listen)
+    except (StepFailedError, ValueError, ArithmeticError, np.linalg.LinAlgError):
+        return None  # too far apart, or another kind of lip: it is pressed from rest
+
+
+def _from_rest(problem: Problem, listen: Callable[[Progress], None]) -> Pressed:
+    return enlivened(problem, press(problem, Fineness(), listen), listen)[0]
+
+
+def rough_text(case: Case, pressed: Pressed) -> str:
+    """Write what a page draws; what only the solution tells (errors, drift, freedom) is left out."""
+    model, state = pressed.model, pressed.equilibrium.state
+    problem, contact = case.problem, traction(model, state)
+    names = tuple(layer.name for layer in problem.lip.layers)
+    side = Contact(
+        contact.place, contact.normal, KPA * contact.pressure, KPA * contact.shear, on_rim(problem.rim, contact)
+    )
+    drawn = picture_of(problem.rim, state.travel, section_of(model, state, names), side, profile(contact))
+    result = {"title": problem.title, **_numbers(problem, pressed, contact)}
+    return json.dumps({"picture": drawn, "result": result, "inputs": case.resolved}, allow_nan=False)
+
+
+def _numbers(problem: Problem, pressed: Pressed, contact: Traction) -> dict[str, Any]:
+    model, state = pressed.model, pressed.equilibrium.state
+    read, cup = pressure_reading(problem.rim, contact), cup_reading(model, state, problem.rim, contact)
+    mean = read.force / read.area
+    return {
+        "peak_pressure_kpa": KPA * read.peak,
+        "peak_radius_mm": read.peak_radius,
+        "mean_pressure_kpa": KPA * mean,
+        "contact_area_mm2": read.area,
+        "bearing_area_mm2": read.force**2 / read.square,
+        "edge_concentration": read.peak / mean,
+        "skin_stretch_max": skin_stretch(model, state),
+        "contact_inner_radius_mm": read.inner_radius,
+        "contact_outer_radius_mm": read.outer_radius,
+        "felt_diameter_mm": 2.0 * read.felt_radius,
+        "sink_mm": state.travel,
+        "past_bite": bool(cup.height > 0.0),
+        "intrusion_height_mm": cup.height,
+        "intrusion_volume_mm3": cup.volume,
+        "drawn_in_volume_mm3": cup.drawn_in,
+        "touches_cup": None if cup.touches is None else bool(cup.touches),
+        "cup_clearance_mm": cup.clearance,
+    }
