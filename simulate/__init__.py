@@ -1,6 +1,6 @@
 """Physics: tissue, contact, equilibrium, accuracy and the quantities read off a solution."""
 
 from .problem import NotConverged
-from .solving import Plan, solve
+from .solving import Plan, Solved, solve, solve_near
 
-__all__ = ["NotConverged", "Plan", "solve"]
+__all__ = ["NotConverged", "Plan", "Solved", "solve", "solve_near"]

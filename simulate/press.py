@@ -81,6 +81,23 @@ def press(
         model, state = _next_start(problem, model, reached.state, fineness, stage)
 
 
+def press_near(problem: Problem, neighbour: Pressed, fineness: Fineness, listener: Listener) -> Pressed | None:
+    """Press by starting from a neighbour's equilibrium: a like rim, lip or force. None where that leads nowhere.
+
+    Without friction an equilibrium does not depend on the way to it, so this answers the same question as `press`.
+    """
+    if problem.load.friction > 0.0 or len(neighbour.model.pairs) != (2 if problem.lip.backing == "sliding" else 1):
+        return None
+    stage = Stage("press near")
+    model, state = refitted(problem, neighbour.model, neighbour.equilibrium.state, fineness, stage)
+    drive, settings = Drive(force=problem.load.force), Settings()
+    try:
+        found = equilibrate(model, anchored(model, state), drive, settings, reporter(listener, stage.name, model))
+    except StepFailedError:
+        return None
+    return Pressed(model, found, fineness, (record(stage.name, model, found),))
+
+
 def _next_start(
     problem: Problem, model: Model, state: State, fineness: Fineness, stage: Stage
 ) -> tuple[Model, State]:

@@ -21,7 +21,7 @@ from .measures import (
 )
 from .newton import StepFailedError
 from .outcome import Contact, Measures, Outcome
-from .press import Listener, Pressed, move_on, press
+from .press import Listener, Pressed, move_on, press, press_near
 from .problem import Problem, Progress
 from .traction import Traction, traction
 
@@ -53,6 +53,14 @@ class _Counted:
         self._listener(progress)
 
 
+@dataclass(frozen=True)
+class Solved:
+    """An outcome, and the press it came from, before breath and contraction: a start for like problems."""
+
+    outcome: Outcome
+    pressed: Pressed
+
+
 def solve(problem: Problem, progress: Listener = silent, plan: Plan | None = None) -> Outcome:
     """Press the rim into the lip with the problem's force and read the measures off.
 
@@ -61,10 +69,22 @@ def solve(problem: Problem, progress: Listener = silent, plan: Plan | None = Non
     NotConverged
         Where no equilibrium was found; it tells the force reached, the likely cause and what to try.
     """
+    return solve_near(problem, None, progress, plan).outcome
+
+
+def solve_near(
+    problem: Problem, neighbour: Pressed | None, progress: Listener = silent, plan: Plan | None = None
+) -> Solved:
+    """Like `solve`, starting from a like problem's press where there is one and it helps.
+
+    The answer is that of a cold start within the estimated error; with friction, whose answer depends on the
+    way, the start is always cold. Raises `NotConverged`.
+    """
     plan, started = plan or Plan(), time.perf_counter()
     counted = _Counted(progress)
-    pressed = press(problem, plan.path, counted)
-    pressed, travel = enlivened(problem, pressed, counted)
+    first = press_near(problem, neighbour, plan.path, counted) if neighbour else None
+    first = first or press(problem, plan.path, counted)
+    pressed, travel = enlivened(problem, first, counted)
     stage = final_stage(problem)
     refined = refine_until_accurate(problem, pressed, stage, counted, plan.most_unknowns)
     warnings: list[str] = []
@@ -78,7 +98,8 @@ def solve(problem: Problem, progress: Listener = silent, plan: Plan | None = Non
             f"{problem.accuracy.peak_pressure_percent:g} % asked for"
         )
     seconds = time.perf_counter() - started
-    return _outcome(problem, refined, drift, ratio, tuple(warnings), counted.iterations, seconds)
+    outcome = _outcome(problem, refined, drift, ratio, tuple(warnings), counted.iterations, seconds)
+    return Solved(outcome, first)
 
 
 def _drift(problem: Problem, pressed: Pressed, progress: Listener, warnings: list[str]) -> float | None:
