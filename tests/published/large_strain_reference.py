@@ -1,8 +1,10 @@
-"""An incompressible neo-Hookean solver at large strain built on scikit-fem, sharing nothing with the package it checks.
+"""An incompressible neo-Hookean solver at large strain built on scikit-fem, sharing nothing with the package it
+checks.
 
-A bonded disc has its whole top moved straight down, as by a rough die of a given shape. Displacement and pressure are
-both unknown (Q2 / Q1, Taylor and Hood, a continuous pressure); W = mu/2 (F:F - 3) + c2 (F:F - 3)^2 with J = 1, so the
-deformation is that of any law that agrees with it there. Lengths mm, moduli MPa, forces N, full circle.
+A bonded disc has its whole top moved straight down, as by a rough die of a given shape. Displacement and
+pressure are both unknown (Q2 / Q1, Taylor and Hood, a continuous pressure); W = mu/2 (F:F - 3) + c2 (F:F - 3)^2
+with J = 1, so the deformation is that of any law that agrees with it there. Lengths mm, moduli MPa, forces N,
+full circle.
 """
 
 from __future__ import annotations
@@ -17,7 +19,9 @@ from skfem import Basis, BilinearForm, ElementQuad1, ElementQuad2, ElementVector
 
 @dataclass(frozen=True)
 class Pressed:
-    """``force`` N on the top, full circle; rest ``heights`` (n,) of the outer edge and its place ``r``, ``z``, mm."""
+    """``force`` N on the top, full circle; rest ``heights`` (n,) of the outer edge and its place ``r``, ``z``,
+    mm.
+    """
 
     force: float
     heights: np.ndarray

@@ -1,9 +1,10 @@
 """Check 1: patch test; one-element uniaxial, equibiaxial and hoop states against closed forms.
 
-Patch test: Irons 1966, as in Zienkiewicz & Taylor, The Finite Element Method (from memory). The stretched states are
-those of ``simulate/closed_forms/finite_strain.py`` (Yeoh 1993, from memory; checked there by their energy alone). A
-uniform shear or a rigid turn of the section is not a homogeneous state of a body of revolution, so the patch test
-takes the one family that is: uniform radial and axial stretch, plus a rigid travel along the axis.
+Patch test: Irons 1966, as in Zienkiewicz & Taylor, The Finite Element Method (from memory). The stretched
+states are those of ``simulate/closed_forms/finite_strain.py`` (Yeoh 1993, from memory; checked there by their
+energy alone). A uniform shear or a rigid turn of the section is not a homogeneous state of a body of
+revolution, so the patch test takes the one family that is: uniform radial and axial stretch, plus a rigid
+travel along the axis.
 """
 
 from __future__ import annotations
@@ -47,7 +48,9 @@ def test_patch(bodies, poisson):
 
 
 def one_element(bodies, poisson, moved, driven):
-    """A disc of one element, radius and height 1 mm, whose ``driven`` face (top or side) goes where ``moved`` says."""
+    """A disc of one element, radius and height 1 mm, whose ``driven`` face (top or side) goes where ``moved``
+    says.
+    """
     mesh = bodies.grid([0.0, 1.0], [-1.0, 0.0])
     fixed = bodies.nothing_fixed(mesh)
     fixed[mesh.back, 1] = fixed[mesh.inner_edge, 0] = True
@@ -86,7 +89,9 @@ def test_equibiaxial(bodies, compare, poisson, stretch):
 
 
 def stretched_ring(bodies, radius, poisson, active, hoop=None, steps=8):
-    """Hoop, radial and axial stretch of a ring of square section 1 mm, free but for its inner radius if ``hoop``."""
+    """Hoop, radial and axial stretch of a ring of square section 1 mm, free but for its inner radius if
+    ``hoop``.
+    """
     mesh = bodies.grid([radius, radius + 1.0], [-1.0, 0.0])
     fixed = bodies.nothing_fixed(mesh)
     fixed[mesh.back, 1] = True
@@ -105,7 +110,9 @@ def stretched_ring(bodies, radius, poisson, active, hoop=None, steps=8):
 
 @pytest.mark.parametrize("poisson", [0.45, 0.5])
 def test_thin_ring_pulled_wide_is_a_bar(bodies, compare, rate, poisson):
-    """Hoop tension T of a bar, bent round a circle, needs 2 pi T outward; the ring's own width errs at first order."""
+    """Hoop tension T of a bar, bent round a circle, needs 2 pi T outward; the ring's own width errs at first
+    order.
+    """
     form = fs.uniaxial(fs.Law(1.0, 0.2, 0.0, fs.bulk_modulus(1.0, poisson)), 1.6)
     misses = []
     for radius in (20.0, 40.0, 80.0):

@@ -4,8 +4,8 @@ Hertz 1882 and Johnson, Contact Mechanics, 1985; Sneddon 1965; the rounded punch
 ``simulate/closed_forms/half_space.py``). The half-space is a disc thousands of contact radii wide and deep. Strains
 are kept at some thousandths, so the large-strain tissue differs from Hooke's by about that much.
 
-Rounding, not discretisation, sets the tolerance of the iteration: far elements are a thousand times the contact's size,
-and their resting forces cancel only to the last digit.
+Rounding, not discretisation, sets the tolerance of the iteration: far elements are a thousand times the
+contact's size, and their resting forces cancel only to the last digit.
 """
 
 from __future__ import annotations

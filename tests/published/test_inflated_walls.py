@@ -1,15 +1,15 @@
 """Check 2: inflation of thick incompressible walls at large strain; and muscle in such a wall.
 
-Tube and sphere: Green & Zerna, Theoretical Elasticity, 1968 (from memory), in ``simulate/closed_forms/inflation.py``,
-checked there by quadrature. nu is 0.5 exactly. Small inflation: Lame's tube, with the numbers of verification case
-V3.04.130 of an open finite-element code's manual (inner radius 0.1, outer 0.2, 60 MPa inside, E = 2e5 MPa, nu = 0.5:
-hoop stress 100 and 40 MPa, radial displacement 6e-5 and 3e-5; read in a stored copy of the manual; its table prints
-the inner hoop strain with the wrong sign).
+Tube and sphere: Green & Zerna, Theoretical Elasticity, 1968 (from memory), in
+``simulate/closed_forms/inflation.py``, checked there by quadrature. nu is 0.5 exactly. Small inflation: Lame's
+tube, with the numbers of verification case V3.04.130 of an open finite-element code's manual (inner radius 0.1,
+outer 0.2, 60 MPa inside, E = 2e5 MPa, nu = 0.5: hoop stress 100 and 40 MPa, radial displacement 6e-5 and 3e-5;
+read in a stored copy of the manual; its table prints the inner hoop strain with the wrong sign).
 
-The mesh is a tensor grid of rectangles, so a whole sphere cannot be meshed. A cylinder that lies on the axis inside
-the sphere's wall can: its sides take the sphere's motion, its top the sphere's traction, and the axial stress between
-its ends on the axis differs by the sphere's inflation pressure. Inner pressure on the tube is read as the force on its
-inner face, which is moved, because air pushes on back faces only.
+The mesh is a tensor grid of rectangles, so a whole sphere cannot be meshed. A cylinder that lies on the axis
+inside the sphere's wall can: its sides take the sphere's motion, its top the sphere's traction, and the axial
+stress between its ends on the axis differs by the sphere's inflation pressure. Inner pressure on the tube is
+read as the force on its inner face, which is moved, because air pushes on back faces only.
 """
 
 from __future__ import annotations
@@ -37,7 +37,9 @@ def tube(bodies, count, tissue, held_inside):
 
 
 def inflated(bodies, count, inner, second=0.0):
-    """Pressure, MPa, that holds the tube's inner face at ``inner``, and the largest miss of its displacement, mm."""
+    """Pressure, MPa, that holds the tube's inner face at ``inner``, and the largest miss of its displacement,
+    mm.
+    """
     model = tube(bodies, count, lambda n: bodies.tissue(n, 1.0, 0.5, second), True)
     mesh = model.elements.grid
     moved = np.zeros(mesh.nodes.shape)

@@ -1,9 +1,10 @@
 """Checks 6 and 7: large strain, where no closed form covers the contact, and what could not be had.
 
-- An independent large-strain solver (``large_strain_reference.py``, on scikit-fem) presses a rough die into a disc.
-- A sphere goes as deep as its own radius into an incompressible neo-Hookean block: finer grids agree. Du et al. (arXiv
-  2209.05646) give a second-order formula for it; only its abstract could be read (within 1 % of finite elements to a
-  depth of one radius), not the formula, so no number of theirs is used. The fall below Hertz is recorded.
+- An independent large-strain solver (``large_strain_reference.py``, on scikit-fem) presses a rough die into a
+disc. - A sphere goes as deep as its own radius into an incompressible neo-Hookean block: finer grids agree. Du
+et al. (arXiv
+  2209.05646) give a second-order formula for it; only its abstract could be read (within 1 % of finite elements
+  to a depth of one radius), not the formula, so no number of theirs is used. The fall below Hertz is recorded.
 - A rim on the average lip at a playing load against a mesh of four times the unknowns.
 
 Left out: NAFEMS LE11 needs thermal strain and a mesh that is no tensor grid, LE7 a spherical shell, and the 2006
@@ -120,7 +121,8 @@ def test_rim_agrees_with_a_mesh_of_four_times_the_unknowns(compare, force, bite,
 
 
 def test_history_of_a_press_ends_quadratically():
-    """In every accepted step of the main job, refits and force steps included, the last residual that is not rounding.
+    """In every accepted step of the main job, refits and force steps included, the last residual that is not
+    rounding.
 
     The square's factor is the problem's own scale; across fifteen orders of magnitude a thousand is little.
     """

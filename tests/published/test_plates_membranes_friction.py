@@ -1,12 +1,13 @@
 """A living lip's parts against closed forms: breath behind a clamped disc, and friction found by the contact.
 
-Plate: Timoshenko & Woinowsky-Krieger 1959, section 16, with Mindlin's shear (from memory). Membrane: Adkins & Rivlin
-1952, Phil. Trans. R. Soc. A 244:505 (from memory). Punch with friction: Spence 1975 and Mossakovskii 1954 (from
-memory), solved again with shear and pressure fully coupled. Rough bore: Janssen 1895 and the exact mode derived in
-``simulate/closed_forms/rough_bore.py``.
+Plate: Timoshenko & Woinowsky-Krieger 1959, section 16, with Mindlin's shear (from memory). Membrane: Adkins &
+Rivlin 1952, Phil. Trans. R. Soc. A 244:505 (from memory). Punch with friction: Spence 1975 and Mossakovskii
+1954 (from memory), solved again with shear and pressure fully coupled. Rough bore: Janssen 1895 and the exact
+mode derived in ``simulate/closed_forms/rough_bore.py``.
 
-Limits: the plate forms leave out how the clamp holds a solid's edge (a singular corner), about 0.5 % at nu = 0.3 and a
-tenth as thick as wide, 2 % at nu = 0.5; the membrane leaves out bending, in proportion to its thickness.
+Limits: the plate forms leave out how the clamp holds a solid's edge (a singular corner), about 0.5 % at nu =
+0.3 and a tenth as thick as wide, 2 % at nu = 0.5; the membrane leaves out bending, in proportion to its
+thickness.
 """
 
 from __future__ import annotations
@@ -130,7 +131,8 @@ def test_punch_that_sticks_all_over(bodies, compare):
 
 
 def pushed_plug(bodies, poisson, friction, count, amplitude=1e-5):
-    """A cylinder sliding along a rough bore: largest miss of its displacement over the mode's, and the wall's forces.
+    """A cylinder sliding along a rough bore: largest miss of its displacement over the mode's, and the wall's
+    forces.
 
     The ends take the mode's displacement; wall nodes are held in no direction but by the contact. Returned with the
     miss are the pressure on the wall over the mode's, and the drag over the pressure, at the nodes off the ends.

@@ -1,9 +1,10 @@
 """Check 5: a round rim on a half-space, by the main job itself; and its linear limit on a layered lip.
 
-Torus on a half-space, narrow contact: F = pi^2 E* r0 a^2 / (2 rho), peak E* a / (2 rho); derived for this project
-(cf. Argatov, Hess, Pohrt & Popov 2016, from memory), checked in ``tests/simulate/test_closed_forms_rings.py``, where
-the integral equation behind it is solved too. Check 7's call for sink, bulge on the axis and displacement outside is
-met by an independent linear finite-element solver (``linear_reference.py``): small loads, three layers.
+Torus on a half-space, narrow contact: F = pi^2 E* r0 a^2 / (2 rho), peak E* a / (2 rho); derived for this
+project (cf. Argatov, Hess, Pohrt & Popov 2016, from memory), checked in
+``tests/simulate/test_closed_forms_rings.py``, where the integral equation behind it is solved too. Check 7's
+call for sink, bulge on the axis and displacement outside is met by an independent linear finite-element solver
+(``linear_reference.py``): small loads, three layers.
 """
 
 from __future__ import annotations
@@ -39,7 +40,9 @@ BLOCK, DEEP = 800.0, 150.0
 
 
 def big_block(poisson):
-    """A problem whose contact should be ``HALF`` mm wide each side, and E*, MPa: a block wide enough to be endless."""
+    """A problem whose contact should be ``HALF`` mm wide each side, and E*, MPa: a block wide enough to be
+    endless.
+    """
     shear = 4.0
     modulus = 2.0 * shear / (1.0 - poisson)
     force = rings.narrow_rim_force(HALF, PLACE, TUBE, modulus)
