@@ -178,6 +178,8 @@
     at("chip").dataset.state = name;
     at("chip").textContent = { faulty: "does not fit", stopped: "not converged", lost: "no answer", failed: "no result" }[name] || name;
     at("told").textContent = words;
+    // Who listens instead of looking hears how it ended, not every turn of a knob.
+    if (!["estimate", "unchecked", "solving", "waiting"].includes(name)) at("spoken").textContent = `${at("chip").textContent}: ${words}`;
   }
   function busy(share) {
     at("progress").hidden = at("cancel").hidden = share === null;

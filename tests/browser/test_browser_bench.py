@@ -143,6 +143,19 @@ def test_a_quick_hand_leaves_one_solve_and_the_last_value(address: str, visit: C
     assert number(page, "mean_pressure_kpa").startswith("60.2")
 
 
+def test_an_unchecked_press_comes_before_the_solution(address: str, visit: Callable[..., Any]) -> None:
+    page = visit(address).page
+    solved(page)
+    turn(page, "rim.outer_crown_radius_mm", 9.1)  # leaves a press that the next may begin from
+    solved(page)
+    turn(page, "rim.outer_crown_radius_mm", 9.3)
+    page.wait_for_selector("body:not([data-asking]) #chip[data-state=unchecked]")
+    assert page.locator("#pin").is_disabled()
+    rough = float(number(page, "bearing_area_mm2").split()[1])
+    solved(page)
+    assert float(number(page, "bearing_area_mm2")) == pytest.approx(rough, rel=0.02)
+
+
 def test_a_solve_can_be_cancelled_and_the_page_answers_meanwhile(address: str, visit: Callable[..., Any]) -> None:
     page = visit(address).page
     solved(page)
