@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import cache
@@ -10,6 +11,7 @@ from typing import Any
 
 import jinja2
 from markupsafe import Markup
+from matplotlib.figure import Figure
 
 from reports.compare import compare_figure, overlay_figure
 from reports.differences import SAME, conclusions, difference, letter, ranges, times
@@ -21,6 +23,8 @@ from reports.section import section_figure
 from reports.verdicts import BANDS_NOTE, verdicts
 from reports.words import plain
 
+_LINE = re.compile(r'\bd="[^"]*"')
+_DECIMALS = re.compile(r"(\.\d\d)\d+")
 UNITS = {"mm2": "mm²", "mm3": "mm³"}
 
 
@@ -98,9 +102,9 @@ def _pictures(sheets: Sequence[RimSheet]) -> dict[str, Any]:
     alone = [
         (
             sheet,
-            Markup(inline_svg(section_figure(sheet.outcome), f"s{n}", _section_words(sheet))),
-            Markup(inline_svg(pressure_figure(sheet.outcome), f"p{n}", _pressure_words(sheet))),
-            Markup(inline_svg(ring_figure(sheet.outcome), f"m{n}", _ring_words(sheet))),
+            _drawn(section_figure(sheet.outcome), f"s{n}", _section_words(sheet)),
+            _drawn(pressure_figure(sheet.outcome), f"p{n}", _pressure_words(sheet)),
+            _drawn(ring_figure(sheet.outcome), f"m{n}", _ring_words(sheet)),
         )
         for n, sheet in enumerate(sheets)
     ]
@@ -108,9 +112,15 @@ def _pictures(sheets: Sequence[RimSheet]) -> dict[str, Any]:
         return {"alone": alone, "together": []}
     outcomes, names = [sheet.outcome for sheet in sheets], [sheet.name for sheet in sheets]
     words = "; ".join(_pressure_words(sheet) for sheet in sheets)
-    overlay = inline_svg(overlay_figure(outcomes, names), "overlay", f"Pressures on one pair of axes. {words}")
-    compare = inline_svg(compare_figure(outcomes, names), "compare", f"Sections and pressures at one scale. {words}")
-    return {"alone": alone, "together": [Markup(overlay), Markup(compare)]}
+    overlay = _drawn(overlay_figure(outcomes, names), "overlay", f"Pressures on one pair of axes. {words}")
+    compare = _drawn(compare_figure(outcomes, names), "compare", f"Sections and pressures at one scale. {words}")
+    return {"alone": alone, "together": [overlay, compare]}
+
+
+def _drawn(figure: Figure, key: str, words: str) -> Markup:
+    """Write a figure for the page, its lines to a hundredth of a point, which no screen or paper can tell from more."""
+    element = inline_svg(figure, key, words)
+    return Markup(_LINE.sub(lambda line: _DECIMALS.sub(r"\1", line[0]), element))
 
 
 def _section_words(sheet: RimSheet) -> str:
