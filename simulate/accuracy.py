@@ -26,7 +26,7 @@ from .traction import traction
 
 SHARE_MOVED, SHARE_DIFFERENCE = 0.7, 0.5
 DETOUR = 1.35  # how much coarser a grid is tried where one is out of reach
-SCATTER_PERCENT = 0.4  # between grids once refined; halves with every further refinement
+SCATTER_PERCENT = 0.5  # between grids once refined; halves with every further refinement
 
 
 @dataclass(frozen=True)

@@ -33,6 +33,8 @@ FIXED = {
     "drawn_in_volume_mm3": 0.05,
     "cup_clearance_mm": 0.003,
     "closing_travel_ratio": 0.002,
+    "sticking_share": 0.05,  # a node more or less: what two grids differ by
+    "lift_off_area_mm2": 20.0,  # one column of the coarse outer grid
 }
 
 

