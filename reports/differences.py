@@ -9,9 +9,7 @@ from typing import Any
 
 from reports.page_content import RimSheet, Softened
 from simulate.outcome import Measures
-
-TIE_PERCENT = 1.0
-"""Differences up to this are called none: only the peak's error is estimated, and the solver aims at this for it."""
+from simulate.resolution import FIXED, SHARE_OF_PEAK_ERROR, higher
 
 ORDERED = (
     ("peak_pressure_kpa", "peak pressure", "kPa"),
@@ -36,32 +34,29 @@ class Difference:
 SAME = Difference(0, "")
 
 
-ABSOLUTE = {"felt_drift_mm_per_10n": 0.02}
-"""Measures that may be near nought, where a share says nothing: the difference up to which two are alike."""
+ABSOLUTE = ("felt_drift_mm_per_10n", "felt_diameter_mm", "peak_radius_mm")
+"""Measures whose difference is told in their own unit: near nought, or on a scale whose nought means nothing."""
 
 
 def difference(name: str, first: Measures, other: Measures) -> Difference:
-    """Compare one measure of two rims; what is within the tie, or the peaks' errors, is no difference."""
+    """Compare one measure of two rims; what is within both errors is no difference (see `simulate.resolution`)."""
     a, b = getattr(first, name), getattr(other, name)
     if a is None or b is None or isinstance(a, bool) or (hasattr(a, "dtype") and a.dtype == bool):
         return SAME if a == b else Difference(1, "differs")
-    sign = clear_sign(name, first, other)
+    known = name in FIXED or name in SHARE_OF_PEAK_ERROR  # without an error nothing can be called a difference
+    sign = clear_sign(name, first, other) if known else 0
     if sign == 0:
         return SAME
     shared = name not in ABSOLUTE and abs(a) > 1e-9 and abs(b / a) < 10
-    change = f"{100.0 * (b / a - 1.0):+.0f} %" if shared else f"{b - a:+.2g}"
+    percent = 100.0 * (b / a - 1.0) if shared else 0.0
+    change = f"{percent:+.0f} %" if abs(percent) >= 9.95 else f"{percent:+.1f} %" if shared else f"{b - a:+.2g}"
     return Difference(sign, change.replace("-", "−"))
 
 
 def clear_sign(name: str, first: Measures, other: Measures) -> int:
     """Tell whether a measure is clearly less (-1) or more (1) on the other rim, or neither (0)."""
-    a, b = float(getattr(first, name)), float(getattr(other, name))
-    tie = TIE_PERCENT
-    if name in ("peak_pressure_kpa", "edge_concentration"):
-        tie = max(tie, first.peak_pressure_error_percent + other.peak_pressure_error_percent)
-    if abs(b - a) <= ABSOLUTE.get(name, 0.01 * tie * max(abs(a), abs(b))):
-        return 0
-    return 1 if b > a else -1
+    more = higher(other, first, name)
+    return 0 if more is None else 1 if more else -1
 
 
 def letter(number: int) -> str:

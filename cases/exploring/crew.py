@@ -84,6 +84,7 @@ class Crew:
                 if kind == "lost":
                     hand.inbox.put_nowait((kind, about, value))  # whoever tidies up must read it too
                     hand.process.join(timeout=1.0)  # its pipe closes a moment before its exit code can be read
+                    await asyncio.to_thread(hand.process.join, 1.0)  # its line breaks before it has quite ended
                     raise JobFailed(f"the worker process ended with exit code {hand.process.exitcode}")
                 if about != number:
                     continue

@@ -10,31 +10,35 @@ from typing import Any
 from cases.building import Case
 from reports.page_content import Paper, Stopped
 from simulate.outcome import Outcome
+from simulate.press import Pressed
 from simulate.problem import NotConverged, Problem, Progress
+from simulate.solving import Solved, solve_near
 
 Tell = Callable[[Any], None]
 
 
 @dataclass(frozen=True)
 class Shown:
-    """A pressed case: what a page draws it from, as JSON, and the outcome itself."""
+    """A pressed case: what a page draws it from, as JSON, the outcome itself, and where a like one may begin."""
 
     text: str
     outcome: Outcome
+    pressed: Pressed
 
 
 @dataclass(frozen=True)
 class PressJob:
-    """Press a case and draw it."""
+    """Press a case and draw it, beginning at ``start`` where there is one."""
 
     case: Case
+    start: Pressed | None = None
 
     def run(self, tell: Tell) -> Shown | Stopped:
         """Return what a page shows, or why there is nothing."""
-        outcome = pressed(self.case.problem, tell)
-        if isinstance(outcome, Stopped):
-            return outcome
-        return Shown(shown_text(self.case, outcome), outcome)
+        found = pressed(self.case.problem, tell, self.start)
+        if isinstance(found, Stopped):
+            return found
+        return Shown(shown_text(self.case, found.outcome), found.outcome, found.pressed)
 
 
 @dataclass(frozen=True)
@@ -45,7 +49,8 @@ class SolveJob:
 
     def run(self, tell: Tell) -> Outcome | Stopped:
         """Return the outcome, or why there is none."""
-        return pressed(self.problem, tell)
+        found = pressed(self.problem, tell)
+        return found if isinstance(found, Stopped) else found.outcome
 
 
 @dataclass(frozen=True)
@@ -62,23 +67,22 @@ class PaperJob:
         return report_page(self.paper)
 
 
-def pressed(problem: Problem, tell: Tell) -> Outcome | Stopped:
+def pressed(problem: Problem, tell: Tell, start: Pressed | None = None) -> Solved | Stopped:
     """Solve, with news of every iteration: the share of the force that is reached, and the stage in words."""
-    from simulate import solve
 
     def listen(progress: Progress) -> None:
         share = min(max(progress.force / problem.load.force, 0.0), 1.0)
         tell({"share": round(share, 3), "words": words_of(progress, problem)})
 
     try:
-        return solve(problem, progress=listen)
+        return solve_near(problem, start, progress=listen)
     except NotConverged as stop:
         return Stopped(stop.force_reached, stop.cause, stop.advice)
 
 
 def words_of(progress: Progress, problem: Problem) -> str:
     """Say in a few words where a solve stands."""
-    if progress.stage == "press":
+    if progress.stage.startswith("press"):
         return f"pressing: {max(0.0, progress.force):.1f} of {problem.load.force:g} N"
     return f"checking on a finer grid: {progress.unknowns} unknowns"
 

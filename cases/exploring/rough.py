@@ -13,17 +13,14 @@ from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
-import numpy as np
-
 from cases.building import Case
 from reports.explorer.picture import picture_of
 from simulate.fields import section_of, skin_stretch
 from simulate.fitting import Fineness
-from simulate.living import enlivened, final_stage
+from simulate.living import enlivened
 from simulate.measures import cup_reading, on_rim, pressure_reading, profile
-from simulate.newton import StepFailedError
 from simulate.outcome import Contact
-from simulate.press import Pressed, move_on, press
+from simulate.press import Pressed, press, press_near
 from simulate.problem import NotConverged, Problem, Progress
 from simulate.traction import Traction, traction
 
@@ -59,12 +56,8 @@ class RoughJob:
 
 
 def _from_start(problem: Problem, start: Pressed | None, listen: Callable[[Progress], None]) -> Pressed | None:
-    if start is None:
-        return None
-    try:
-        return move_on(problem, start, start.fineness, final_stage(problem), listen)
-    except (StepFailedError, ValueError, ArithmeticError, np.linalg.LinAlgError):
-        return None  # too far apart, or another kind of lip: it is pressed from rest
+    near = None if start is None else press_near(problem, start, start.fineness, listen)
+    return None if near is None else enlivened(problem, near, listen)[0]
 
 
 def _from_rest(problem: Problem, listen: Callable[[Progress], None]) -> Pressed:

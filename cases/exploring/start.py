@@ -91,13 +91,14 @@ def starting_tables(place: str) -> dict[str, Any]:
     from cases.glossary import GROUPS
     from cases.library import demo_names, library_lip, lip_names
     from cases.result import CAUTIONS
+    from simulate.resolution import FIXED, SHARE_OF_PEAK_ERROR
 
     case = read_case(place)
     groups = [[heading, [[e.name, e.unit, e.label, e.words] for e in entries]] for heading, entries in GROUPS]
     shipped = {name: tables_of(read_case(name)) for name in demo_names()}
     calibration = library_lip(lip_names()[0]).calibration
     return {"case": tables_of(case), "groups": groups, "cautions": list(CAUTIONS), "calibration": calibration,
-            "shipped": shipped, **knobs()}  # fmt: skip
+            "shipped": shipped, "doubts": {"fixed": FIXED, "shares": SHARE_OF_PEAK_ERROR}, **knobs()}  # fmt: skip
 
 
 def usual_memory() -> Path:

@@ -114,7 +114,8 @@ class Talk:
         news: asyncio.Queue[Any] = asyncio.Queue()
         teller = asyncio.get_running_loop().create_task(self._pass_on(turn, news))
         try:
-            found = await self._crew.run(PressJob(case), news.put_nowait)
+            start = self._memory.start_near(features(case.problem))
+            found = await self._crew.run(PressJob(case, start), news.put_nowait)
         except JobFailed as error:
             await self._say("failed", turn=turn, words=str(error).partition("\n")[0])
             return
@@ -124,7 +125,9 @@ class Talk:
             await self._say("stopped", turn=turn, force_n=case.problem.load.force,
                             reached_n=found.force_reached_n, cause=found.cause, advice=found.advice)  # fmt: skip
             return
-        self._memory.keep(Remembered(key, features(case.problem), found.text), found.outcome)
+        row = features(case.problem)
+        self._memory.keep(Remembered(key, row, found.text), found.outcome)
+        self._memory.keep_start(row, found.pressed)
         await self._send(_with_head("solved", turn, found.text, {"remembered": False}))
 
     async def _roughly(self, asked: tuple[Any, Case]) -> None:

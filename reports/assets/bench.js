@@ -236,16 +236,24 @@
     return row;
   }
 
+  /* The estimated error of a measure, in its own unit; not a number where there is none. An unchecked press has no
+     estimate: it is given one percent. */
+  const OWN_UNIT = ["felt_drift_mm_per_10n", "felt_diameter_mm", "peak_radius_mm"];
+  function doubt(result, name) {
+    if (name in START.doubts.fixed) return START.doubts.fixed[name];
+    const error = result.peak_pressure_error_percent === undefined ? 1 : result.peak_pressure_error_percent;
+    return 0.01 * START.doubts.shares[name] * error * result[name];
+  }
+
   function mark(first, other, name) {
     const [a, b] = [first[name], other[name]];
-    if (typeof a !== "number" || typeof b !== "number" || Math.abs(a) < 1e-9 || name === "felt_drift_mm_per_10n") return [];
-    let tie = 1;
-    if (["peak_pressure_kpa", "edge_concentration"].includes(name)) tie = Math.max(tie, first.peak_pressure_error_percent + (other.peak_pressure_error_percent || 0));
-    const percent = 100 * (b / a - 1);
-    if (Math.abs(percent) <= tie) return [];
+    if (typeof a !== "number" || typeof b !== "number") return [];
+    if (!(Math.abs(b - a) > doubt(first, name) + doubt(other, name))) return [];
+    const percent = 100 * (b / a - 1), more = b > a;
+    const size = OWN_UNIT.includes(name) || Math.abs(a) < 1e-9 ? Math.abs(b - a).toPrecision(2) : `${Math.abs(percent).toFixed(Math.abs(percent) < 9.95 ? 1 : 0)} %`;
     const made = document.createElement("span");
-    made.className = `mark ${percent > 0 ? "more" : "less"}`;
-    made.textContent = ` ${percent > 0 ? "▲ +" : "▼ −"}${Math.abs(percent).toFixed(0)} %`;
+    made.className = `mark ${more ? "more" : "less"}`;
+    made.textContent = ` ${more ? "▲ +" : "▼ −"}${size}`;
     return [made];
   }
 

