@@ -73,6 +73,8 @@ def _report(order: ReportOrder, command: tuple[str, ...], narrator: Narrator, so
     target = order.out or Path(f"{Path(order.places[0]).stem}-report.html")
     if not target.parent.is_dir():
         raise CannotReport(f"cannot write {target}: there is no folder {target.parent}")
+    if target.is_dir():
+        raise CannotReport(f"cannot write {target}: it is a folder; name the page to write, as {target / 'rims.html'}")
     factors = () if order.quick else EITHER_WAY
     found = _solve_all(cases, factors, order.workers, narrator, solver)
     paper = paper_of(cases, found, factors, provenance_of(cases, command, started))

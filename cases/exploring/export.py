@@ -17,10 +17,10 @@ from cases.exploring.crew import Crew, JobFailed
 from cases.exploring.jobs import PressJob
 from cases.exploring.lessons import lesson_data, lesson_names
 from cases.exploring.memory import Memory, Remembered
-from cases.exploring.nearness import features
 from cases.exploring.start import usual_memory
 from cases.exploring.tables import case_from_page
 from cases.job import DONE, INTERRUPTED, NOT_CONVERGED, OUR_FAULT, USAGE
+from cases.nearness import features
 from cases.screen import Narrator
 from cases.sweeping.identity import case_key, solver_identity
 from cases.sweeping.local import processors

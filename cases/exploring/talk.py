@@ -17,11 +17,11 @@ from cases.building import Case
 from cases.exploring.crew import Crew, JobFailed
 from cases.exploring.jobs import PressJob
 from cases.exploring.memory import Memory, Remembered
-from cases.exploring.nearness import features
 from cases.exploring.paper import written_report
 from cases.exploring.rough import RoughJob
 from cases.exploring.tables import case_from_page, case_toml, opened, tables_of
 from cases.faults import CaseFault, InvalidCase
+from cases.nearness import features
 from cases.result import invalid_result
 from cases.sweeping.identity import case_key, solver_identity
 from meshes.faults import GeometryError

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from cases.job import DONE, NOT_CONVERGED
@@ -19,10 +19,11 @@ from cases.sweeping.case_text import case_text
 from cases.sweeping.guard import PARTLY_FAILED, CannotAnswer
 from cases.sweeping.identity import case_key, solver_identity
 from cases.sweeping.job import store_path
+from cases.sweeping.near import NearSolver
 from cases.sweeping.picking import ENTRIES
 from cases.sweeping.runner import task_of
 from cases.sweeping.store import LOST, Store
-from cases.sweeping.work import Solver, real_solver, solved
+from cases.sweeping.work import Solver, solved
 
 
 @dataclass(frozen=True)
@@ -32,7 +33,7 @@ class SearchOrder:
     plan: Path
     store: Path | None = None
     out: Path | None = None
-    solver: Solver = real_solver
+    solver: Solver = field(default_factory=NearSolver)
 
 
 def run_search(order: SearchOrder, narrator: Narrator) -> int:

@@ -15,6 +15,7 @@ from cases.sweeping.expansion import Member, members
 from cases.sweeping.guard import PARTLY_FAILED, CannotAnswer
 from cases.sweeping.identity import solver_identity
 from cases.sweeping.local import processors, solve_here
+from cases.sweeping.near import NearSolver
 from cases.sweeping.pace import Pace, closing_line
 from cases.sweeping.plan import Plan, read_plan
 from cases.sweeping.results import export
@@ -26,11 +27,14 @@ from cases.sweeping.work import Solver, real_solver
 
 @dataclass(frozen=True)
 class Means:
-    """By what means cases are solved: on ``workers`` processes here (0: one a processor), or on a cluster."""
+    """By what means cases are solved: on ``workers`` processes here (0: one a processor), or on a cluster.
+
+    Without a ``solver`` of the caller's, workers here start from their nearest solved case, and a cluster's start cold.
+    """
 
     workers: int = 0
     scheduler: str = ""
-    solver: Solver = real_solver
+    solver: Solver | None = None
 
     @property
     def hands(self) -> int:
@@ -40,8 +44,8 @@ class Means:
     def on(self, store: Store) -> Scheduler:
         """Choose the scheduler that keeps its results in ``store``."""
         if self.scheduler:
-            return partial(solve_there, store=store, solver=self.solver, address=self.scheduler)
-        return partial(solve_here, store=store, solver=self.solver, workers=self.hands)
+            return partial(solve_there, store=store, solver=self.solver or real_solver, address=self.scheduler)
+        return partial(solve_here, store=store, solver=self.solver or NearSolver(), workers=self.hands)
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ import pytest
 
 from cases.exploring import memory as memory_module
 from cases.exploring.memory import Memory, Remembered
-from cases.exploring.nearness import features
+from cases.nearness import features
 from cases.exploring.tables import case_from_page, tables_of
 from cases.library import demo_names
 from cases.reading import read_case

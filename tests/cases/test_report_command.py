@@ -112,6 +112,7 @@ def test_one_stop_leaves_the_others_and_is_told(
     [
         (("demo",) * 7, {}, "got 7, allowed 1 to 6"),
         (("demo",), {"out": Path("nowhere/a.html")}, "there is no folder nowhere"),
+        (("demo",), {"out": Path()}, "it is a folder"),
     ],
 )
 def test_usage_is_refused_before_anything_is_solved(

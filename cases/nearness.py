@@ -1,4 +1,4 @@
-"""How near two problems are: what a quick estimate is chosen by."""
+"""How near two problems are: what a quick estimate, or a start from a solved neighbour, is chosen by."""
 
 from __future__ import annotations
 
