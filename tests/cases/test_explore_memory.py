@@ -11,9 +11,9 @@ import pytest
 
 from cases.exploring import memory as memory_module
 from cases.exploring.memory import Memory, Remembered
-from cases.nearness import features
 from cases.exploring.tables import case_from_page, tables_of
 from cases.library import demo_names
+from cases.nearness import features
 from cases.reading import read_case
 from simulate.outcome import Outcome
 from simulate.problem import Problem
