@@ -14,10 +14,9 @@ from typing import Any
 from cases.building import Case
 from cases.compare_result import Compared, beforehand, comparison_result, unlike
 from cases.compare_text import comparison_text
-from cases.faults import CaseFault, InvalidCase
 from cases.job import DONE, NOT_CONVERGED, OUR_FAULT, answered
 from cases.provenance import provenance
-from cases.reading import read_case
+from cases.reading import read_all
 from cases.result import FIGURE_NOTE, as_json
 from cases.robust import counter
 from cases.runfolder import RunFolder, free_name
@@ -47,7 +46,7 @@ def run_compare(order: CompareOrder, command: tuple[str, ...]) -> int:
 
 def _compare(order: CompareOrder, command: tuple[str, ...], narrator: Narrator) -> int:
     started = datetime.now(UTC)
-    cases, names = _read_all(order.places), names_of(order.places)
+    cases, names = read_all(order.places), names_of(order.places)
     for text in beforehand(names, cases):
         narrator.say(f"warning: {text}")
     with _folder(_target(order, started), narrator) as folder:
@@ -78,20 +77,6 @@ def _tell(order: CompareOrder, compared: Sequence[Compared], found: dict[str, An
     if any(result.kind == "failed" for result in stopped.values()):
         return OUR_FAULT
     return NOT_CONVERGED if stopped else DONE
-
-
-def _read_all(places: Sequence[str]) -> list[Case]:
-    """Read every case before giving up, so that all faults are told at once."""
-    cases: list[Case] = []
-    faults: list[CaseFault] = []
-    for place in places:
-        try:
-            cases.append(read_case(place))
-        except InvalidCase as error:
-            faults += error.faults
-    if faults:
-        raise InvalidCase(tuple(dict.fromkeys(faults)))
-    return cases
 
 
 def names_of(places: Sequence[str]) -> list[str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -133,3 +134,17 @@ def _syntax_fault(text: str, message: str) -> tuple[Fault, int]:
     reason = message.partition(" (at ")[0].lower()
     got = shown(rows[line - 1].strip())
     return Fault("syntax", got, "valid TOML", f"{reason}, column {place[2]}" if place else reason), line
+
+
+def read_all(places: Sequence[str]) -> list[Case]:
+    """Read several cases, or raise `InvalidCase` with the faults of all of them, each once."""
+    cases: list[Case] = []
+    faults: list[CaseFault] = []
+    for place in places:
+        try:
+            cases.append(read_case(place))
+        except InvalidCase as error:
+            faults += error.faults
+    if faults:
+        raise InvalidCase(tuple(dict.fromkeys(faults)))
+    return cases

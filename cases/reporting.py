@@ -14,9 +14,9 @@ from pathlib import Path
 from typing import Any
 
 from cases.building import Case
-from cases.faults import CaseFault, InvalidCase
+from cases.faults import InvalidCase
 from cases.job import DONE, INTERRUPTED, INVALID, NOT_CONVERGED, OUR_FAULT, USAGE
-from cases.reading import read_case
+from cases.reading import read_all
 from cases.screen import Narrator
 from cases.softening import EITHER_WAY, softened
 from reports.page_content import MOST_RIMS, Paper, RimSheet, Softened, Stopped, Unsolved
@@ -88,20 +88,6 @@ def _report(order: ReportOrder, command: tuple[str, ...], narrator: Narrator, so
     for rim in paper.unsolved:
         narrator.tell(f"labrum: {rim.name}: not converged: stopped at {rim.stopped.force_reached_n:.2f} N")
     return NOT_CONVERGED if paper.unsolved else DONE
-
-
-def read_all(places: Sequence[str]) -> list[Case]:
-    """Read every case, or raise `InvalidCase` with the faults of all of them."""
-    cases: list[Case] = []
-    faults: list[CaseFault] = []
-    for place in places:
-        try:
-            cases.append(read_case(place))
-        except InvalidCase as error:
-            faults += error.faults
-    if faults:
-        raise InvalidCase(tuple(faults))
-    return cases
 
 
 def real_solver(problem: Problem) -> Outcome:

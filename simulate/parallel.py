@@ -73,7 +73,7 @@ def solve_each(
 def _started(problem: Problem, solver: Solver) -> tuple[Connection, BaseProcess]:
     ours, theirs = FRESH.Pipe(duplex=False)
     process = FRESH.Process(target=_work, args=(theirs, problem, solver), daemon=True)
-    with _environment(ONE_THREAD), _deaf_to_interrupts():
+    with environment(ONE_THREAD), _deaf_to_interrupts():
         process.start()
     theirs.close()
     return ours, process
@@ -122,7 +122,7 @@ def _deaf_to_interrupts() -> Iterator[None]:
 
 
 @contextmanager
-def _environment(extra: dict[str, str]) -> Iterator[None]:
+def environment(extra: dict[str, str]) -> Iterator[None]:
     """Set variables for a child about to start; libraries read them when they are loaded."""
     before = {name: os.environ.get(name) for name in extra}
     os.environ.update(extra)

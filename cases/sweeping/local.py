@@ -10,14 +10,15 @@ import multiprocessing
 import os
 import signal
 from collections import deque
-from collections.abc import Generator, Iterator, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Generator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
 
 from cases.sweeping.store import Solved, Store
 from cases.sweeping.work import THREADS, Solver, Task, lost, solved
+from simulate.parallel import environment
 
 FRESH = multiprocessing.get_context("spawn")  # a forked child would inherit threads that no longer run
 
@@ -97,7 +98,7 @@ def _how(code: int | None) -> str:
 def _hired(store: Store, solver: Solver) -> Worker:
     ours, theirs = FRESH.Pipe()
     process = FRESH.Process(target=_work, args=(theirs, store, solver), daemon=True)
-    with _environment(THREADS):
+    with environment(THREADS):
         process.start()
     theirs.close()
     return Worker(process, ours)
@@ -122,18 +123,3 @@ def _dismiss(crew: list[Worker]) -> None:
     for worker in crew:
         worker.process.join()
         worker.process.close()
-
-
-@contextmanager
-def _environment(extra: dict[str, str]) -> Iterator[None]:
-    """Set variables for a child about to start; libraries read them when they are loaded."""
-    before = {name: os.environ.get(name) for name in extra}
-    os.environ.update(extra)
-    try:
-        yield
-    finally:
-        for name, value in before.items():
-            if value is None:
-                del os.environ[name]
-            else:
-                os.environ[name] = value
