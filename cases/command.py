@@ -10,6 +10,7 @@ from typing import Annotated
 
 import typer
 
+from cases.animate_command import register as add_animate
 from cases.compare_command import register as add_compare
 from cases.exploring.command import register as add_exploring
 from cases.gauge_command import register as add_gauge
@@ -171,6 +172,7 @@ add_sweeping(app)
 add_searching(app)
 add_tolerancing(app)
 add_report(app)
+add_animate(app)
 add_exploring(app)
 
 

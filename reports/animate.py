@@ -27,6 +27,8 @@ from reports.style import (
     sheet,
 )
 from simulate.outcome import Floats, Ints, Outcome
+from simulate.press import Pressed
+from simulate.traction import traction
 
 DOTS_PER_INCH = 110
 COLOURS = 256
@@ -56,6 +58,13 @@ def frame_of(outcome: Outcome) -> Frame:
     """Return the frame a converged press ends with."""
     contact = outcome.contact
     return Frame(contact.place, contact.pressure_kpa, outcome.measures.sink_mm, outcome.force_n)
+
+
+def frame_on_the_way(pressed: Pressed) -> Frame:
+    """Return the frame of an equilibrium on the load path, on the path's own grid."""
+    contact = traction(pressed.model, pressed.equilibrium.state)
+    found = pressed.equilibrium
+    return Frame(contact.place, 1e3 * contact.pressure, found.state.travel, found.force)
 
 
 @dataclass(frozen=True)

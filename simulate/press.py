@@ -48,9 +48,17 @@ class Pace:
 
 
 def press(
-    problem: Problem, fineness: Fineness, listener: Listener, pace: Pace | None = None, settings: Settings | None = None
+    problem: Problem,
+    fineness: Fineness,
+    listener: Listener,
+    pace: Pace | None = None,
+    settings: Settings | None = None,
+    seen: Callable[[Pressed], None] | None = None,
 ) -> Pressed:
-    """Press the rim into the resting lip until its force is the problem's; raises `NotConverged`."""
+    """Press the rim into the resting lip until its force is the problem's; raises `NotConverged`.
+
+    ``seen`` is shown every equilibrium on the way, the last one included.
+    """
     pace, settings = pace or Pace(), settings or Settings()
     stage = Stage("press")
     model = settled_on = model_on(problem, resting_grid(problem, fineness), stage)
@@ -73,8 +81,11 @@ def press(
             continue
         settled_on = model
         history.append(record(stage.name, model, reached))
+        standing = Pressed(model, reached, fineness, tuple(history))
+        if seen is not None:
+            seen(standing)
         if abs(reached.force - target) <= 1e-6 * target:
-            return Pressed(model, reached, fineness, tuple(history))
+            return standing
         step = min(step, abs(reached.state.travel - before))
         if len(reached.residuals) - 1 <= pace.easy:
             step = min(step * pace.longer, pace.longest * problem.lip.thickness)
