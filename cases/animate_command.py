@@ -7,10 +7,6 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cases.job import DONE, NOT_CONVERGED, answered
-from cases.reading import read_case
-from cases.runfolder import UnusableFolder
-
 if TYPE_CHECKING:
     from cases.screen import Narrator
 
@@ -32,11 +28,17 @@ def animate(
     The frames are those of the load path's grid, before the refinement that bounds the peak's error. Exit
     codes: 0 done; 1 our fault; 2 usage; 3 invalid case; 4 not converged; 130 interrupted.
     """
+    from cases.job import answered
+
     target = out or Path(f"{Path(case).stem}.gif")
     raise typer.Exit(answered(lambda narrator: _drawn(case, target, narrator), False, quiet, debug))
 
 
 def _drawn(place: str, target: Path, narrator: Narrator) -> int:
+    from cases.job import DONE, NOT_CONVERGED
+    from cases.reading import read_case
+    from cases.runfolder import UnusableFolder
+
     found = read_case(place)
     if target.exists() or not target.parent.is_dir():
         raise UnusableFolder(f"cannot write {target}: it exists already, or its folder does not")

@@ -83,6 +83,9 @@ def solve(
     robust: Annotated[
         bool, typer.Option("--robust", help="Also tell which conclusions survive other stiffnesses and frictions.")
     ] = False,
+    all_figures: Annotated[
+        bool, typer.Option("--all-figures", help="Draw every figure, as SVG, PDF and PNG, not only the usual two.")
+    ] = False,
     quiet: Annotated[
         bool, typer.Option("--quiet", "-q", help="No narration and no progress on stderr.")
     ] = False,
@@ -95,7 +98,7 @@ def solve(
     try:
         from cases.job import Order, run
 
-        code = run(Order(case, out, json, quiet, debug, robust), tuple(sys.argv))
+        code = run(Order(case, out, json, quiet, debug, robust, all_figures), tuple(sys.argv))
     except KeyboardInterrupt:  # while loading, before the job can see it
         code = 130
     raise typer.Exit(code)

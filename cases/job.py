@@ -35,6 +35,7 @@ class Order:
     quiet: bool = False
     debug: bool = False
     robust: bool = False
+    all_figures: bool = False
 
 
 def run(order: Order, command: tuple[str, ...]) -> int:
@@ -138,7 +139,7 @@ def _record(order: Order, case: Case, command: tuple[str, ...]) -> Record:
     if order.out is None and order.json:
         return NoRecord()
     target = order.out or free_name(Path("runs", f"{Path(order.place).stem}-{_clock():%Y%m%d-%H%M%S}"))
-    return FolderRecord.begin(target, case, command, _drawing(figure_note(case)), _clock)
+    return FolderRecord.begin(target, case, command, _drawing(figure_note(case), order.all_figures), _clock)
 
 
 def _both(
@@ -170,10 +171,15 @@ def _solver() -> Solver:
     return lambda problem, progress: solve(problem, progress=progress)
 
 
-def _drawing(note: str) -> Draw:
+def _drawing(note: str, every: bool) -> Draw:
     def draw(outcome: Outcome, title: str, folder: Path) -> None:
         from reports.figures import write_figures  # loads the plotting library
 
-        write_figures(outcome, title, folder, note=note)
+        if every:
+            from reports.figures import PLOTS
+
+            write_figures(outcome, title, folder, note, tuple(PLOTS), ("svg", "pdf", "png"))
+        else:
+            write_figures(outcome, title, folder, note=note)
 
     return draw
