@@ -7,7 +7,7 @@ the consistent recovery; see `simulate.traction`), and it never claims less than
 of that fineness.
 
 The weights and the scatter were set on the 30 playing cases (three lips, three bites, 5 to 60 N), each solved
-on four grids; the test of those cases holds the estimate to bounding the true error in 19 of 20.
+on four grids; so their test checks that it holds there, not how it does on rims never seen. It asks for 25 of 27.
 """
 
 from __future__ import annotations
