@@ -9,9 +9,9 @@ from typing import Any
 from .table import columns, number
 
 Found = Mapping[str, Any]
-COMPARED = ("cpu_seconds", "wall_seconds", "newton_iterations", "most_newton_iterations", "peak_memory_mb",
-            "worker_peak_memory_mb", "cold_cpu_seconds", "ratio", "exponent_hold", "exponent_iteration",
-            "hold_cpu_seconds", "unknowns")  # fmt: skip
+COMPARED = ("peak_pressure_error_percent", "cpu_seconds", "wall_seconds", "newton_iterations",
+            "most_newton_iterations", "peak_memory_mb", "cold_cpu_seconds", "ratio", "exponent_hold",
+            "exponent_iteration", "hold_cpu_seconds", "unknowns")  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -38,7 +38,28 @@ class Change:
 def comparison(before: Found, after: Found) -> str:
     """The tables of two results of the suite."""
     old, new = before["measurements"], after["measurements"]
-    return "\n\n".join([_heads(before, after), _efforts(old, new), _numbers(list(changes_of(old, new)))])
+    left_out = [f"not compared: {name}" for name in strangers(old, new)]
+    alike = {label: one for label, one in new.items() if _asked_alike(old.get(label, {}), one)}
+    parts = [_heads(before, after), _efforts(old, alike), _numbers(list(changes_of(old, alike))), "\n".join(left_out)]
+    return "\n\n".join(part for part in parts if part)
+
+
+def strangers(before: Mapping[str, Found], after: Mapping[str, Found]) -> list[str]:
+    """What only one of the runs has, a case that found no equilibrium say, or was asked otherwise in the two."""
+    otherwise = [f"{label}, asked otherwise" for label, old, new in _both(before, after) if not _asked_alike(old, new)]
+    names = [{*_names(before)}, {*_names(after)}]
+    once = [f"{name}, only {when}" for when, here, there in zip(("before", "after"), names, names[::-1], strict=True)
+            for name in sorted(here - there)]  # fmt: skip
+    return otherwise + once
+
+
+def _names(found: Mapping[str, Found]) -> Iterator[str]:
+    """Measurements and cases that came to something."""
+    return (name for name, one in _flat(found) if "failed" not in one and "failed_because" not in one)
+
+
+def _asked_alike(before: Found, after: Found) -> bool:
+    return bool(before.get("asked") == after.get("asked"))
 
 
 def changes_of(before: Mapping[str, Found], after: Mapping[str, Found]) -> Iterator[Change]:

@@ -249,6 +249,16 @@ def test_a_number_is_flagged_where_both_errors_do_not_explain_its_change(peak: f
     assert "0.25" in text
 
 
+def test_what_only_one_run_has_or_was_asked_otherwise_is_told() -> None:
+    before, after = run_with(100.0, 0.5, 4.0), run_with(100.0, 0.5, 4.0)
+    before["measurements"]["cold"] = {**before["measurements"]["cold"], "asked": {"percent": 1.0}}
+    after["measurements"]["playing"]["each"]["thin"] = {"cpu_seconds": 0.0, "failed_because": "stopped at 3 N"}
+    text = suite("compare").comparison(before, after)
+    assert "not compared: cold, asked otherwise" in text
+    assert "not compared: playing: thin, only before" in text
+    assert "0 numbers of 0 cases" in text
+
+
 def test_the_report_shows_what_was_found_and_what_was_not() -> None:
     shares = {f"{name}_percent": 25.0 for name in ("assembly", "factorisation", "contact_search", "all_else")}
     memory = {"peak_memory_mb": 200.0, "own_memory_mb": 140.0}
