@@ -59,7 +59,9 @@ def _names(found: Mapping[str, Found]) -> Iterator[str]:
 
 
 def _asked_alike(before: Found, after: Found) -> bool:
-    return bool(before.get("asked") == after.get("asked"))
+    """Had they the same options, and a floor the same solvers to choose from?"""
+    asked = [(one.get("asked"), [solver["name"] for solver in one.get("solvers", [])]) for one in (before, after)]
+    return asked[0] == asked[1]
 
 
 def changes_of(before: Mapping[str, Found], after: Mapping[str, Found]) -> Iterator[Change]:

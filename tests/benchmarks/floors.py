@@ -13,7 +13,7 @@ from simulate import solve
 from .floor import asymmetry, floor_of, times_of
 from .problems import demo, repeated
 from .recording import recorded
-from .solvers import available
+from .solvers import available, missing
 
 
 def floor(percent: float, repeats: int) -> dict[str, Any]:
@@ -34,6 +34,7 @@ def floor(percent: float, repeats: int) -> dict[str, Any]:
         "equations_median": statistics.median(sizes),
         "equations_most": max(sizes),
         "largest_asymmetry": max(asymmetry(system) for system in systems),
+        "missing_solvers": missing(),
         "solvers": [_plain(asdict(entry)) for entry in times],
     }
 

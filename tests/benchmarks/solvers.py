@@ -49,6 +49,11 @@ def available() -> list[Solver]:
     return [solver for make in FAMILIES for solver in _loaded(make)]
 
 
+def missing() -> list[str]:
+    """Families of solvers that cannot be loaded here, so that nobody takes the fastest of the rest for the fastest."""
+    return [make.__name__.strip("_") for make in FAMILIES if not _loaded(make)]
+
+
 def _loaded(make: Callable[[], list[Solver]]) -> list[Solver]:
     try:
         return make()

@@ -259,6 +259,20 @@ def test_what_only_one_run_has_or_was_asked_otherwise_is_told() -> None:
     assert "0 numbers of 0 cases" in text
 
 
+def test_floors_of_other_solvers_are_not_compared() -> None:
+    runs = [run_with(100.0, 0.5, 4.0), run_with(100.0, 0.5, 4.0)]
+    for run, names in zip(runs, (["superlu", "qdldl"], ["superlu"]), strict=True):
+        run["measurements"]["floor"] = {"ratio": 2.5, "solvers": [{"name": name} for name in names]}
+    assert "not compared: floor, asked otherwise" in suite("compare").comparison(*runs)
+
+
+def test_a_floor_without_every_solver_says_so() -> None:
+    told = suite("table")._missing(["cholmod"])
+    assert "NOT THE FLOOR" in told
+    assert "cholmod" in told
+    assert suite("table")._missing([]) == ""
+
+
 def test_the_report_shows_what_was_found_and_what_was_not() -> None:
     shares = {f"{name}_percent": 25.0 for name in ("assembly", "factorisation", "contact_search", "all_else")}
     memory = {"peak_memory_mb": 200.0, "own_memory_mb": 140.0}
