@@ -15,12 +15,14 @@ import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
+from meshes.dissection import elimination_order
 from meshes.grids import Grid
 
 from .elements import ElementForces, ElementMatrices
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Indices = NDArray[np.int32]  # as the sparse solver keeps them
 
 OUTER, CENTRE = slice(0, 16), slice(16, 18)
 LARGEST_BULK_RATIO = 2.0e4  # bulk over shear modulus used to eliminate the pressure of a layer that has none larger
@@ -30,13 +32,14 @@ LARGEST_BULK_RATIO = 2.0e4  # bulk over shear modulus used to eliminate the pres
 class Condensed:
     """Element systems in the 16 outer displacements, with what is needed to get the rest back.
 
-    ``stiffness`` (e, 16, 16), ``force`` (e, 16); ``bulk`` (e, 3, 3) inverse of the (regularised) compliance.
+    ``stiffness`` (e, 16, 16), ``force`` (e, 16); ``bulk`` (e, 3, 3) inverse of the (regularised) compliance;
+    ``coupling`` (e, 18, 3) of displacements and pressures.
     """
 
     stiffness: Floats
     force: Floats
     bulk: Floats
-    matrices: ElementMatrices
+    coupling: Floats
     centre_inverse: Floats
     centre_rows: Floats
     centre_force: Floats
@@ -48,7 +51,7 @@ class Condensed:
             "eij,ej->ei", self.centre_inverse, self.centre_force + np.einsum("eij,ej->ei", self.centre_rows, outer)
         )
         whole = np.concatenate([outer, centre], axis=1)
-        strain = np.einsum("eik,ei->ek", self.matrices.coupling, whole) + self.volume
+        strain = np.einsum("eik,ei->ek", self.coupling, whole) + self.volume
         return centre, np.einsum("ekl,el->ek", self.bulk, strain)
 
 
@@ -58,6 +61,12 @@ def regularised_bulk(mass: Floats, inverse_bulk: Floats, shear: Floats) -> Float
     return np.asarray(np.linalg.inv(mass * np.maximum(inverse_bulk, floor)[..., None]), dtype=np.float64)
 
 
+def missing_compliance(mass: Floats, inverse_bulk: Floats, shear: Floats) -> Floats | None:
+    """(e, 3, 3) compliance that `regularised_bulk` adds to layers that have less; None where there is none such."""
+    added = np.maximum(1.0 / (LARGEST_BULK_RATIO * shear) - inverse_bulk, 0.0)
+    return mass * added[..., None] if added.any() else None
+
+
 def condense(matrices: ElementMatrices, forces: ElementForces, bulk: Floats) -> Condensed:
     """Eliminate pressures and centre nodes from element tangents and residuals."""
     count = len(bulk)
@@ -65,28 +74,28 @@ def condense(matrices: ElementMatrices, forces: ElementForces, bulk: Floats) -> 
     stiffened = coupling @ bulk
     full = matrices.stiffness + stiffened @ coupling.swapaxes(1, 2)
     force = forces.force.reshape(count, 18) + np.einsum("eik,ek->ei", stiffened, forces.volume)
-    return _without_centre(full, force, bulk, matrices, forces.volume)
+    return _without_centre(full, force, bulk, coupling, forces.volume)
 
 
 def recondense(condensed: Condensed, volume: Floats) -> Condensed:
     """The same elimination for another right-hand side: no forces, only volume residuals (e, 3)."""
-    coupling, bulk = condensed.matrices.coupling, condensed.bulk
+    coupling, bulk = condensed.coupling, condensed.bulk
     force = np.einsum("eik,ek->ei", coupling @ bulk, volume)
     centre_force = force[:, CENTRE]
     lift = np.einsum("eji,ejk,ek->ei", condensed.centre_rows, condensed.centre_inverse, centre_force, optimize=True)
     return Condensed(
-        condensed.stiffness, force[:, OUTER] - lift, bulk, condensed.matrices,
+        condensed.stiffness, force[:, OUTER] - lift, bulk, coupling,
         condensed.centre_inverse, condensed.centre_rows, centre_force, volume,
     )  # fmt: skip
 
 
-def _without_centre(full: Floats, force: Floats, bulk: Floats, matrices: ElementMatrices, volume: Floats) -> Condensed:
+def _without_centre(full: Floats, force: Floats, bulk: Floats, coupling: Floats, volume: Floats) -> Condensed:
     inverse = np.asarray(np.linalg.inv(full[:, CENTRE, CENTRE]), dtype=np.float64)
     rows = full[:, CENTRE, OUTER]
     lift = rows.swapaxes(1, 2) @ inverse
     stiffness = full[:, OUTER, OUTER] - lift @ rows
     outer = force[:, OUTER] - np.einsum("eij,ej->ei", lift, force[:, CENTRE])
-    return Condensed(stiffness, outer, bulk, matrices, inverse, rows, force[:, CENTRE], volume)
+    return Condensed(stiffness, outer, bulk, coupling, inverse, rows, force[:, CENTRE], volume)
 
 
 @dataclass(frozen=True)
@@ -94,7 +103,7 @@ class Pattern:
     """Where element entries go in the global matrix; built once a grid.
 
     ``fixed`` (n, 2) marks displacement components held at zero. Equations number the free components of outer
-    nodes.
+    nodes, in an order of elimination with little fill.
     """
 
     grid: Grid
@@ -105,8 +114,9 @@ class Pattern:
         """(n, 2) equation number of every displacement component, -1 where it has none."""
         free = ~self.fixed
         free[self.grid.quads[:, 8]] = False
-        numbers = np.full(free.shape, -1, dtype=np.int64)
-        numbers[free] = np.arange(free.sum())
+        order = elimination_order(self.grid.nodes_per_row, self.grid.nodes_per_column)
+        numbers = np.empty(free.shape, dtype=np.int64)
+        numbers[order] = np.where(free[order], np.cumsum(free[order]).reshape(-1, 2) - 1, -1)
         return numbers
 
     @property
@@ -120,7 +130,7 @@ class Pattern:
         return self.equation[self.grid.quads[:, :8]].reshape(-1, 16)
 
     @cached_property
-    def _structure(self) -> tuple[Ints, Ints, Ints]:
+    def _structure(self) -> tuple[Indices, Indices, Ints]:
         """Column pointers, row indices and, per element entry, its slot (one past the end: dropped)."""
         eq = self.element_equations
         rows = np.repeat(eq, 16, axis=1).ravel()
@@ -129,14 +139,14 @@ class Pattern:
         keys, inverse = np.unique(cols[kept] * self.size + rows[kept], return_inverse=True)
         slots = np.full(len(rows), len(keys), dtype=np.int64)
         slots[kept] = inverse
-        pointers = np.searchsorted(keys // self.size, np.arange(self.size + 1))
-        return pointers, keys % self.size, slots
+        pointers = np.searchsorted(keys // self.size, np.arange(self.size + 1)).astype(np.int32)
+        return pointers, (keys % self.size).astype(np.int32), slots
 
     @cached_property
-    def columns(self) -> Ints:
+    def columns(self) -> Indices:
         """(nnz,) column of every stored entry."""
         pointers = self._structure[0]
-        return np.repeat(np.arange(self.size), np.diff(pointers))
+        return np.repeat(np.arange(self.size, dtype=np.int32), np.diff(pointers))
 
     def matrix(self, blocks: Floats) -> sp.csc_matrix:
         """Global matrix of element matrices (e, 16, 16)."""

@@ -8,14 +8,14 @@ Continuum Mechanics for Finite Element Analysis*, section 8.5 (from memory).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from meshes.grids import Grid
 
-from .elements import ElementForces, ElementMatrices
+from .condensed import Condensed
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -48,19 +48,14 @@ class AirPressure:
             np.add.at(out, self._nodes, self._edge_forces(u))
         return out
 
-    def added(
-        self, u: Floats, forces: ElementForces, matrices: ElementMatrices
-    ) -> tuple[ElementForces, ElementMatrices]:
-        """Element forces and tangents with the air's share taken off."""
+    def added(self, u: Floats, condensed: Condensed) -> Condensed:
+        """Element systems with the air's share taken off: it acts on edges, so nothing that was eliminated feels it."""
         if not self.pressure or not len(self.elements):
-            return forces, matrices
-        force, stiffness = forces.force.copy(), matrices.stiffness.copy()
-        force[self.elements[:, None], EDGE] -= self._edge_forces(u)
+            return condensed
+        force, stiffness = condensed.force.copy(), condensed.stiffness.copy()
+        force[self.elements[:, None], LOCAL] -= self._edge_forces(u).reshape(-1, 6)
         stiffness[self.elements[:, None, None], LOCAL[:, None], LOCAL] -= self._edge_tangents(u)
-        return (
-            ElementForces(force, forces.volume, forces.smallest_ratio),
-            ElementMatrices(stiffness, matrices.coupling, matrices.compliance),
-        )
+        return replace(condensed, force=force, stiffness=stiffness)
 
     @property
     def _nodes(self) -> Ints:

@@ -1,7 +1,8 @@
-"""Sparse direct solution: minimum degree on the symmetric pattern without pivoting, checked, with a safe fall-back.
+"""Sparse direct solution in the order given, without pivoting, checked, with a safe fall-back.
 
-Without pivoting the factorisation is several times faster; a zero or tiny pivot would spoil it, so the residual
-of the first solution is checked and the matrix is factorised again with partial pivoting where it is too large.
+`simulate.condensed.Pattern` numbers the equations in an order with little fill, so none is looked for here. Without
+pivoting the factorisation is several times faster; a zero or tiny pivot would spoil it, so the residual of the first
+solution is checked and the matrix is factorised again with partial pivoting where it is too large.
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ def factorise(matrix: sp.csc_matrix, wanted: Floats) -> tuple[Solve, Floats]:
     Raises ``numpy.linalg.LinAlgError`` for a singular matrix.
     """
     try:
-        fast = splu(matrix, permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+        fast = splu(matrix, permc_spec="NATURAL", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
         answer = fast.solve(wanted)
         if _relative_residual(matrix, answer, wanted) < LARGEST_RESIDUAL:
             return fast.solve, answer

@@ -8,13 +8,13 @@ wanted axial force.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
-from .condensed import Condensed, condense, recondense, regularised_bulk
+from .condensed import Condensed, Indices, condense, recondense
 from .contact import Frame
 from .linear import Solve, factorise
 from .model import Model, State, contact_forces
@@ -92,7 +92,7 @@ class Linearised:
         outer, moved = self._bordered(self.tested, self.standing, force, travel)
         reaction = self.tested + self.matrix @ outer
         centre, pressure = self.condensed.interior(self._element_outer(outer))
-        missing = _missing_compliance(self.condensed)
+        missing = self.model.missing_compliance
         if missing is not None:
             fixed_travel = None if travel is None else 0.0
             change = pressure
@@ -131,12 +131,12 @@ def linearise(model: Model, state: State, frames: tuple[Frame, ...]) -> Linearis
     elements, pattern = model.elements, model.pattern
     forces, matrices = elements.linearised(state.u, state.p)
     nodal = contact_forces(model, state, forces)
-    forces, matrices = model.air.added(state.u, forces, matrices)
-    bulk = regularised_bulk(elements.mass, elements.tissue.inverse_bulk, elements.tissue.shear)
-    condensed = condense(matrices, forces, bulk)
+    condensed = model.air.added(state.u, condense(matrices, forces, model.bulk))
+    del matrices  # half of the memory that a large grid takes by now
     bases = _bases(model, state, frames)
     matrix = pattern.matrix(_turned_blocks(elements.grid.quads, condensed.stiffness, bases))
     tested = pattern.vector(_turned_forces(elements.grid.quads, condensed.force, bases))
+    condensed = replace(condensed, stiffness=condensed.stiffness[:0])  # assembled; a large grid's would fill memory
     matrix, tested = _with_springs(model, state, matrix, tested)
     constraints = _constraints(model, state, frames, nodal)
     masked = _masked(pattern.columns, matrix, constraints)
@@ -213,7 +213,7 @@ def _with_springs(model: Model, state: State, matrix: sp.csc_matrix, tested: Flo
     return matrix, tested + stiffness * pattern.gather(state.u)
 
 
-def _masked(columns: Ints, matrix: sp.csc_matrix, constraints: _Constraints) -> sp.csc_matrix:
+def _masked(columns: Indices, matrix: sp.csc_matrix, constraints: _Constraints) -> sp.csc_matrix:
     """The matrix to factorise: curvature on the diagonal, prescribed rows and columns replaced by the
     identity's.
     """
@@ -223,9 +223,3 @@ def _masked(columns: Ints, matrix: sp.csc_matrix, constraints: _Constraints) -> 
     out.data[known[columns] | known[matrix.indices]] = 0.0
     out.data[diagonal & known[columns]] = 1.0
     return out
-
-
-def _missing_compliance(condensed: Condensed) -> Floats | None:
-    """(e, 3, 3) compliance the elimination added to layers that have less; None where there is none such."""
-    added = np.linalg.inv(condensed.bulk) - condensed.matrices.compliance
-    return added if np.abs(added).max() > 1e-6 * np.abs(condensed.matrices.compliance + added).max() else None

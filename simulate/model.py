@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from meshes.curves import Nearest
 
-from .condensed import Pattern
+from .condensed import Pattern, missing_compliance, regularised_bulk
 from .contact import Pair, PairState
 from .elements import ElementForces, Elements
 from .follower import AirPressure
@@ -29,6 +30,17 @@ class Model:
     pairs: tuple[Pair, ...]
     air: AirPressure
     springs: Floats
+
+    @cached_property
+    def bulk(self) -> Floats:
+        """(e, 3, 3) what pressures are eliminated with; see `simulate.condensed`."""
+        return regularised_bulk(self.elements.mass, self.elements.tissue.inverse_bulk, self.elements.tissue.shear)
+
+    @cached_property
+    def missing_compliance(self) -> Floats | None:
+        """(e, 3, 3) compliance that elimination adds to layers that have less; None where there is none such."""
+        tissue = self.elements.tissue
+        return missing_compliance(self.elements.mass, tissue.inverse_bulk, tissue.shear)
 
     @property
     def unknowns(self) -> int:

@@ -51,10 +51,11 @@ class DeadLoad:
         np.add.at(out, self.mesh.quads[self.elements][:, TOP_EDGE], self.forces)
         return out
 
-    def added(self, u, forces, matrices):
-        loaded = forces.force.copy()
-        loaded[self.elements[:, None], TOP_EDGE] -= self.forces
-        return replace(forces, force=loaded), matrices
+    def added(self, u, condensed):
+        force = condensed.force.copy()
+        at = np.stack([2 * TOP_EDGE, 2 * TOP_EDGE + 1], axis=-1).ravel()
+        force[self.elements[:, None], at] -= self.forces.reshape(-1, 6)
+        return replace(condensed, force=force)
 
 
 def grid(columns, rows, layers=None):
