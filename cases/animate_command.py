@@ -25,7 +25,7 @@ def animate(
 ) -> None:
     """Draw the rim of CASE being pressed home: a GIF with one frame for every equilibrium on the way.
 
-    The frames are those of the load path's grid, before the refinement that bounds the peak's error. Exit
+    The frames are those of the coarsest grid a peak is read on, before the refinement that bounds its error. Exit
     codes: 0 done; 1 our fault; 2 usage; 3 invalid case; 4 not converged; 130 interrupted.
     """
     from cases.job import answered
@@ -44,13 +44,14 @@ def _drawn(place: str, target: Path, narrator: Narrator) -> int:
         raise UnusableFolder(f"cannot write {target}: it exists already, or its folder does not")
     from cases.result import figure_note
     from reports.animate import frame_on_the_way, write_animation
-    from simulate.fitting import Fineness
-    from simulate.press import Pressed, press
+    from simulate.accuracy import ANSWER
+    from simulate.press import HOME, Pace, Pressed, press
     from simulate.problem import NotConverged
 
     problem, way = found.problem, list[Pressed]()
     try:
-        press(problem, Fineness(), narrator.progress, seen=way.append)
+        # shorter steps than a solve takes, each a true equilibrium, for a smoother picture
+        press(problem, ANSWER, narrator.progress, Pace(longest=0.05), HOME, way.append)
     except NotConverged as stop:
         narrator.tell(f"labrum: not converged: {stop}")
         return NOT_CONVERGED

@@ -15,13 +15,10 @@ def limited_sizes(places: Floats, sizes: Floats, growth: float) -> Floats:
 
     ``places`` (n,) ascending mm; ``sizes`` (n,) wanted interval lengths, mm.
     """
-    out = sizes.astype(float).copy()
-    gaps = np.diff(places)
-    for k in range(1, len(out)):
-        out[k] = min(out[k], out[k - 1] + growth * gaps[k - 1])
-    for k in range(len(out) - 2, -1, -1):
-        out[k] = min(out[k], out[k + 1] + growth * gaps[k])
-    return out
+    rise = growth * places
+    from_left = np.minimum.accumulate(sizes - rise) + rise
+    from_right = np.minimum.accumulate((sizes + rise)[::-1])[::-1] - rise
+    return np.minimum(from_left, from_right)
 
 
 def graded_lines(places: Floats, sizes: Floats, fewest: int = 2) -> Floats:

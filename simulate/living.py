@@ -112,7 +112,7 @@ def _brought_in(problem: Problem, pressed: Pressed, first: Stage, last: Stage, l
     while done < 1.0:
         reach = min(1.0, done + share)
         try:
-            pressed = move_on(problem, pressed, pressed.fineness, _between(first, last, reach), listener)
+            pressed = move_on(problem, pressed, _between(first, last, reach), listener)
         except StepFailedError as failure:
             share *= 0.4
             if share < LEAST_SHARE:

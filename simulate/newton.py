@@ -12,12 +12,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from meshes.curves import Nearest
+
 from .contact import Frame, frame_of, updated
 from .elements import ElementForces
 from .linearised import Step, linearise
 from .model import Model, State, contact_forces, look, rim_force
 
 Floats = NDArray[np.float64]
+ROUNDING = 1e-9  # relative residual below which it need not fall any further
 LEAST_FORCE_SHARE = 1e-4  # of the force scale, so that a body free of stress can be said to be in equilibrium
 Report = Callable[[int, float, float, float], None]  # iteration, relative residual, force N, travel mm
 
@@ -38,12 +41,14 @@ class Drive:
 class Settings:
     """When an iteration is over: relative residual, greatest gap of a touching node in mm, number of iterations.
 
+    ``fall`` is the most the last residual may be of the one before it: one that stagnates is near no equilibrium.
     ``least_ratio`` is the smallest volume ratio J a damped step may reach; ``turn`` rad the furthest a touching
     node may go along an arc of the rim in one iteration, and ``reach`` times that in a whole step; ``patience``
     iterations without progress end the step.
     """
 
     residual: float = 1e-9
+    fall: float = 1.0
     gap: float = 1e-9
     iterations: int = 14
     least_ratio: float = 0.05
@@ -65,6 +70,17 @@ class Equilibrium:
     changes: tuple[int, ...]
 
 
+@dataclass(frozen=True)
+class _Standing:
+    """A state and what is read off it once: what each pair sees, local frames, forces, and their imbalance."""
+
+    state: State
+    seen: tuple[Nearest, ...]
+    frames: tuple[Frame, ...]
+    forces: ElementForces
+    imbalance: float
+
+
 class StepFailedError(RuntimeError):
     """No equilibrium was found in this step; a shorter one, or another mesh, may find it."""
 
@@ -73,32 +89,32 @@ def equilibrate(model: Model, start: State, drive: Drive, settings: Settings, re
     """Iterate from ``start`` to the equilibrium under ``drive``; raises `StepFailedError`."""
     if model.elements.smallest_ratio(start.u) <= 0.0:
         raise StepFailedError("the state carried over to this grid turns an element inside out")
-    state, stiffness = start, 0.0
+    standing, stiffness = _stand(model, start, look(model, start)), 0.0
     residuals: list[float] = []
     changes: list[int] = []
     for iteration in range(settings.iterations + 1):
-        frames = _frames(model, state)
-        forces = model.elements.forces(state.u, state.p)
-        force = rim_force(model, state, forces)
-        residuals.append(_residual(model, state, frames, forces, drive, force))
+        state = standing.state
+        force = rim_force(model, state, standing.forces)
+        residuals.append(max(standing.imbalance, _missed(state, drive, force)))
         report(iteration, residuals[-1], force, state.travel)
         _still_hopeful(residuals, settings)
-        still = bool(changes) and changes[-1] == 0
-        if still and residuals[-1] < settings.residual and _largest_gap(state, frames) < settings.gap:
+        still = bool(changes) and changes[-1] == 0 and residuals[-1] <= max(settings.fall * residuals[-2], ROUNDING)
+        if still and residuals[-1] < settings.residual and _largest_gap(state, standing.frames) < settings.gap:
             return Equilibrium(state, force, stiffness, tuple(residuals), tuple(changes))
         try:
-            system = linearise(model, state, frames)
+            system = linearise(model, state, standing.frames)
         except np.linalg.LinAlgError as error:
             raise StepFailedError(str(error)) from error
         stiffness = system.stiffness
         step = _driven(system.step_to_force, system.step_to_travel, drive, state)
-        if iteration == 0:
-            share = settings.reach * _share_along_arcs(model, state, step, settings)
-            if share < 1.0 and drive.shortens:
-                drive = Drive(travel=state.travel + share * step.travel, shortens=True)
-                step = system.step_to_travel(share * step.travel)
-        bound = settings.rise * _imbalance(model, state, frames, forces) if iteration else np.inf
-        state, changed = _advanced(model, state, step, settings, bound)
+        share = _share_along_arcs(standing, model, step, settings)
+        if iteration == 0 and settings.reach * share < 1.0 and drive.shortens:
+            reach = settings.reach * share
+            drive = Drive(travel=state.travel + reach * step.travel, shortens=True)
+            step = system.step_to_travel(reach * step.travel)
+            share = _share_along_arcs(standing, model, step, settings)
+        bound = settings.rise * standing.imbalance if iteration else np.inf
+        standing, changed = _advanced(model, state, step, share, settings, bound)
         changes.append(changed)
     raise StepFailedError(f"{settings.iterations} iterations left a relative residual of {residuals[-1]:.1e}")
 
@@ -127,16 +143,18 @@ def _largest_gap(state: State, frames: tuple[Frame, ...]) -> float:
     return float(max(gaps + [np.abs(f.slide).max(initial=0.0) for f in frames]))
 
 
-def _residual(
-    model: Model, state: State, frames: tuple[Frame, ...], forces: ElementForces, drive: Drive, force: float
-) -> float:
-    """The imbalance, or the relative force or the travel in mm that the drive still misses, if larger."""
-    parts = [_imbalance(model, state, frames, forces)]
+def _missed(state: State, drive: Drive, force: float) -> float:
+    """The relative force, or the travel in mm, that the drive still misses."""
     if drive.force is not None:
-        parts.append(abs(force - drive.force) / max(abs(drive.force), 1e-6))
-    if drive.travel is not None:
-        parts.append(abs(state.travel - drive.travel))
-    return max(parts)
+        return abs(force - drive.force) / max(abs(drive.force), 1e-6)
+    assert drive.travel is not None
+    return abs(state.travel - drive.travel)
+
+
+def _stand(model: Model, state: State, seen: tuple[Nearest, ...]) -> _Standing:
+    frames = tuple(frame_of(p, s, k) for p, s, k in zip(model.pairs, state.pairs, seen, strict=True))
+    forces = model.elements.forces(state.u, state.p)
+    return _Standing(state, seen, frames, forces, _imbalance(model, state, frames, forces))
 
 
 def _imbalance(model: Model, state: State, frames: tuple[Frame, ...], forces: ElementForces) -> float:
@@ -164,23 +182,26 @@ def _volume_residual(model: Model, forces: ElementForces) -> float:
     return float(np.sqrt(np.sum(forces.volume**2 / volumes[:, None]) / volumes.sum()))
 
 
-def _advanced(model: Model, state: State, step: Step, settings: Settings, bound: float) -> tuple[State, int]:
-    """Take the step and the active-set step; count its changes.
+def _advanced(
+    model: Model, state: State, step: Step, share: float, settings: Settings, bound: float
+) -> tuple[_Standing, int]:
+    """Take at most ``share`` of the step, and the active-set step; count its changes.
 
     The step is damped until no element turns inside out and, for a few halvings, until the imbalance stays
     below ``bound``.
     """
-    factor, tries = _share_along_arcs(model, state, step, settings), 0
+    factor, tries = share, 0
     while factor > 1e-2:
         moved = _moved(state, step, factor)
         factor *= 0.5
         if model.elements.smallest_ratio(moved.u) < settings.least_ratio:
             continue
         tries += 1
-        settled, changed = _with_new_contact(model, moved, step.reaction)
-        forces = model.elements.forces(settled.u, settled.p)
-        if tries == settings.halvings or _imbalance(model, settled, _frames(model, settled), forces) <= bound:
-            return settled, changed
+        seen = look(model, moved)
+        settled, changed = _with_new_contact(model, moved, seen, step.reaction)
+        standing = _stand(model, settled, seen)
+        if tries == settings.halvings or standing.imbalance <= bound:
+            return standing, changed
     raise StepFailedError("an element would turn inside out")
 
 
@@ -190,26 +211,22 @@ def _moved(state: State, step: Step, factor: float) -> State:
     )
 
 
-def _frames(model: Model, state: State) -> tuple[Frame, ...]:
-    return tuple(frame_of(p, s, k) for p, s, k in zip(model.pairs, state.pairs, look(model, state), strict=True))
-
-
-def _share_along_arcs(model: Model, state: State, step: Step, settings: Settings) -> float:
+def _share_along_arcs(standing: _Standing, model: Model, step: Step, settings: Settings) -> float:
     """Share of the step that moves no touching node further along an arc than the linearisation can be trusted."""
     share = 1.0
-    for pair, status, seen in zip(model.pairs, state.pairs, look(model, state), strict=True):
+    for pair, status, seen in zip(model.pairs, standing.state.pairs, standing.seen, strict=True):
         tangent = np.column_stack([-seen.normal[:, 1], seen.normal[:, 0]])
         turned = np.abs(np.einsum("ki,ki->k", tangent, step.u[pair.nodes]) * seen.hessian)[status.active]
         share = min(share, settings.turn / max(float(turned.max(initial=0.0)), 1e-12))
     return share
 
 
-def _with_new_contact(model: Model, state: State, reaction: Floats) -> tuple[State, int]:
+def _with_new_contact(model: Model, state: State, seen: tuple[Nearest, ...], reaction: Floats) -> tuple[State, int]:
     least = 1e-13 * float(np.abs(reaction).sum())
     pairs, changed = [], 0
-    for pair, status, seen in zip(model.pairs, state.pairs, look(model, state), strict=True):
+    for pair, status, near in zip(model.pairs, state.pairs, seen, strict=True):
         along, across = reaction[pair.nodes].T
-        new = updated(pair, status, seen, across, along, least)
+        new = updated(pair, status, near, across, along, least)
         changed += status.same_set(new)
         pairs.append(new)
     return replace(state, pairs=tuple(pairs)), changed

@@ -8,6 +8,7 @@ the bite. That, not the tissue, is what ends most load paths; a finer grid there
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -21,6 +22,8 @@ from .problem import NotConverged, Problem, Progress
 from .transfer import transferred
 
 Listener = Callable[[Progress], None]
+HOME = Settings()
+WAYPOINT = Settings(residual=1e-4, fall=0.1, gap=1e-4)  # a waypoint is only where the next step starts
 
 
 @dataclass(frozen=True)
@@ -40,10 +43,10 @@ class Pace:
     A step that took at most ``easy`` iterations is followed by one ``longer`` times as long.
     """
 
-    first: float = 0.008
-    longest: float = 0.09
+    first: float = 0.02
+    longest: float = 0.15
     shortest: float = 2e-4
-    longer: float = 1.6
+    longer: float = 2.2
     easy: int = 7
 
 
@@ -52,14 +55,17 @@ def press(
     fineness: Fineness,
     listener: Listener,
     pace: Pace | None = None,
-    settings: Settings | None = None,
+    waypoint: Settings = WAYPOINT,
     seen: Callable[[Pressed], None] | None = None,
 ) -> Pressed:
     """Press the rim into the resting lip until its force is the problem's; raises `NotConverged`.
 
-    ``seen`` is shown every equilibrium on the way, the last one included.
+    ``waypoint`` says when the iteration ends at the forces on the way; with friction, whose slip adds up along the
+    way, and at the last force it ends at rounding. ``seen`` is shown every equilibrium on the way, the last one
+    included.
     """
-    pace, settings = pace or Pace(), settings or Settings()
+    pace = pace or Pace()
+    waypoint = HOME if problem.load.friction > 0.0 else waypoint
     stage = Stage("press")
     model = settled_on = model_on(problem, resting_grid(problem, fineness), stage)
     state, step = resting_state(model), pace.first * problem.lip.thickness
@@ -70,6 +76,7 @@ def press(
         before = 0.0 if reached is None else reached.state.travel
         try:
             drive = _next_drive(reached, step, target)
+            settings = waypoint if drive.force is None else HOME
             reached = equilibrate(model, state, drive, settings, reporter(listener, stage.name, model))
         except StepFailedError as failure:
             step *= 0.5
@@ -92,7 +99,9 @@ def press(
         model, state = _next_start(problem, model, reached.state, fineness, stage)
 
 
-def press_near(problem: Problem, neighbour: Pressed, fineness: Fineness, listener: Listener) -> Pressed | None:
+def press_near(
+    problem: Problem, neighbour: Pressed, fineness: Fineness, listener: Listener, settings: Settings = HOME
+) -> Pressed | None:
     """Press by starting from a neighbour's equilibrium: a like rim, lip or force. None where that leads nowhere.
 
     Without friction an equilibrium does not depend on the way to it, so this answers the same question as `press`.
@@ -101,7 +110,7 @@ def press_near(problem: Problem, neighbour: Pressed, fineness: Fineness, listene
         return None
     stage = Stage("press near")
     model, state = refitted(problem, neighbour.model, neighbour.equilibrium.state, fineness, stage)
-    drive, settings = Drive(force=problem.load.force), Settings()
+    drive = Drive(force=problem.load.force)
     try:
         found = equilibrate(model, anchored(model, state), drive, settings, reporter(listener, stage.name, model))
     except StepFailedError:
@@ -121,7 +130,8 @@ def _next_start(
 
 def refitted(problem: Problem, model: Model, state: State, fineness: Fineness, stage: Stage) -> tuple[Model, State]:
     """A model on a grid fitted to where the tissue now stands, and the state carried over to it."""
-    new = model_on(problem, fitted_grid(problem, deformed_surfaces(model, state), fineness), stage)
+    surfaces = deformed_surfaces(model, state, pressed=math.isfinite(fineness.hump))
+    new = model_on(problem, fitted_grid(problem, surfaces, fineness), stage)
     return new, transferred(model, state, new)
 
 
@@ -133,36 +143,32 @@ def anchored(model: Model, state: State) -> State:
 
 
 def hold(
-    problem: Problem, pressed: Pressed, fineness: Fineness, stage: Stage, listener: Listener, force: float | None = None
+    problem: Problem, pressed: Pressed, fineness: Fineness, stage: Stage, listener: Listener, settings: Settings = HOME
 ) -> Pressed:
     """The same increment of load on another grid; raises `StepFailedError`.
 
     With friction, slip goes on counting from where it did: a finer answer to the same question.
     """
-    return _settled(problem, pressed, fineness, stage, listener, force, goes_on=True)
+    model, state = refitted(problem, pressed.model, pressed.equilibrium.state, fineness, stage)
+    return _settled(pressed, model, state, problem.load.force, fineness, stage, listener, settings)
 
 
 def move_on(
-    problem: Problem, pressed: Pressed, fineness: Fineness, stage: Stage, listener: Listener, force: float | None = None
-) -> Pressed:
+    problem: Problem, pressed: Pressed, stage: Stage, listener: Listener, force: float | None = None,
+    settings: Settings = HOME,
+) -> Pressed:  # fmt: skip
     """A new increment: equilibrium under another force or other loads, slip counted from here."""
-    return _settled(problem, pressed, fineness, stage, listener, force, goes_on=False)
+    fineness, wanted = pressed.fineness, problem.load.force if force is None else force
+    model, state = refitted(problem, pressed.model, pressed.equilibrium.state, fineness, stage)
+    return _settled(pressed, model, anchored(model, state), wanted, fineness, stage, listener, settings)
 
 
 def _settled(
-    problem: Problem,
-    pressed: Pressed,
-    fineness: Fineness,
-    stage: Stage,
-    listener: Listener,
-    force: float | None,
-    goes_on: bool,
-) -> Pressed:
-    model, state = refitted(problem, pressed.model, pressed.equilibrium.state, fineness, stage)
-    state = state if goes_on else anchored(model, state)
-    drive = Drive(force=problem.load.force if force is None else force)
-    found = equilibrate(model, state, drive, Settings(), reporter(listener, stage.name, model))
-    return Pressed(model, found, fineness, (*pressed.history, record(stage.name, model, found)))
+    before: Pressed, model: Model, state: State, force: float, fineness: Fineness, stage: Stage, listener: Listener,
+    settings: Settings,
+) -> Pressed:  # fmt: skip
+    found = equilibrate(model, state, Drive(force=force), settings, reporter(listener, stage.name, model))
+    return Pressed(model, found, fineness, (*before.history, record(stage.name, model, found)))
 
 
 def record(stage: str, model: Model, found: Equilibrium) -> StepRecord:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from .accuracy import Refined, reading_of, refine_until_accurate
+from .accuracy import ANSWER, BESIDE, Refined, reading_of, refine_until_accurate
 from .fields import section_of, skin_stretch
 from .fitting import Fineness, surface_samples
 from .living import contracts, enlivened, final_stage, free_travel
@@ -21,19 +21,24 @@ from .measures import (
 )
 from .newton import StepFailedError
 from .outcome import Contact, Measures, Outcome
-from .press import Listener, Pressed, move_on, press, press_near
-from .problem import Problem, Progress
+from .press import HOME, Listener, Pressed, move_on, press, press_near
+from .problem import NotConverged, Problem, Progress
 from .traction import Traction, traction
 
 KPA = 1e3
 DRIFT_STEP_N = 10.0
+FINER_PATH = 0.6  # length of elements on a second path over those on the first
 
 
 @dataclass(frozen=True)
 class Plan:
-    """How the solver spends its effort: the grid of the load path, and the most unknowns a refinement may reach."""
+    """How the solver spends its effort.
+
+    The grid of the load path, the coarsest grid that is read, and the most unknowns a refinement may reach.
+    """
 
     path: Fineness = field(default_factory=Fineness)
+    answer: Fineness = ANSWER
     most_unknowns: int = 150_000
 
 
@@ -55,7 +60,7 @@ class _Counted:
 
 @dataclass(frozen=True)
 class Solved:
-    """An outcome, and the press it came from, before breath and contraction: a start for like problems."""
+    """An outcome, and a press on its way, before breath and contraction: a start for like problems."""
 
     outcome: Outcome
     pressed: Pressed
@@ -80,18 +85,14 @@ def solve_near(
     The answer is that of a cold start within the estimated error; with friction, whose answer depends on the
     way, the start is always cold. Raises `NotConverged`.
     """
-    plan, started = plan or Plan(), time.perf_counter()
-    counted = _Counted(progress)
-    first = press_near(problem, neighbour, plan.path, counted) if neighbour else None
-    first = first or press(problem, plan.path, counted)
-    pressed, travel = enlivened(problem, first, counted)
-    stage = final_stage(problem)
-    refined = refine_until_accurate(problem, pressed, stage, counted, plan.most_unknowns)
-    warnings: list[str] = []
+    plan, started, counted = plan or Plan(), time.perf_counter(), _Counted(progress)
+    found = _from_neighbour(problem, neighbour, plan, counted) if neighbour else None
+    found = found or _from_rest(problem, plan, counted)
+    refined, warnings = found.refined, list[str]()
     drift = _drift(problem, refined.before, counted, warnings)
     ratio = None
-    if travel is not None and contracts(problem):
-        ratio = travel / free_travel(problem, plan.path, counted)
+    if found.travel is not None and contracts(problem):
+        ratio = found.travel / free_travel(problem, plan.path, counted)
     if refined.error_percent > problem.accuracy.peak_pressure_percent:
         warnings.append(
             f"the peak's estimated error of {refined.error_percent:.2f} % is above the "
@@ -99,7 +100,48 @@ def solve_near(
         )
     seconds = time.perf_counter() - started
     outcome = _outcome(problem, refined, drift, ratio, tuple(warnings), counted.iterations, seconds)
-    return Solved(outcome, first)
+    return Solved(outcome, found.pressed if _alive(problem) else refined.before)
+
+
+@dataclass(frozen=True)
+class _Loaded:
+    """A press, what breath and contraction then did (``travel``, mm, if any), and the refined end of it."""
+
+    pressed: Pressed
+    travel: float | None
+    refined: Refined
+
+
+def _from_neighbour(problem: Problem, neighbour: Pressed, plan: Plan, progress: Listener) -> _Loaded | None:
+    """Start from a like problem's press; None where that leads nowhere, be it only on a finer grid."""
+    pressed = press_near(problem, neighbour, plan.answer, progress, HOME if _alive(problem) else BESIDE)
+    try:
+        return _loaded(problem, pressed, plan, progress) if pressed else None
+    except NotConverged:
+        return None
+
+
+def _from_rest(problem: Problem, plan: Plan, progress: Listener) -> _Loaded:
+    """Press from first touch, and once more on a finer path where the first led nowhere; raises `NotConverged`."""
+    try:
+        return _loaded(problem, press(problem, plan.path, progress), plan, progress)
+    except NotConverged:
+        return _loaded(problem, press(problem, plan.path.refined(FINER_PATH), progress), plan, progress)
+
+
+def _loaded(problem: Problem, pressed: Pressed, plan: Plan, progress: Listener) -> _Loaded:
+    """Bring breath and contraction in, and refine."""
+    living, travel = enlivened(problem, pressed, progress)
+    stage = final_stage(problem)
+    return _Loaded(
+        pressed, travel, refine_until_accurate(problem, living, stage, progress, plan.answer, plan.most_unknowns)
+    )
+
+
+def _alive(problem: Problem) -> bool:
+    """Is there breath or contraction?"""
+    stage = final_stage(problem)
+    return stage.activation > 0.0 or stage.mouth_pressure > 0.0
 
 
 def _drift(problem: Problem, pressed: Pressed, progress: Listener, warnings: list[str]) -> float | None:
@@ -109,7 +151,7 @@ def _drift(problem: Problem, pressed: Pressed, progress: Listener, warnings: lis
     target, step, reached = problem.load.force + DRIFT_STEP_N, DRIFT_STEP_N, problem.load.force
     while reached < target:
         try:
-            pressed = move_on(problem, pressed, pressed.fineness, stage, progress, min(reached + step, target))
+            pressed = move_on(problem, pressed, stage, progress, min(reached + step, target), BESIDE)
             reached = pressed.equilibrium.force
         except StepFailedError:
             step *= 0.5

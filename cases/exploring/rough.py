@@ -1,4 +1,4 @@
-"""A quick equilibrium on the load path's own grid: a far better picture than another case's, long before the solution.
+"""A quick equilibrium on the coarsest grid that is read: a far better picture than another case's, before the solution.
 
 It begins where a like case ended and corrects that in a few iterations, instead of pressing from first touch. It is an
 equilibrium, but on a grid nobody has checked: the page marks it as unchecked and replaces it by the solution, which is
@@ -15,6 +15,7 @@ from typing import Any
 
 from cases.building import Case
 from reports.explorer.picture import picture_of
+from simulate.accuracy import ANSWER
 from simulate.fields import section_of, skin_stretch
 from simulate.fitting import Fineness
 from simulate.living import enlivened
@@ -56,12 +57,13 @@ class RoughJob:
 
 
 def _from_start(problem: Problem, start: Pressed | None, listen: Callable[[Progress], None]) -> Pressed | None:
-    near = None if start is None else press_near(problem, start, start.fineness, listen)
+    near = None if start is None else press_near(problem, start, ANSWER, listen)
     return None if near is None else enlivened(problem, near, listen)[0]
 
 
 def _from_rest(problem: Problem, listen: Callable[[Progress], None]) -> Pressed:
-    return enlivened(problem, press(problem, Fineness(), listen), listen)[0]
+    pressed = press(problem, Fineness(), listen)
+    return enlivened(problem, press_near(problem, pressed, ANSWER, listen) or pressed, listen)[0]
 
 
 def rough_text(case: Case, pressed: Pressed) -> str:

@@ -11,8 +11,8 @@ from typer.testing import CliRunner
 from cases.command import app
 from cases.reading import read_case
 from reports.animate import frame_on_the_way
-from simulate.fitting import Fineness
-from simulate.press import Pressed, press
+from simulate.accuracy import ANSWER
+from simulate.press import HOME, Pace, Pressed, press
 from simulate.solving import silent
 
 
@@ -21,7 +21,7 @@ def test_one_frame_for_every_equilibrium(tmp_path: Path) -> None:
     assert done.exit_code == 0, done.output
     way: list[Pressed] = []
     problem = read_case("thin-wide").problem
-    press(problem, Fineness(), silent, seen=way.append)
+    press(problem, ANSWER, silent, Pace(longest=0.05), HOME, way.append)
     with Image.open(tmp_path / "a.gif") as picture:
         assert picture.n_frames == len(way) > 3
     frames = [frame_on_the_way(pressed) for pressed in way]

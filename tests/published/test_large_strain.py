@@ -18,11 +18,10 @@ import numpy as np
 import pytest
 
 from meshes.rims import RimDimensions, rim_from_dimensions
-from simulate import solve
-from simulate.accuracy import reading_of
+from simulate.accuracy import ANSWER, reading_of
 from simulate.build import Stage
 from simulate.measures import cup_reading
-from simulate.press import hold, press
+from simulate.press import HOME, Pace, hold, press
 from simulate.problem import Accuracy, Layer, Lip, Load, Problem
 from simulate.solving import Plan, silent
 from simulate.traction import traction
@@ -106,8 +105,8 @@ def test_rim_agrees_with_a_mesh_of_four_times_the_unknowns(compare, force, bite,
     problem = playing(force, bite, friction)
     run = press(problem, Plan().path, silent)
     runs = [run]
-    for _ in range(2):
-        runs.append(hold(problem, runs[-1], runs[-1].fineness.refined(), Stage("hold"), silent))
+    for fineness in (ANSWER.sharper(), ANSWER.sharper().refined()):
+        runs.append(hold(problem, runs[-1], fineness, Stage("hold"), silent))
     assert runs[2].model.unknowns > 3.0 * runs[1].model.unknowns
     name = f"{force:g} N, bite {bite:g}, friction {friction:g}"
     own, finer = (reading_of(problem.rim, k) for k in runs[1:])
@@ -121,17 +120,19 @@ def test_rim_agrees_with_a_mesh_of_four_times_the_unknowns(compare, force, bite,
 
 
 def test_history_of_a_press_ends_quadratically():
-    """In every accepted step of the main job, refits and force steps included, the last residual that is not
+    """In every step of a press whose waypoints go to rounding, and on a finer grid, the last residual that is not
     rounding.
 
     The square's factor is the problem's own scale; across fifteen orders of magnitude a thousand is little.
     """
-    outcome = solve(playing(10.0, 0.6))
-    assert len(outcome.history) >= 4
+    problem = playing(10.0, 0.6)
+    run = press(problem, Plan().path, silent, Pace(longest=0.05), HOME)
+    history = hold(problem, run, ANSWER, Stage("hold"), silent).history
+    assert len(history) >= 4
     quadratic = 0
-    for step in outcome.history:
+    for step in history:
         before, last = step.residuals[-2:]
         assert last < 1e-9
         assert last < 1e3 * before**2 + 1e-11, step
         quadratic += last < 1e3 * before**2 and before < 1e-3
-    assert quadratic >= len(outcome.history) // 2
+    assert quadratic >= len(history) // 2

@@ -12,11 +12,11 @@ import pytest
 
 from cases.reading import case_from_table
 from simulate import solve
-from simulate.accuracy import reading_of, refine_until_accurate
+from simulate.accuracy import ANSWER, BESIDE, reading_of, refine_until_accurate
 from simulate.fitting import Fineness
 from simulate.living import final_stage
 from simulate.outcome import Outcome
-from simulate.press import hold, press
+from simulate.press import WAYPOINT, hold, press
 from simulate.problem import Problem
 from simulate.solving import silent
 
@@ -65,11 +65,21 @@ def _radial_slopes(a: np.ndarray, b: np.ndarray, c: np.ndarray) -> tuple[np.ndar
 
 
 def test_every_step_ends_quadratically(outcome: Outcome) -> None:
-    """Once the contact set stands still, each residual is about the square of the one before, down to rounding."""
-    for step in outcome.history:
-        last, end = step.residuals[-2], step.residuals[-1]
-        assert end < 1e-9
-        assert end < max(1e2 * last**2, 1e-12), step
+    """Once the contact set stands still, each residual is about the square of the one before, down to rounding:
+    within a factor of a hundred, or by the order that the last three show, whatever the factor.
+
+    Waypoints of the press and the grid an answer is compared with end sooner, and may end just after the set's last
+    change; the press's end and the answer do not.
+    """
+    pressed = [step for step in outcome.history if step.stage == "press"]
+    limits = [WAYPOINT.residual] * (len(pressed) - 1) + [1e-9]
+    limits += [BESIDE.residual] * (len(outcome.history) - len(pressed) - 1) + [1e-9]
+    for step, limit in zip(outcome.history, limits, strict=True):
+        before, last, end = step.residuals[-3:]
+        assert end < limit
+        order = np.log(end / last) / np.log(last / before)
+        just_changed = limit > 1e-9 and step.contact_changes[-2] > 0
+        assert end < max(1e2 * last**2, 1e-12) or order > 1.8 or just_changed, step
         assert step.contact_changes[-1] == 0
 
 
@@ -115,7 +125,7 @@ def test_all_playing_cases_are_as_accurate_as_they_say() -> None:
     for lip, bite, force in PLAYING:
         asked = problem(lip, bite, force)
         refined = refine_until_accurate(
-            asked, press(asked, Fineness(), silent), final_stage(asked), silent, most_unknowns=400_000
+            asked, press(asked, Fineness(), silent), final_stage(asked), silent, ANSWER, 400_000
         )
         finer = hold(asked, refined.finest, refined.finest.fineness.refined(), final_stage(asked), silent)
         peak, better = reading_of(asked.rim, refined.finest).peak, reading_of(asked.rim, finer).peak
