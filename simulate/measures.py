@@ -19,6 +19,7 @@ from .transfer import displacement_at
 
 Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
+BETWEEN = 4  # points of a drawn profile a node
 
 
 @dataclass(frozen=True)
@@ -155,16 +156,28 @@ def lift_off_area(model: Model, state: State, lip: Lip) -> float | None:
     return float(np.pi * np.sum(np.abs(r[first + 2] ** 2 - r[first] ** 2)[lifted]))
 
 
+def _between_nodes(values: Floats, first: int, last: int) -> Floats:
+    """Nodal ``values`` (k,) from node ``first`` to ``last`` and between them: quadratic on whole edges, else linear."""
+    at = np.linspace(first, last, BETWEEN * (last - first) + 1)
+    start = np.minimum(2 * (at // 2).astype(int), len(values) - 3)
+    a, b, c = values[start], values[start + 1], values[start + 2]
+    x = at - start - 1.0
+    curved = b + 0.5 * (c - a) * x + (0.5 * (a + c) - b) * x**2
+    whole = (start >= first) & (start + 2 <= last)
+    return np.where(whole, curved, np.interp(at, np.arange(len(values)), values))
+
+
 def profile(contact: Traction) -> Floats:
-    """(m, 2) deformed radius mm, ascending, and pressure kPa from the first to the last touching node, zero at
-    the ends.
+    """(m, 2) deformed radius mm, ascending, and pressure kPa from the first to the last touching node, between
+    nodes too, as the surface's own quadratics have it; zero at the ends.
     """
     where = np.nonzero(contact.active)[0]
     if len(where) == 0:
         return np.zeros((0, 2))
     first, last = int(where[0]), int(where[-1])
     inner, outer = _vanishing(contact, first, -1), _vanishing(contact, last, +1)
-    rows = np.column_stack([contact.place[first : last + 1, 0], 1e3 * contact.pressure[first : last + 1]])
+    radius, pressure = (_between_nodes(k, first, last) for k in (contact.place[:, 0], contact.pressure))
+    rows = np.column_stack([radius, 1e3 * np.maximum(pressure, 0.0)])
     rows = rows[np.argsort(rows[:, 0], kind="stable")]
     if first == 0:  # contact over the axis: no inner end
         return np.vstack([rows, [outer, 0.0]])

@@ -192,3 +192,15 @@ def test_the_pressure_reading_of_nothing() -> None:
     reading = pressure_reading(problem.rim, _untouched(model))
     assert (reading.peak, reading.force, reading.area) == (0.0, 0.0, 0.0)
     assert len(POINTS) == 9
+
+
+def test_the_profile_runs_through_the_nodes_and_reaches_the_peak() -> None:
+    """Its highest point is the peak that is told, and every touching node's own pressure lies on it."""
+    outcome = solve(drawn({"type": "average"}, {"force_n": 20.0}))
+    radius, pressure = outcome.pressure_profile.T
+    assert np.all(np.diff(radius) >= 0.0)
+    assert pressure[0] == pressure[-1] == 0.0
+    assert pressure.max() == pytest.approx(outcome.measures.peak_pressure_kpa, rel=2e-3)
+    on = outcome.contact.pressure_kpa > 0.0
+    read = np.interp(outcome.contact.place[on, 0], radius, pressure)
+    np.testing.assert_allclose(read, outcome.contact.pressure_kpa[on], atol=1e-6 * pressure.max())
