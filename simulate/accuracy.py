@@ -56,10 +56,10 @@ def refine_until_accurate(
     coarse = pressed
     if pressed.fineness.hump > answer.hump:
         first = replace(answer, arc=min(answer.arc, pressed.fineness.arc))
-        coarse = _held(problem, pressed, first, stage, listener, BESIDE)
+        coarse = held(problem, pressed, first, stage, listener, BESIDE)
     scatter, least = SCATTER_PERCENT, SCATTER_WITH_FRICTION_PERCENT if problem.load.friction > 0.0 else 0.0
     while True:
-        fine = _held(problem, coarse, coarse.fineness.sharper(), stage, listener, HOME)
+        fine = held(problem, coarse, coarse.fineness.sharper(), stage, listener, HOME)
         error = max(scatter, least, error_percent(problem.rim, coarse, fine))
         next_unknowns = fine.model.unknowns**2 / coarse.model.unknowns
         if error <= max(problem.accuracy.peak_pressure_percent, least) or next_unknowns > most_unknowns:
@@ -80,7 +80,7 @@ def reading_of(rim: Rim, pressed: Pressed) -> PressureReading:
     return pressure_reading(rim, traction(pressed.model, pressed.equilibrium.state))
 
 
-def _held(
+def held(
     problem: Problem, pressed: Pressed, fineness: Fineness, stage: Stage, listener: Listener, settings: Settings,
     detours: int = 2,
 ) -> Pressed:  # fmt: skip
@@ -95,5 +95,5 @@ def _held(
                 "lower force_n a little, or round the bite (bite_radius_mm)",
                 pressed.history,
             ) from failure
-    between = _held(problem, pressed, fineness.refined(DETOUR), stage, listener, settings, detours - 1)
-    return _held(problem, between, fineness, stage, listener, settings, detours - 1)
+    between = held(problem, pressed, fineness.refined(DETOUR), stage, listener, settings, detours - 1)
+    return held(problem, between, fineness, stage, listener, settings, detours - 1)

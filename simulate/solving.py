@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import time
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from .accuracy import ANSWER, BESIDE, Refined, reading_of, refine_until_accurate
+from .accuracy import ANSWER, BESIDE, Refined, held, reading_of, refine_until_accurate
+from .build import Stage
 from .fields import section_of, skin_stretch
 from .fitting import Fineness, surface_samples
 from .living import contracts, enlivened, final_stage, free_travel
@@ -40,6 +41,14 @@ class Plan:
     path: Fineness = field(default_factory=Fineness)
     answer: Fineness = ANSWER
     most_unknowns: int = 150_000
+
+    @property
+    def living(self) -> Fineness:
+        """The grid that contracts: the path's, with elements around the opening half as long.
+
+        So the closing travel is right to 0.1 %; on the path's own grid it is 0.3 % too large.
+        """
+        return replace(self.path, largest=0.5 * self.path.largest)
 
 
 def silent(progress: Progress) -> None:
@@ -92,7 +101,7 @@ def solve_near(
     drift = _drift(problem, refined.before, counted, warnings)
     ratio = None
     if found.travel is not None and contracts(problem):
-        ratio = found.travel / free_travel(problem, plan.path, counted)
+        ratio = found.travel / free_travel(problem, plan.living, counted)
     if refined.error_percent > problem.accuracy.peak_pressure_percent:
         warnings.append(
             f"the peak's estimated error of {refined.error_percent:.2f} % is above the "
@@ -114,7 +123,8 @@ class _Loaded:
 
 def _from_neighbour(problem: Problem, neighbour: Pressed, plan: Plan, progress: Listener) -> _Loaded | None:
     """Start from a like problem's press; None where that leads nowhere, be it only on a finer grid."""
-    pressed = press_near(problem, neighbour, plan.answer, progress, HOME if _alive(problem) else BESIDE)
+    fineness = plan.living if contracts(problem) else plan.answer
+    pressed = press_near(problem, neighbour, fineness, progress, HOME if _alive(problem) else BESIDE)
     try:
         return _loaded(problem, pressed, plan, progress) if pressed else None
     except NotConverged:
@@ -131,8 +141,11 @@ def _from_rest(problem: Problem, plan: Plan, progress: Listener) -> _Loaded:
 
 def _loaded(problem: Problem, pressed: Pressed, plan: Plan, progress: Listener) -> _Loaded:
     """Bring breath and contraction in, and refine."""
-    living, travel = enlivened(problem, pressed, progress)
-    stage = final_stage(problem)
+    stage, living = final_stage(problem), pressed
+    if contracts(problem) and pressed.fineness.largest > plan.living.largest:
+        fineness = replace(plan.living, arc=min(plan.living.arc, pressed.fineness.arc))
+        living = held(problem, pressed, fineness, Stage("press"), progress, HOME)
+    living, travel = enlivened(problem, living, progress)
     return _Loaded(
         pressed, travel, refine_until_accurate(problem, living, stage, progress, plan.answer, plan.most_unknowns)
     )
