@@ -130,14 +130,14 @@ class Pattern:
         return self.equation[self.grid.quads[:, :8]].reshape(-1, 16)
 
     @cached_property
-    def _structure(self) -> tuple[Indices, Indices, Ints]:
+    def _structure(self) -> tuple[Indices, Indices, Indices]:
         """Column pointers, row indices and, per element entry, its slot (one past the end: dropped)."""
         eq = self.element_equations
         rows = np.repeat(eq, 16, axis=1).ravel()
         cols = np.tile(eq, (1, 16)).ravel()
         kept = (rows >= 0) & (cols >= 0)
         keys, inverse = np.unique(cols[kept] * self.size + rows[kept], return_inverse=True)
-        slots = np.full(len(rows), len(keys), dtype=np.int64)
+        slots = np.full(len(rows), len(keys), dtype=np.int32)
         slots[kept] = inverse
         pointers = np.searchsorted(keys // self.size, np.arange(self.size + 1)).astype(np.int32)
         return pointers, (keys % self.size).astype(np.int32), slots

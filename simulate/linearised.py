@@ -217,7 +217,8 @@ def _masked(columns: Indices, matrix: sp.csc_matrix, constraints: _Constraints) 
     """The matrix to factorise: curvature on the diagonal, prescribed rows and columns replaced by the
     identity's.
     """
-    out, known = matrix.copy(), constraints.known
+    out = sp.csc_matrix((matrix.data.copy(), matrix.indices, matrix.indptr), shape=matrix.shape)
+    known = constraints.known
     diagonal = matrix.indices == columns
     out.data[diagonal] += constraints.bend[columns[diagonal]]
     out.data[known[columns] | known[matrix.indices]] = 0.0
