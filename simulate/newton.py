@@ -101,22 +101,31 @@ def equilibrate(model: Model, start: State, drive: Drive, settings: Settings, re
         still = bool(changes) and changes[-1] == 0 and residuals[-1] <= max(settings.fall * residuals[-2], ROUNDING)
         if still and residuals[-1] < settings.residual and _largest_gap(state, standing.frames) < settings.gap:
             return Equilibrium(state, force, stiffness, tuple(residuals), tuple(changes))
-        try:
-            system = linearise(model, state, standing.frames)
-        except np.linalg.LinAlgError as error:
-            raise StepFailedError(str(error)) from error
-        stiffness = system.stiffness
-        step = _driven(system.step_to_force, system.step_to_travel, drive, state)
+        step, drive, stiffness = _next_step(model, standing, drive, settings, first=iteration == 0)
         share = _share_along_arcs(standing, model, step, settings)
-        if iteration == 0 and settings.reach * share < 1.0 and drive.shortens:
-            reach = settings.reach * share
-            drive = Drive(travel=state.travel + reach * step.travel, shortens=True)
-            step = system.step_to_travel(reach * step.travel)
-            share = _share_along_arcs(standing, model, step, settings)
         bound = settings.rise * standing.imbalance if iteration else np.inf
         standing, changed = _advanced(model, state, step, share, settings, bound)
         changes.append(changed)
     raise StepFailedError(f"{settings.iterations} iterations left a relative residual of {residuals[-1]:.1e}")
+
+
+def _next_step(
+    model: Model, standing: _Standing, drive: Drive, settings: Settings, first: bool
+) -> tuple[Step, Drive, float]:
+    """The Newton step, the drive it goes by from now on, and the rim's stiffness.
+
+    A function of its own, so that one factorisation is out of memory before the next is made.
+    """
+    try:
+        system = linearise(model, standing.state, standing.frames)
+    except np.linalg.LinAlgError as error:
+        raise StepFailedError(str(error)) from error
+    step = _driven(system.step_to_force, system.step_to_travel, drive, standing.state)
+    reach = settings.reach * _share_along_arcs(standing, model, step, settings)
+    if first and reach < 1.0 and drive.shortens:
+        drive = Drive(travel=standing.state.travel + reach * step.travel, shortens=True)
+        step = system.step_to_travel(reach * step.travel)
+    return step, drive, system.stiffness
 
 
 def _still_hopeful(residuals: list[float], settings: Settings) -> None:
