@@ -8,10 +8,11 @@ each interpreter must have.
 A library is asked in two ways.
 
 *guided*: it is handed all that can only be known once the problem has been solved: a mesh fitted to the deformed
-state (the lines of our own last grid, thinned), the few travels after which Newton's iteration bears to be driven by
-force, and the coarsest mesh found whose peak is within 1 % of a far finer solution. Nobody who has yet to solve the
-problem has these; it is the least time we could get the library to take. The steps hold for that one mesh: on another
-they may fail or lead to a false equilibrium, so a finer check (a script's ``--finer 2``) starts from the coarse one.
+state (the lines of a grid fitted to our own solution, thinned), the few travels after which Newton's iteration bears
+to be driven by force, and the coarsest mesh found whose peak is within 1 % of a far finer solution. Nobody who has
+yet to solve the problem has these; it is the least time we could get the library to take. The steps hold for that one
+mesh: on another they may fail or lead to a false equilibrium, so a finer check (a script's ``--finer 2``) starts from
+the coarse one.
 
 *alone*: it is handed the problem, as we are: the mesh is laid by the drawing of the rim, steps are lengthened and
 shortened by what they bear, and the mesh is refined until the peak moves by less than 1 %.

@@ -32,7 +32,7 @@ TRAVEL_SHARE, FORCE_SHARE = 3e-2, 1e-5  # largest last relative residual of a tr
 ITERATIONS = 20
 TOP, BACK, AXIS = 1, 2, 3
 AXIS_SPRING = 1e6  # MPa/mm that hold the axis on the axis
-GUIDE = Guide(order=2, columns=1.6, rows=3.0, travels=(0.1, 0.8))
+GUIDE = Guide(order=2, columns=1.45, rows=3.0, travels=(0.1, 0.8))
 LENGTHS = Lengths(order=3, angle=0.35, share=0.05)
 
 

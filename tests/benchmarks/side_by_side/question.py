@@ -7,15 +7,15 @@ from typing import Any
 import numpy as np
 
 from meshes.curves import Curve
+from meshes.grids import Grid
 from simulate.build import bulk_modulus
-from simulate.outcome import Section
 from simulate.problem import Layer, Problem
 
 SMOOTH_RAD = 1e-6
 
 
-def description(problem: Problem, section: Section) -> dict[str, Any]:
-    """The problem with the lines of a solution's grid, in mm, N and MPa.
+def description(problem: Problem, grid: Grid) -> dict[str, Any]:
+    """The problem with the lines of a fitted grid, in mm, N and MPa.
 
     Raises
     ------
@@ -26,15 +26,14 @@ def description(problem: Problem, section: Section) -> dict[str, Any]:
     rest = (lip.backing, lip.opening_radius, lip.tooth_gap_radius, load.friction, load.mouth_pressure)
     if rest != ("bonded", 0.0, 0.0, 0.0, 0.0) or load.muscle_activation != 0.0:
         raise ValueError("only a frictionless press of a bonded disc, without breath or muscle, is compared")
-    corners = section.rest[np.unique(section.quads[:, :4])].round(12)
     return {
         "title": problem.title,
         "force": load.force,
         "radius": lip.radius,
         "layers": [_layer(layer) for layer in lip.layers],
         "pieces": _pieces(problem.rim.curve),
-        "columns": np.unique(corners[:, 0]).tolist(),
-        "rows": np.unique(corners[:, 1]).tolist(),
+        "columns": grid.columns.tolist(),
+        "rows": grid.rows.tolist(),
     }
 
 
