@@ -90,7 +90,10 @@ def _cup_contact(rim: Rim, contact: Traction, inside: Floats, travel: float) -> 
     """Does tissue touch the cup, and the way from its highest point inside the bite to the cup."""
     if rim.cup_floor is None:
         return None, None
-    touches = bool((contact.active & (contact.foot < rim.cup_end)).any())
+    wall = np.nonzero(contact.active & (contact.foot < rim.cup_end))[0]
+    # one node past the joint, next to contact with the rim: the contact ends at the joint, as near as the grid can tell
+    at_joint = len(wall) == 1 and bool(on_rim(rim, contact)[wall[0] + 1 : wall[0] + 2].any())
+    touches = len(wall) > 0 and not at_joint
     if touches or len(inside) == 0:
         return touches, 0.0 if touches else None
     crest = inside[[inside[:, 1].argmax()]] + np.array([0.0, travel])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -204,3 +206,12 @@ def test_the_profile_runs_through_the_nodes_and_reaches_the_peak() -> None:
     on = outcome.contact.pressure_kpa > 0.0
     read = np.interp(outcome.contact.place[on, 0], radius, pressure)
     np.testing.assert_allclose(read, outcome.contact.pressure_kpa[on], atol=1e-6 * pressure.max())
+
+
+def test_contact_that_ends_where_the_wall_begins_is_no_touch_of_the_cup() -> None:
+    """In this press contact ends 1 um short of the joint on fine grids; on the default grid one node lies past it."""
+    problem = drawn({"type": "fleshy"}, {"force_n": 20.0})
+    coarse, fine = solve(problem), solve(replace(problem, accuracy=Accuracy(0.2)))
+    assert (coarse.contact.pressure_kpa[~coarse.contact.on_rim] != 0.0).sum() <= 1
+    assert coarse.measures.touches_cup is fine.measures.touches_cup is False
+    assert coarse.measures.cup_clearance_mm == pytest.approx(fine.measures.cup_clearance_mm, rel=1e-3)
