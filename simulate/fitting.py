@@ -26,6 +26,7 @@ Bools = NDArray[np.bool_]
 
 
 FINEST_ARC = 0.06  # rad an element: below this a load path gains nothing more
+PER_EDGE = 8  # samples of a face an element
 NEAR_PEAK = 0.9  # share of the peak above which the pressure is resolved as finely as the peak
 
 
@@ -111,7 +112,7 @@ def deformed_surfaces(model: Model, state: State, pressed: bool) -> list[Surface
 
 
 def surface_samples(
-    model: Model, state: State, nodes: Ints | None = None, per_edge: int = 8
+    model: Model, state: State, nodes: Ints | None = None, per_edge: int = PER_EDGE
 ) -> tuple[Floats, Floats]:
     """Resting radii (k,) and deformed positions (k, 2) along a face, ``per_edge`` points an element.
 
@@ -167,7 +168,9 @@ def _wanted(face: Surface, along: Floats, fineness: Fineness) -> Floats:
         gaps = np.diff(along[marks])
         nearest = np.minimum(np.append(gaps, np.inf), np.insert(gaps, 0, np.inf))
         for hump in _humps(face.pressure):
-            wanted[hump] = np.minimum(wanted[hump], fineness.hump * (along[hump.stop - 1] - along[hump.start]))
+            middle, half = (hump.start + hump.stop) // 2, PER_EDGE // 2  # a hump of less than an element may be noise
+            wide = slice(max(min(hump.start, middle - half), 0), min(max(hump.stop, middle + half), len(along)))
+            wanted[hump] = np.minimum(wanted[hump], fineness.hump * (along[wide.stop - 1] - along[wide.start]))
         wanted[marks] = np.minimum(wanted[marks], np.minimum(fineness.ends * width, fineness.span * nearest))
     return np.clip(wanted, fineness.smallest, fineness.largest)
 

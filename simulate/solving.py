@@ -22,13 +22,13 @@ from .measures import (
 )
 from .newton import StepFailedError
 from .outcome import Contact, Measures, Outcome
-from .press import HOME, Listener, Pressed, move_on, press, press_near
+from .press import HOME, Listener, Pace, Pressed, move_on, press, press_near
 from .problem import NotConverged, Problem, Progress
 from .traction import Traction, traction
 
 KPA = 1e3
 DRIFT_STEP_N = 10.0
-FINER_PATH = 0.6  # length of elements on a second path over those on the first
+SLOW = Pace(first=0.008, longest=0.09, longer=1.6)
 
 
 @dataclass(frozen=True)
@@ -41,6 +41,12 @@ class Plan:
     path: Fineness = field(default_factory=Fineness)
     answer: Fineness = ANSWER
     most_unknowns: int = 150_000
+
+    @property
+    def careful(self) -> Plan:
+        """A second plan for where the first leads nowhere: grids that are fine under the whole rim."""
+        path = replace(self.path, touching=0.09, ends=0.03, span=0.35, growth=0.28)
+        return replace(self, path=path, answer=replace(self.answer, growth=0.28))
 
     @property
     def living(self) -> Fineness:
@@ -132,11 +138,15 @@ def _from_neighbour(problem: Problem, neighbour: Pressed, plan: Plan, progress: 
 
 
 def _from_rest(problem: Problem, plan: Plan, progress: Listener) -> _Loaded:
-    """Press from first touch, and once more on a finer path where the first led nowhere; raises `NotConverged`."""
+    """Press from first touch, and once more with care where the first way led nowhere; raises `NotConverged`.
+
+    Very soft tissue without stiffening folds up into coarse elements, and then no step is short enough.
+    """
     try:
         return _loaded(problem, press(problem, plan.path, progress), plan, progress)
     except NotConverged:
-        return _loaded(problem, press(problem, plan.path.refined(FINER_PATH), progress), plan, progress)
+        plan = plan.careful
+        return _loaded(problem, press(problem, plan.path, progress, SLOW, HOME), plan, progress)
 
 
 def _loaded(problem: Problem, pressed: Pressed, plan: Plan, progress: Listener) -> _Loaded:
