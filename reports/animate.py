@@ -61,7 +61,7 @@ def frame_of(outcome: Outcome) -> Frame:
 
 
 def frame_on_the_way(pressed: Pressed) -> Frame:
-    """Return the frame of an equilibrium on the load path, on the path's own grid."""
+    """Return the frame of an equilibrium on the load path, on the grid it was found on."""
     contact = traction(pressed.model, pressed.equilibrium.state)
     found = pressed.equilibrium
     return Frame(contact.place, 1e3 * contact.pressure, found.state.travel, found.force)

@@ -10,7 +10,7 @@ happen to fall moves the peak either way.
 The scatter was set on the 30 playing cases (three lips, three bites, 5 to 60 N); on 30 random rims, lips and
 supports that were not among them the estimate bounded 29 errors, and the last was 0.34 % for 0.30. With friction
 the answer depends on the way, which each grid breaks up in its own steps: there the scatter is larger and no grid
-lowers it.
+lowers it; its size was set on 13 other random presses with friction.
 """
 
 from __future__ import annotations

@@ -52,7 +52,8 @@ class Plan:
     def living(self) -> Fineness:
         """The grid that contracts: the path's, with elements around the opening half as long.
 
-        So the closing travel is right to 0.1 %; on the path's own grid it is 0.3 % too large.
+        So the closing travel was within 0.1 % of far finer grids in the two cases tried; on the path's own grid it was
+        0.3 % too large.
         """
         return replace(self.path, largest=0.5 * self.path.largest)
 
