@@ -7,7 +7,9 @@ import hashlib
 import json
 from collections.abc import Iterator
 from functools import cache
-from importlib.resources import files
+from importlib import import_module
+from importlib.util import resolve_name
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -16,7 +18,12 @@ from cases.building import Case
 from cases.provenance import own_version
 
 SOLVER = "simulate.solving"
+OURS = ("meshes", "simulate")
 DECIMALS = 9
+
+
+class SourceNotFound(RuntimeError):
+    """A module that the solver imports and that is nowhere to be read."""
 
 
 @cache
@@ -32,31 +39,56 @@ def solver_identity() -> str:
     return f"{own_version()}+{code.hexdigest()[:12]}"
 
 
-def solver_sources() -> dict[str, bytes]:
-    """Read the modules of ours that the solver consists of: it, and whatever those import."""
+def solver_sources(start: str = SOLVER) -> dict[str, bytes]:
+    """Read the modules of ours that the solver consists of: ``start``, and whatever those import, at any depth.
+
+    Raises
+    ------
+    SourceNotFound
+        If an import of ours leads nowhere: a fingerprint that left it out would call stale cases fresh.
+    """
     found: dict[str, bytes] = {}
-    wanted = [SOLVER]
+    wanted = [start]
     while wanted:
         name = wanted.pop()
-        package, _, module = name.partition(".")
-        place = files(package).joinpath(f"{module}.py")
-        if name in found or not place.is_file():
+        if name in found:
             continue
+        place = _place(name)
+        if place is None:
+            raise SourceNotFound(f"the solver imports {name}, which is nowhere to be read")
         found[name] = place.read_bytes()
-        wanted += _imported(ast.parse(found[name]), package)
+        package = name if place.name == "__init__.py" else name.rpartition(".")[0]
+        wanted += filter(None, [package, name.rpartition(".")[0]])
+        for origin, alias in _imported(ast.parse(found[name]), package):
+            wanted.append(origin)
+            inner = f"{origin}.{alias}"
+            wanted += [inner] if alias and _place(inner) else []
     return found
 
 
-def _imported(tree: ast.Module, package: str) -> Iterator[str]:
+def _place(name: str) -> Path | None:
+    """The file that holds a module or a package of ours; None where there is none."""
+    package = import_module(name.partition(".")[0])
+    for base in package.__path__:
+        inside = Path(base).joinpath(*name.split(".")[1:])
+        for file in (inside / "__init__.py", inside.with_suffix(".py")):
+            if file.is_file():
+                return file
+    return None
+
+
+def _imported(tree: ast.Module, package: str) -> Iterator[tuple[str, str]]:
+    """Modules of ours that a module names in its imports, with the name asked of each ('' where it is the module)."""
     for node in ast.walk(tree):
-        if not isinstance(node, ast.ImportFrom):
-            continue
-        origin = ".".join(filter(None, (package if node.level else "", node.module)))
-        yield from (origin, *(f"{origin}.{alias.name}" for alias in node.names)) if _ours(origin) else ()
+        if isinstance(node, ast.Import):
+            yield from ((alias.name, "") for alias in node.names if _ours(alias.name))
+        elif isinstance(node, ast.ImportFrom):
+            origin = resolve_name("." * node.level + (node.module or ""), package) if node.level else node.module or ""
+            yield from ((origin, alias.name) for alias in node.names if _ours(origin))
 
 
 def _ours(origin: str) -> bool:
-    return origin.partition(".")[0] in ("meshes", "simulate")
+    return origin.partition(".")[0] in OURS
 
 
 def case_key(case: Case, solver: str) -> str:

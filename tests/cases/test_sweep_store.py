@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import os
+import shutil
 import sqlite3
 import subprocess
 import sys
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -97,9 +100,52 @@ def test_the_solver_is_known_by_its_code() -> None:
 
 def test_the_solvers_code_is_all_of_ours_that_solving_loads() -> None:
     """Read off the import statements; a fresh Python that loads the solver must come to no other modules."""
-    script = "import sys, simulate.solving; print(*[m for m in sys.modules if m.startswith(('meshes.', 'simulate.'))])"
+    script = (
+        "import sys, simulate.solving; "
+        "print(*[m for m in sys.modules if m.partition('.')[0] in ('meshes', 'simulate')])"
+    )
     done = subprocess.run([sys.executable, "-c", script], cwd=ROOT, capture_output=True, text=True, check=True)
     assert set(solver_sources()) == set(done.stdout.split())
+
+
+@pytest.fixture
+def copied_house(tmp_path: Path) -> Callable[[], str]:
+    """A copy of our code to rebuild; what comes back tells its solver's fingerprint, or why there is none."""
+    for package in ("cases", "meshes", "simulate"):
+        shutil.copytree(ROOT / package, tmp_path / package, ignore=shutil.ignore_patterns("__pycache__"))
+    script = "from cases.sweeping.identity import solver_identity; print(solver_identity())"
+
+    def fingerprint() -> str:
+        environment = {**os.environ, "PYTHONPATH": str(tmp_path), "PYTHONDONTWRITEBYTECODE": "1"}
+        done = subprocess.run(
+            [sys.executable, "-c", script], cwd=tmp_path, env=environment, capture_output=True, text=True, check=False
+        )
+        return (done.stdout or done.stderr).strip().splitlines()[-1]
+
+    return fingerprint
+
+
+def test_a_module_that_moves_into_a_folder_stays_in_the_fingerprint(
+    tmp_path: Path, copied_house: Callable[[], str]
+) -> None:
+    simulate = tmp_path / "simulate"
+    before = copied_house()
+    deep = simulate / "deep" / "deeper"
+    deep.mkdir(parents=True)
+    for folder in (deep.parent, deep):
+        (folder / "__init__.py").touch()
+    (simulate / "sections.py").rename(deep / "sections.py")
+    user = simulate / "measures.py"
+    user.write_text(user.read_text().replace("from .sections import", "from .deep.deeper.sections import"))
+    moved = copied_house()
+    (deep / "sections.py").write_text((deep / "sections.py").read_text() + "\n# a change\n")
+    assert len({before, moved, copied_house()}) == 3
+
+
+def test_an_import_that_leads_nowhere_gives_no_fingerprint(tmp_path: Path, copied_house: Callable[[], str]) -> None:
+    user = tmp_path / "simulate" / "measures.py"
+    user.write_text(user.read_text() + "\n\ndef late() -> None:\n    import simulate.gone\n")
+    assert "simulate.gone, which is nowhere to be read" in copied_house()
 
 
 def test_a_trace_that_changed_behind_its_name_is_another_case(tmp_path: Path) -> None:
