@@ -10,14 +10,16 @@ from typing import Annotated
 
 import typer
 
-from cases.animate_command import register as add_animate
-from cases.compare_command import register as add_compare
-from cases.exploring.command import register as add_exploring
-from cases.gauge_command import register as add_gauge
-from cases.report_command import register as add_report
-from cases.searching.commands import register as add_searching
-from cases.sweeping.commands import register as add_sweeping
-from cases.tolerancing.commands import register as add_tolerancing
+from labrum.cases.asking.commands import register as add_questions
+from labrum.cases.comparing.command import register as add_compare
+from labrum.cases.exits import leave
+from labrum.cases.exploring.command import register as add_exploring
+from labrum.cases.gauging.command import register as add_gauge
+from labrum.cases.reporting.animate import register as add_animate
+from labrum.cases.reporting.command import register as add_report
+from labrum.cases.searching.commands import register as add_searching
+from labrum.cases.sweeping.commands import register as add_sweeping
+from labrum.cases.tolerancing.commands import register as add_tolerancing
 
 app = typer.Typer(
     add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False, rich_markup_mode=None
@@ -44,7 +46,7 @@ Examples:
 
 def _print_version(wanted: bool) -> None:
     if wanted:
-        from cases.provenance import LIBRARIES, library_version, own_version
+        from labrum.cases.solving.provenance import LIBRARIES, library_version, own_version
 
         others = ", ".join(f"{name} {library_version(name)}" for name in LIBRARIES)
         print(f"labrum {own_version()} (python {sys.version.split()[0]}, {others})")
@@ -95,13 +97,13 @@ def solve(
 
     Exit codes: 0 done; 1 our fault; 2 usage; 3 invalid case; 4 not converged; 130 interrupted.
     """
-    try:
-        from cases.job import Order, run
 
-        code = run(Order(case, out, json, quiet, debug, robust, all_figures), tuple(sys.argv))
-    except KeyboardInterrupt:  # while loading, before the job can see it
-        code = 130
-    raise typer.Exit(code)
+    def job() -> int:
+        from labrum.cases.solving.job import Order, run
+
+        return run(Order(case, out, json, quiet, debug, robust, all_figures), tuple(sys.argv))
+
+    leave(job)
 
 
 @app.command(short_help="Write a rim's outline for the lathe, with a drawing.", epilog=CUT_EXAMPLES)
@@ -138,7 +140,7 @@ def cut(
 
     Exit codes: 0 done; 1 our fault; 2 usage; 3 invalid case; 130 interrupted.
     """
-    from cases.cutting import CutOptions, CutOrder, run_cut
+    from labrum.cases.cutting.job import CutOptions, CutOrder, run_cut
 
     options = CutOptions(
         unit, x, part, dxf, dxf_axes, chord_tolerance, nose_radius, tool_point, tuple(tolerance or ())
@@ -156,7 +158,7 @@ def show(
 
     Example: labrum show demo > mine.toml
     """
-    from cases import library
+    from labrum.cases.library import shelf as library
 
     if name is None:
         print(library.listing())
@@ -172,6 +174,7 @@ def show(
 add_compare(app)
 add_gauge(app)
 add_sweeping(app)
+add_questions(app)
 add_searching(app)
 add_tolerancing(app)
 add_report(app)

@@ -7,10 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from meshes.rims import Rim
-
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int64]
+from labrum.meshes.arrays import Floats, Ints
+from labrum.meshes.rims.rim import Rim
 
 
 @dataclass(frozen=True)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from meshes.rims import Rim
-from simulate.outcome import StepRecord
+from labrum.meshes.rims.rim import Rim
+from labrum.simulate.outcome import StepRecord
 
 Backing = Literal["bonded", "sliding"]
 

@@ -7,12 +7,17 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from .accuracy import ANSWER, BESIDE, Refined, held, reading_of, refine_until_accurate
-from .build import Stage
-from .fields import section_of, skin_stretch
-from .fitting import Fineness, surface_samples
-from .living import contracts, enlivened, final_stage, free_travel
-from .measures import (
+from labrum.simulate.accuracy.refinement import ANSWER, BESIDE, Refined, held, reading_of, refine_until_accurate
+from labrum.simulate.equilibrium.newton import StepFailedError
+from labrum.simulate.equilibrium.traction import Traction, traction
+from labrum.simulate.load_path.adaptive_grid import Fineness, surface_samples
+from labrum.simulate.load_path.breath_and_muscle import contracts, enlivened, final_stage, free_travel
+from labrum.simulate.load_path.build import Stage
+from labrum.simulate.load_path.press import HOME, Listener, Pace, Pressed, move_on, press, press_near
+from labrum.simulate.outcome import Contact, Measures, Outcome
+from labrum.simulate.problem import NotConverged, Problem, Progress
+from labrum.simulate.readings.fields import section_of, skin_stretch
+from labrum.simulate.readings.measures import (
     cup_reading,
     lift_off_area,
     on_rim,
@@ -20,11 +25,6 @@ from .measures import (
     profile,
     sticking_share,
 )
-from .newton import StepFailedError
-from .outcome import Contact, Measures, Outcome
-from .press import HOME, Listener, Pace, Pressed, move_on, press, press_near
-from .problem import NotConverged, Problem, Progress
-from .traction import Traction, traction
 
 KPA = 1e3
 DRIFT_STEP_N = 10.0

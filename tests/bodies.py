@@ -9,18 +9,18 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from meshes.curves import Curve
-from meshes.grids import Grid
-from simulate.build import bulk_modulus
-from simulate.condensed import Pattern
-from simulate.contact import Pair, PairState, frame_of
-from simulate.elements import Elements
-from simulate.follower import AirPressure
-from simulate.linearised import linearise
-from simulate.model import Model, State, contact_forces, look
-from simulate.newton import Drive, Equilibrium, Settings, equilibrate
-from simulate.press import anchored  # noqa: F401  (tests take it from here)
-from simulate.tissue import Tissue
+from labrum.meshes.curves.curve import Curve
+from labrum.meshes.grids.grid import Grid
+from labrum.simulate.contact.air import AirPressure
+from labrum.simulate.contact.signorini import Pair, PairState, frame_of
+from labrum.simulate.equilibrium.linearised import linearise
+from labrum.simulate.equilibrium.model import Model, State, contact_forces, look
+from labrum.simulate.equilibrium.newton import Drive, Equilibrium, Settings, equilibrate
+from labrum.simulate.load_path.build import bulk_modulus
+from labrum.simulate.load_path.press import anchored  # noqa: F401  (tests take it from here)
+from labrum.simulate.tissue.condensation import Pattern
+from labrum.simulate.tissue.elements import Elements
+from labrum.simulate.tissue.law import Tissue
 
 FAR = -1000.0  # travel of a rim that meets nothing
 TOP_EDGE = np.array([3, 6, 2])  # local nodes of an element's top edge, outwards

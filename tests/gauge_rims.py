@@ -7,9 +7,9 @@ from math import inf
 
 import numpy as np
 
-from meshes.curves import Floats
-from meshes.faults import GeometryError
-from meshes.rims import Rim, RimDimensions, rim_from_dimensions
+from labrum.meshes.arrays import Floats
+from labrum.meshes.faults import GeometryError
+from labrum.meshes.rims.rim import Rim, RimDimensions, rim_from_dimensions
 
 SPACING_MM, NOISE_MM = 0.02, 0.005
 PLAIN = RimDimensions(16.5, 5.2, 0.45, 0.6, 6.0, 8.0, 1.8, 62.0, 9.0)

@@ -6,6 +6,7 @@ import ast
 import tomllib
 from collections.abc import Iterator
 from fnmatch import fnmatch
+from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import pytest
@@ -25,17 +26,27 @@ def sources(package: str) -> list[Path]:
 
 
 def imported(path: Path) -> Iterator[tuple[int, str]]:
-    """Line and first name of every absolute import, those inside functions too."""
+    """Line and folder of every import of ours, those inside functions too."""
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        if isinstance(node, ast.Import):
-            yield from ((node.lineno, alias.name.partition(".")[0]) for alias in node.names)
-        elif isinstance(node, ast.ImportFrom) and node.level == 0 and node.module:
-            yield node.lineno, node.module.partition(".")[0]
+        for name in names_in(node):
+            if name.startswith("labrum."):
+                yield node.lineno, name.split(".")[1]
+
+
+def names_in(node: ast.AST) -> list[str]:
+    """Modules that an import statement names; imports are absolute in this house."""
+    if isinstance(node, ast.Import):
+        return [alias.name for alias in node.names]
+    if isinstance(node, ast.ImportFrom):
+        assert node.level == 0, "imports are absolute in this house"
+        module = node.module or ""
+        return [f"{module}.{alias.name}" for alias in node.names] if module == "labrum" else [module]
+    return []
 
 
 @pytest.mark.parametrize("package", MAY_IMPORT)
 def test_arrows_run_one_way(package: str) -> None:
-    ours = {*MAY_IMPORT, "tests"} - {package} - MAY_IMPORT[package]
+    ours = set(MAY_IMPORT) - {package} - MAY_IMPORT[package]
     wrong = [
         f"{path.relative_to(ROOT)}:{line} imports {name}"
         for path in sources(package)
@@ -43,6 +54,66 @@ def test_arrows_run_one_way(package: str) -> None:
         if name in ours
     ]
     assert not wrong
+
+
+MOST_SIDE_BY_SIDE = 13
+
+
+def test_no_folder_is_an_attic() -> None:
+    crowds = {
+        str(folder.relative_to(ROOT)): len(modules)
+        for package in MAY_IMPORT
+        for folder in {path.parent for path in sources(package)}
+        if len(modules := [path for path in folder.glob("*.py") if path.name != "__init__.py"]) > MOST_SIDE_BY_SIDE
+    }
+    assert not crowds
+
+
+def known_modules() -> dict[str, Path]:
+    """Every module and package of the house by the name it is imported by."""
+    found = {}
+    for package in MAY_IMPORT:
+        for path in sources(package):
+            parts = path.relative_to(ROOT).with_suffix("").parts
+            found[".".join(("labrum", *(parts[:-1] if parts[-1] == "__init__" else parts)))] = path
+    return found
+
+
+def arrows() -> dict[str, set[str]]:
+    """Which module imports which, imports inside functions and for the type checker alone among them."""
+    modules = known_modules()
+    found: dict[str, set[str]] = {name: set() for name in modules}
+    for name, path in modules.items():
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            for origin in names_in(node):
+                asked = [f"{origin}.{alias.name}" for alias in node.names] if isinstance(node, ast.ImportFrom) else []
+                found[name] |= {inner for inner in asked if inner in modules} or {origin} & set(modules)
+    return found
+
+
+def circle(graph: dict[str, set[str]]) -> list[str]:
+    """Some circle of a graph; empty where it has none."""
+    try:
+        TopologicalSorter(graph).prepare()
+    except CycleError as error:
+        return list(error.args[1])
+    return []
+
+
+def test_no_module_imports_itself_by_a_detour() -> None:
+    assert circle(arrows()) == []
+
+
+def test_arrows_between_the_rooms_of_a_folder_run_one_way() -> None:
+    def room(name: str) -> str:
+        """The subfolder a module stands in, or the module itself where it stands beside the subfolders."""
+        return ".".join(name.split(".")[:3])
+
+    rooms: dict[str, set[str]] = {}
+    for name, reached in arrows().items():
+        if len(name.split(".")) > 2:  # a folder's own face stands for what is inside
+            rooms.setdefault(room(name), set()).update(room(other) for other in reached if room(other) != room(name))
+    assert circle(rooms) == []
 
 
 def test_nothing_else_stands_at_the_top() -> None:
@@ -58,7 +129,7 @@ def test_nothing_else_stands_at_the_top() -> None:
 def test_every_package_is_installed() -> None:
     listed = tomllib.loads((ROOT / "pyproject.toml").read_text())["tool"]["setuptools"]["packages"]
     found = {
-        ".".join(path.parent.relative_to(ROOT).parts)
+        ".".join(("labrum", *path.parent.relative_to(ROOT).parts))
         for package in MAY_IMPORT
         for path in (ROOT / package).rglob("__init__.py")
     }

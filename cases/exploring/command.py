@@ -45,7 +45,7 @@ def explore(
     Its address is printed on stdout; only this machine can reach it. Ctrl-C ends it. Needs the extra "explore":
     pip install 'labrum[explore]'. Exit codes: 0 done; 1 our fault; 2 usage; 3 invalid case.
     """
-    from cases.exploring.start import ExploreOrder, run_explore
+    from labrum.cases.exploring.start import ExploreOrder, run_explore
 
     raise typer.Exit(run_explore(ExploreOrder(case, port, browser, memory, forget, workers, quiet, debug)))
 
@@ -62,7 +62,7 @@ def lessons(
 
     Exit codes: 0 done; 1 our fault; 2 usage; 4 a case did not converge; 130 interrupted, nothing written.
     """
-    from cases.exploring.export import ExportOrder, run_export
+    from labrum.cases.exploring.export import ExportOrder, run_export
 
     raise typer.Exit(run_export(ExportOrder(out, workers, memory, forget, quiet, debug)))
 

@@ -6,27 +6,26 @@ import asyncio
 import json
 import os
 import sys
-import traceback
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from cases.building import Case
-from cases.exploring.crew import Crew, JobFailed
-from cases.exploring.jobs import PressJob
-from cases.exploring.lessons import lesson_data, lesson_names
-from cases.exploring.memory import Memory, Remembered
-from cases.exploring.start import usual_memory
-from cases.exploring.tables import case_from_page
-from cases.job import DONE, INTERRUPTED, NOT_CONVERGED, OUR_FAULT, USAGE
-from cases.nearness import features
-from cases.screen import Narrator
-from cases.sweeping.identity import case_key, solver_identity
-from cases.sweeping.local import processors
-from cases.sweeping.work import THREADS
-from reports.explorer.pages import lessons_file
-from reports.page_content import Stopped
+from labrum.cases.case_file.building import Case
+from labrum.cases.exits import DONE, CannotDo, Ending, NoEquilibrium, ended
+from labrum.cases.exploring.jobs import PressJob
+from labrum.cases.exploring.lessons import lesson_data, lesson_names
+from labrum.cases.exploring.memory import Memory, Remembered
+from labrum.cases.exploring.start import usual_memory
+from labrum.cases.exploring.tables import case_from_page
+from labrum.cases.solving.fingerprint import case_key, solver_identity
+from labrum.cases.solving.nearness import features
+from labrum.cases.solving.screen import Narrator
+from labrum.cases.workers.local import processors
+from labrum.cases.workers.pool import Crew, JobFailed
+from labrum.cases.workers.task import THREADS
+from labrum.reports.pages.content import Stopped
+from labrum.reports.pages.live import lessons_file
 
 
 @dataclass(frozen=True)
@@ -41,29 +40,17 @@ class ExportOrder:
     debug: bool = False
 
 
-class NoEquilibrium(RuntimeError):
-    """A prepared case that did not converge."""
-
-
 def run_export(order: ExportOrder) -> int:
     """Do the job and return its exit code."""
-    narrator = Narrator(sys.stderr, order.quiet)
+    ending = Ending(order.debug, "; nothing was written, but what is solved is remembered")
+    return ended(lambda narrator: _run(order, narrator), Narrator(sys.stderr, order.quiet), ending)
+
+
+def _run(order: ExportOrder, narrator: Narrator) -> int:
     if not order.out.parent.is_dir():
-        narrator.tell(f"labrum: cannot write {order.out}: there is no folder {order.out.parent}")
-        return USAGE
-    try:
-        os.environ.update(THREADS)
-        asyncio.run(_export(order, narrator))
-    except NoEquilibrium as error:
-        narrator.tell(f"labrum: {error}")
-        return NOT_CONVERGED
-    except KeyboardInterrupt:
-        narrator.tell("labrum: interrupted; nothing was written, but what is solved is remembered")
-        return INTERRUPTED
-    except Exception as error:  # the last line of defence: a person gets a sentence, not a traceback
-        trace = traceback.format_exc() if order.debug else ""
-        narrator.tell(f"{trace}labrum: a fault of our own: {type(error).__name__}: {error}; --debug shows where")
-        return OUR_FAULT
+        raise CannotDo(f"cannot write {order.out}: there is no folder {order.out.parent}")
+    os.environ.update(THREADS)
+    asyncio.run(_export(order, narrator))
     return DONE
 
 

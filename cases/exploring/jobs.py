@@ -7,12 +7,12 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from cases.building import Case
-from reports.page_content import Paper, Stopped
-from simulate.outcome import Outcome
-from simulate.press import Pressed
-from simulate.problem import NotConverged, Problem, Progress
-from simulate.solving import Solved, solve_near
+from labrum.cases.case_file.building import Case
+from labrum.reports.pages.content import Paper, Stopped
+from labrum.simulate.load_path.press import Pressed
+from labrum.simulate.outcome import Outcome
+from labrum.simulate.problem import NotConverged, Problem, Progress
+from labrum.simulate.solving import Solved, solve_near
 
 Tell = Callable[[Any], None]
 
@@ -61,7 +61,7 @@ class PaperJob:
 
     def run(self, tell: Tell) -> str:
         """Return the page."""
-        from reports.page import report_page  # loads the plotting library
+        from labrum.reports.pages.report import report_page  # loads the plotting library
 
         tell(None)
         return report_page(self.paper)
@@ -89,8 +89,8 @@ def words_of(progress: Progress, problem: Problem) -> str:
 
 def shown_text(case: Case, outcome: Outcome) -> str:
     """Write what a page draws a pressed case from: its picture, its numbers and its inputs."""
-    from cases.result import converged_result
-    from reports.explorer.picture import picture
+    from labrum.cases.solving.result import converged_result
+    from labrum.reports.pages.picture import picture
 
     result = converged_result(case, outcome)
     for bulky in ("lip_surface", "pressure_profile", "cautions"):

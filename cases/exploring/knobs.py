@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from cases.library import library_lip, library_load, lip_names, load_names
+from labrum.cases.library.shelf import library_lip, library_load, lip_names, load_names
 
 
 @dataclass(frozen=True)

@@ -9,10 +9,10 @@ from functools import cache
 from importlib.resources import files
 from typing import Any
 
-from cases.exploring.tables import case_from_page, tables_of
-from cases.glossary import GROUPS
-from cases.reading import read_case
-from meshes.readings import CONVENTIONS, diameters
+from labrum.cases.case_file.reading import read_case
+from labrum.cases.exploring.tables import case_from_page, tables_of
+from labrum.cases.solving.glossary import GROUPS
+from labrum.meshes.gauges.readings import CONVENTIONS, diameters
 
 CAUTION = (
     "An idealised lip with an assumed stiffness: compare the rims with each other rather than trust one number. "
@@ -23,7 +23,7 @@ WHO = ("the first", "the second", "the third", "the fourth", "the fifth")
 
 @cache
 def _lessons() -> dict[str, dict[str, Any]]:
-    shipped = (item for item in files("cases").joinpath("lessons").iterdir() if item.name.endswith(".toml"))
+    shipped = (item for item in files("labrum.cases").joinpath("lessons").iterdir() if item.name.endswith(".toml"))
     read = {item.name.removesuffix(".toml"): tomllib.loads(item.read_text(encoding="utf-8")) for item in shipped}
     return dict(sorted(read.items(), key=lambda pair: int(pair[1]["order"])))
 

@@ -14,8 +14,9 @@ from pathlib import Path
 
 import numpy as np
 
-from simulate.outcome import Floats, Outcome
-from simulate.press import Pressed
+from labrum.meshes.arrays import Floats
+from labrum.simulate.load_path.press import Pressed
+from labrum.simulate.outcome import Outcome
 
 MOST_KEPT = 2000
 OUTCOMES_KEPT = 24

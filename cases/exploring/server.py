@@ -20,12 +20,12 @@ from starlette.responses import HTMLResponse, PlainTextResponse, Response
 from starlette.routing import Route, WebSocketRoute
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
-from cases.exploring.crew import Crew
-from cases.exploring.lessons import lesson_data, lesson_names, lessons_index
-from cases.exploring.memory import Memory
-from cases.exploring.talk import Talk
-from reports.explorer.pages import bench_page, lesson_page, lessons_page
-from reports.page import asset
+from labrum.cases.exploring.lessons import lesson_data, lesson_names, lessons_index
+from labrum.cases.exploring.memory import Memory
+from labrum.cases.exploring.session import Talk
+from labrum.cases.workers.pool import Crew
+from labrum.reports.pages.live import bench_page, lesson_page, lessons_page
+from labrum.reports.pages.report import asset
 
 HOSTS = ["127.0.0.1", "localhost"]
 SCRIPTS = {"draw.js": "text/javascript", "bench.js": "text/javascript", "lesson.js": "text/javascript",

@@ -5,18 +5,17 @@ from __future__ import annotations
 import os
 import socket
 import sys
-import traceback
 import webbrowser
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from cases.faults import InvalidCase
-from cases.job import DONE, INVALID, OUR_FAULT, USAGE
-from cases.reading import read_case
-from cases.screen import Narrator
-from cases.sweeping.local import processors
-from cases.sweeping.work import THREADS
+from labrum.cases.case_file.reading import read_case
+from labrum.cases.exits import DONE, CannotDo, Ending, ended
+from labrum.cases.solving.screen import Narrator
+from labrum.cases.workers.local import processors
+from labrum.cases.workers.task import THREADS
 
 HERE = "127.0.0.1"
 LARGEST_MESSAGE = 8_000_000
@@ -38,37 +37,25 @@ class ExploreOrder:
 
 def run_explore(order: ExploreOrder) -> int:
     """Serve the page until interrupted and return the exit code."""
-    narrator = Narrator(sys.stderr, order.quiet)
-    try:
-        return _serve(order, narrator)
-    except InvalidCase as error:
-        narrator.tell(str(error))
-        return INVALID
-    except ModuleNotFoundError as error:
-        narrator.tell(f"labrum: the page needs {error.name}: pip install 'labrum[explore]'")
-        return USAGE
-    except KeyboardInterrupt:
-        return DONE
-    except Exception as error:  # the last line of defence: a person gets a sentence, not a traceback
-        trace = traceback.format_exc() if order.debug else ""
-        narrator.tell(f"{trace}labrum: a fault of our own: {type(error).__name__}: {error}; --debug shows where")
-        return OUR_FAULT
+    return ended(lambda narrator: _serve(order, narrator), Narrator(sys.stderr, order.quiet), Ending(order.debug))
 
 
 def _serve(order: ExploreOrder, narrator: Narrator) -> int:
     start = starting_tables(order.place)
-    import uvicorn
+    try:
+        import uvicorn
 
-    from cases.exploring.crew import Crew
-    from cases.exploring.memory import Memory
-    from cases.exploring.server import House, application
-    from cases.sweeping.identity import solver_identity
+        from labrum.cases.exploring.server import House, application
+    except ModuleNotFoundError as error:
+        raise CannotDo(f"the page needs {error.name}: pip install 'labrum[explore]'") from None
+    from labrum.cases.exploring.memory import Memory
+    from labrum.cases.solving.fingerprint import solver_identity
+    from labrum.cases.workers.pool import Crew
 
     try:
         door = socket.create_server((HERE, order.port))
     except OSError as error:
-        narrator.tell(f"labrum: cannot listen on port {order.port}: {error.strerror}; name another with --port")
-        return USAGE
+        raise CannotDo(f"cannot listen on port {order.port}: {error.strerror}; name another with --port") from None
     os.environ.update(THREADS)  # the workers inherit this: one thread each, for more slow one another down
     memory = Memory(None if order.forget else order.memory or usual_memory(), solver_identity())
     house = House(start, Crew(order.workers or max(2, processors()) + 1), memory)
@@ -80,18 +67,19 @@ def _serve(order: ExploreOrder, narrator: Narrator) -> int:
     settings = uvicorn.Config(
         application(house), log_level="warning", ws_max_size=LARGEST_MESSAGE, timeout_graceful_shutdown=2
     )
-    uvicorn.Server(settings).run(sockets=[door])
+    with suppress(KeyboardInterrupt):  # Ctrl-C is how it is meant to end
+        uvicorn.Server(settings).run(sockets=[door])
     return DONE
 
 
 def starting_tables(place: str) -> dict[str, Any]:
     """Read the case to begin with, and all else the bench starts from."""
-    from cases.exploring.knobs import knobs
-    from cases.exploring.tables import tables_of
-    from cases.glossary import GROUPS
-    from cases.library import demo_names, library_lip, lip_names
-    from cases.result import CAUTIONS
-    from simulate.resolution import FIXED, SHARE_OF_PEAK_ERROR
+    from labrum.cases.exploring.knobs import knobs
+    from labrum.cases.exploring.tables import tables_of
+    from labrum.cases.library.shelf import demo_names, library_lip, lip_names
+    from labrum.cases.solving.glossary import GROUPS
+    from labrum.cases.solving.result import CAUTIONS
+    from labrum.simulate.conclusions.measure_errors import FIXED, SHARE_OF_PEAK_ERROR
 
     case = read_case(place)
     groups = [[heading, [[e.name, e.unit, e.label, e.words] for e in entries]] for heading, entries in GROUPS]

@@ -8,11 +8,11 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from cases.building import Case
-from cases.faults import CaseFault, InvalidCase
-from cases.reading import case_from_table, case_from_text
-from cases.schema import SCHEMA
-from meshes.faults import Fault
+from labrum.cases.case_file.building import Case
+from labrum.cases.case_file.faults import CaseFault, InvalidCase
+from labrum.cases.case_file.reading import case_from_table, case_from_text
+from labrum.cases.case_file.schema import SCHEMA
+from labrum.meshes.faults import Fault
 
 PAGE = "this page"
 

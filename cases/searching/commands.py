@@ -7,7 +7,8 @@ from typing import Annotated
 
 import typer
 
-from cases.sweeping.commands import Debug, Quiet, StoreFile
+from labrum.cases.exits import leave
+from labrum.cases.sweeping.commands import Debug, Quiet, StoreFile
 
 SEARCH_EXAMPLES = """\b
 Examples:
@@ -55,15 +56,15 @@ def search(
     Every rim tried is solved and kept; the same command goes on where it was stopped. Exit codes: 0 done; 1 our fault;
     2 usage; 3 invalid plan; 4 no rim could be solved; 5 none keeps every limit; 130 interrupted.
     """
-    try:
-        from cases.searching.job import SearchOrder, run_search
-        from cases.sweeping.guard import guarded
+
+    def job() -> int:
+        from labrum.cases.searching.job import SearchOrder, run_search
+        from labrum.cases.sweeping.guard import guarded
 
         order = SearchOrder(plan, store, out)
-        code = guarded(lambda narrator: run_search(order, narrator), quiet, debug)
-    except KeyboardInterrupt:  # while loading, before the guard can see it
-        code = 130
-    raise typer.Exit(code)
+        return guarded(lambda narrator: run_search(order, narrator), quiet, debug)
+
+    leave(job)
 
 
 def register(app: typer.Typer) -> None:

@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.optimize import lsq_linear
 
-from cases.searching.goals import Bound, number
-from cases.searching.trials import Trial, Trials, ends_of
-from simulate.outcome import Floats
+from labrum.cases.searching.goals import Bound, number
+from labrum.cases.searching.trials import Trial, Trials, ends_of
+from labrum.meshes.arrays import Floats
 
 REACH = 0.04
 NEAR_SCALE = 0.01

@@ -7,23 +7,22 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from cases.job import DONE, NOT_CONVERGED
-from cases.runfolder import free_name
-from cases.screen import Narrator, cautions_text
-from cases.searching.costs import Costs, costs_at
-from cases.searching.goals import Extreme, Goal, Likeness, number
-from cases.searching.methods import search
-from cases.searching.plan import SearchPlan, read_search
-from cases.searching.trials import Trial, Trials
-from cases.sweeping.case_text import case_text
-from cases.sweeping.guard import PARTLY_FAILED, CannotAnswer
-from cases.sweeping.identity import case_key, solver_identity
-from cases.sweeping.job import store_path
-from cases.sweeping.near import NearSolver
-from cases.sweeping.picking import ENTRIES
-from cases.sweeping.runner import task_of
-from cases.sweeping.store import LOST, Store
-from cases.sweeping.work import Solver, solved
+from labrum.cases.asking.selection import ENTRIES
+from labrum.cases.case_file.toml_writer import case_text
+from labrum.cases.exits import DONE, NOT_CONVERGED, PARTLY_FAILED, CannotDo
+from labrum.cases.searching.costs import Costs, costs_at
+from labrum.cases.searching.goals import Extreme, Goal, Likeness, number
+from labrum.cases.searching.methods import search
+from labrum.cases.searching.plan import SearchPlan, read_search
+from labrum.cases.searching.trials import Trial, Trials
+from labrum.cases.solving.fingerprint import case_key, solver_identity
+from labrum.cases.solving.run_folder import free_name
+from labrum.cases.solving.screen import Narrator, cautions_text
+from labrum.cases.sweeping.job import store_path
+from labrum.cases.sweeping.runner import task_of
+from labrum.cases.sweeping.warm_start import NearSolver
+from labrum.cases.workers.store import LOST, Store
+from labrum.cases.workers.task import Solver, solved
 
 
 @dataclass(frozen=True)
@@ -120,10 +119,10 @@ def _goal(plan: SearchPlan, store: Store, solver: Solver, narrator: Narrator) ->
         result = solved(task_of(key, plan.model.case, name), solver)
         store.keep(result)
     if result.measures is None:
-        raise CannotAnswer(f"the rim to be matched has no result: {result.reason}")
+        raise CannotDo(f"the rim to be matched has no result: {result.reason}")
     missing = [name for name in plan.model.measures if not result.measures.get(name)]
     if missing:
-        raise CannotAnswer(f"the rim to be matched has no {', '.join(missing)} to be compared with")
+        raise CannotDo(f"the rim to be matched has no {', '.join(missing)} to be compared with")
     return Likeness({name: number(result.measures, name) for name in plan.model.measures})
 
 

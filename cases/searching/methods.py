@@ -9,9 +9,9 @@ import numpy as np
 from scipy.optimize import NonlinearConstraint, differential_evolution, minimize
 from scipy.stats import qmc
 
-from cases.searching.plan import COBYQA, EVOLUTION
-from cases.searching.trials import EnoughTried, Trial, Trials, levels
-from simulate.outcome import Floats
+from labrum.cases.searching.plan import COBYQA, EVOLUTION
+from labrum.cases.searching.trials import EnoughTried, Trial, Trials, levels
+from labrum.meshes.arrays import Floats
 
 FIRST_REACH, LAST_REACH = 0.15, 0.005
 POPULATION = 6

@@ -7,18 +7,18 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from cases.building import Case
-from cases.faults import Findings
-from cases.lines import KeyPath
-from cases.schema import Table
-from cases.searching.goals import Bound
-from cases.sweeping.axes import Span, read_vary
-from cases.sweeping.numbers import Whole
-from cases.sweeping.picking import ENTRIES
-from cases.sweeping.plan import HEAD, MISPLACED, base_case, plan_text
-from cases.sweeping.settings import Change, read_changes
-from cases.tables import read_table
-from cases.values import Choice, Presence, Text, nearest, shown
+from labrum.cases.asking.selection import ENTRIES
+from labrum.cases.case_file.building import Case
+from labrum.cases.case_file.faults import Findings
+from labrum.cases.case_file.schema import Table
+from labrum.cases.case_file.tables import read_table
+from labrum.cases.case_file.toml_positions import KeyPath
+from labrum.cases.case_file.values import Choice, Presence, Text, nearest, shown
+from labrum.cases.case_file.whole_numbers import Whole
+from labrum.cases.searching.goals import Bound
+from labrum.cases.sweeping.axes import Span, read_vary
+from labrum.cases.sweeping.plan import HEAD, MISPLACED, base_case, plan_text
+from labrum.cases.sweeping.settings import Change, read_changes
 
 COBYQA, EVOLUTION = "cobyqa", "evolution"
 WANTS = ("minimise", "maximise", "match")

@@ -7,17 +7,17 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from cases.building import Case
-from cases.faults import InvalidCase
-from cases.reading import case_from_table
-from cases.searching.goals import Bound, DoesNotApply, Goal, Measured, number
-from cases.searching.plan import SearchPlan
-from cases.sweeping.identity import case_key
-from cases.sweeping.runner import task_of
-from cases.sweeping.settings import Change, changed
-from cases.sweeping.store import LOST, Solved, Store
-from cases.sweeping.work import Solver, solved
-from simulate.outcome import Floats
+from labrum.cases.case_file.building import Case
+from labrum.cases.case_file.faults import InvalidCase
+from labrum.cases.case_file.reading import case_from_table
+from labrum.cases.searching.goals import Bound, DoesNotApply, Goal, Measured, number
+from labrum.cases.searching.plan import SearchPlan
+from labrum.cases.solving.fingerprint import case_key
+from labrum.cases.sweeping.runner import task_of
+from labrum.cases.sweeping.settings import Change, changed
+from labrum.cases.workers.store import LOST, Solved, Store
+from labrum.cases.workers.task import Solver, solved
+from labrum.meshes.arrays import Floats
 
 FINEST = 1e-3
 """Dimensions are tried to the micrometre: nobody turns a rim finer, and a resumed search meets its own rims again."""

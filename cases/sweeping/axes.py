@@ -6,10 +6,10 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
-from cases.faults import Findings
-from cases.lines import KeyPath
-from cases.sweeping.settings import Change, key_at, keys_of, read_changes, taken
-from cases.values import Key, Number, nearest, shown
+from labrum.cases.case_file.faults import Findings
+from labrum.cases.case_file.toml_positions import KeyPath
+from labrum.cases.case_file.values import Key, Number, nearest, shown
+from labrum.cases.sweeping.settings import Change, key_at, keys_of, read_changes, taken
 
 MOST_ON_AXIS = 10_000
 RANGE_KEYS = ("from", "to", "step", "count")

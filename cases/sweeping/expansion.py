@@ -9,14 +9,14 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import qmc
 
-from cases.building import Case
-from cases.faults import InvalidCase
-from cases.reading import case_from_table
-from cases.sweeping.axes import Option
-from cases.sweeping.identity import case_key
-from cases.sweeping.plan import Plan, Sample
-from cases.sweeping.settings import Change, changed
-from simulate.outcome import Floats
+from labrum.cases.case_file.building import Case
+from labrum.cases.case_file.faults import InvalidCase
+from labrum.cases.case_file.reading import case_from_table
+from labrum.cases.solving.fingerprint import case_key
+from labrum.cases.sweeping.axes import Option
+from labrum.cases.sweeping.plan import Plan, Sample
+from labrum.cases.sweeping.settings import Change, changed
+from labrum.meshes.arrays import Floats
 
 SIGNIFICANT = 9
 

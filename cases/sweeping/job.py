@@ -8,21 +8,20 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-from cases.job import DONE
-from cases.screen import Narrator, cautions_text
-from cases.sweeping.cluster import solve_there
-from cases.sweeping.expansion import Member, members
-from cases.sweeping.guard import PARTLY_FAILED, CannotAnswer
-from cases.sweeping.identity import solver_identity
-from cases.sweeping.local import processors, solve_here
-from cases.sweeping.near import NearSolver
-from cases.sweeping.pace import Pace, closing_line
-from cases.sweeping.plan import Plan, read_plan
-from cases.sweeping.results import export
-from cases.sweeping.runner import Row, Scheduler, missing, rows_of, solve_missing
-from cases.sweeping.store import Store
-from cases.sweeping.summary import forecast, summary
-from cases.sweeping.work import Solver, real_solver
+from labrum.cases.exits import DONE, PARTLY_FAILED, CannotDo
+from labrum.cases.solving.fingerprint import solver_identity
+from labrum.cases.solving.screen import Narrator, cautions_text
+from labrum.cases.sweeping.expansion import Member, members
+from labrum.cases.sweeping.plan import Plan, read_plan
+from labrum.cases.sweeping.progress import Pace, closing_line
+from labrum.cases.sweeping.results import export
+from labrum.cases.sweeping.runner import Row, Scheduler, missing, rows_of, solve_missing
+from labrum.cases.sweeping.summary import forecast, summary
+from labrum.cases.sweeping.warm_start import NearSolver
+from labrum.cases.workers.cluster import solve_there
+from labrum.cases.workers.local import processors, solve_here
+from labrum.cases.workers.store import Store
+from labrum.cases.workers.task import Solver, real_solver
 
 
 @dataclass(frozen=True)
@@ -95,18 +94,18 @@ def read_rows(place: Path, store: Path | None, narrator: Narrator) -> tuple[Plan
 
     Raises
     ------
-    CannotAnswer
+    CannotDo
         If nothing of it is kept.
     """
     plan, path = read_plan(place), store_path(place, store)
     if not path.is_file():
-        raise CannotAnswer(f"nothing is kept at {path}: run labrum sweep {place} first")
+        raise CannotDo(f"nothing is kept at {path}: run labrum sweep {place} first")
     kept, solver = Store.at(path), solver_identity()
     _tell_of_others(kept, solver, narrator)
     rows = rows_of(members(plan, solver), kept)
     out = [row for row in rows if not row.converged]
     if len(out) == len(rows):
-        raise CannotAnswer(f"no case of {place} has converged yet: run labrum sweep {place}")
+        raise CannotDo(f"no case of {place} has converged yet: run labrum sweep {place}")
     if out:
         narrator.say(f"{len(out)} of {len(rows)} cases have no result and are left out; labrum sweep tells why")
     return plan, rows

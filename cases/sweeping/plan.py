@@ -7,17 +7,17 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from cases.building import Case
-from cases.faults import CaseFault, Findings, InvalidCase
-from cases.lines import KeyPath, line_of
-from cases.reading import file_tables, read_case
-from cases.schema import Table
-from cases.sweeping.axes import Axis, Span, read_choose, read_vary
-from cases.sweeping.numbers import Whole
-from cases.sweeping.settings import anchored
-from cases.tables import read_table
-from cases.values import Exactly, Key, Presence, Text, shown
-from meshes.faults import Fault
+from labrum.cases.case_file.building import Case
+from labrum.cases.case_file.faults import CaseFault, Findings, InvalidCase
+from labrum.cases.case_file.reading import file_tables, read_case
+from labrum.cases.case_file.schema import Table
+from labrum.cases.case_file.tables import read_table
+from labrum.cases.case_file.toml_positions import KeyPath, line_of
+from labrum.cases.case_file.values import Exactly, Key, Presence, Text, shown
+from labrum.cases.case_file.whole_numbers import Whole
+from labrum.cases.sweeping.axes import Axis, Span, read_choose, read_vary
+from labrum.cases.sweeping.settings import anchored
+from labrum.meshes.faults import Fault
 
 PLAN_SCHEMA = 1
 MOST_CASES = 1_000_000

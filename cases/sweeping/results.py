@@ -7,15 +7,16 @@ from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
-from cases.sweeping.runner import Row
-from reports.figure_data import Table, write_csv
-from simulate.outcome import Measures
+from labrum.cases.exits import CannotDo
+from labrum.cases.sweeping.runner import Row
+from labrum.reports.house_style.figure_data import Table, write_csv
+from labrum.simulate.outcome import Measures
 
 MEASURES = tuple(field.name for field in fields(Measures))
 ENDINGS = (".csv", ".parquet")
 
 
-class CannotExport(ValueError):
+class CannotExport(CannotDo):
     """A table that cannot be written as asked."""
 
 

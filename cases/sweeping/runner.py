@@ -6,10 +6,10 @@ from collections.abc import Callable, Generator, Sequence
 from contextlib import closing
 from dataclasses import dataclass
 
-from cases.building import Case
-from cases.sweeping.expansion import Member
-from cases.sweeping.store import CONVERGED, INVALID, SETTLED, Solved, Store
-from cases.sweeping.work import Task
+from labrum.cases.case_file.building import Case
+from labrum.cases.sweeping.expansion import Member
+from labrum.cases.workers.store import CONVERGED, INVALID, SETTLED, Solved, Store
+from labrum.cases.workers.task import Task
 
 Scheduler = Callable[[Sequence[Task]], Generator[Solved, None, None]]
 

@@ -6,13 +6,13 @@ import copy
 from dataclasses import dataclass, replace
 from typing import Any
 
-from cases.building import Case
-from cases.faults import Findings, dotted
-from cases.library import library_lip
-from cases.lines import KeyPath
-from cases.schema import ACCURACY, LIP, LOAD, RIM, RIM_DIMENSIONS, RIM_FORMS, Table
-from cases.tables import unknown_key_hint
-from cases.values import Key, Number, Refused, shown
+from labrum.cases.case_file.building import Case
+from labrum.cases.case_file.faults import Findings, dotted
+from labrum.cases.case_file.schema import ACCURACY, LIP, LOAD, RIM, RIM_DIMENSIONS, RIM_FORMS, Table
+from labrum.cases.case_file.tables import unknown_key_hint
+from labrum.cases.case_file.toml_positions import KeyPath
+from labrum.cases.case_file.values import Key, Number, Refused, shown
+from labrum.cases.library.shelf import library_lip
 
 FACTORS = ("stiffness_factor", "thickness_factor")
 # A plan may scale a whole lip, whatever its layers: what survives a stiffness off by two is asked of every result.

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from cases.glossary import GROUPS
-from cases.sweeping.pace import duration
-from cases.sweeping.runner import Row
+from labrum.cases.solving.glossary import GROUPS
+from labrum.cases.sweeping.progress import duration
+from labrum.cases.sweeping.runner import Row
 
 GUESS_S = 4.0
 MOST_REASONS = 8

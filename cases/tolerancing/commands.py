@@ -7,7 +7,8 @@ from typing import Annotated
 
 import typer
 
-from cases.sweeping.commands import Debug, Quiet, SchedulerAddress, Workers
+from labrum.cases.exits import leave
+from labrum.cases.sweeping.commands import Debug, Quiet, SchedulerAddress, Workers
 
 TOLERANCE_EXAMPLES = """\b
 Examples:
@@ -44,19 +45,19 @@ def tolerance(
     What is not known of the lip is treated the same way and kept apart. Exit codes: 0 done; 1 our fault; 2 usage; 3
     invalid case; 5 some rims have no result; 130 interrupted.
     """
-    try:
-        from cases.sweeping.guard import guarded
-        from cases.sweeping.job import Means
-        from cases.tolerancing.job import ToleranceOrder, run_tolerance
+
+    def job() -> int:
+        from labrum.cases.sweeping.guard import guarded
+        from labrum.cases.sweeping.job import Means
+        from labrum.cases.tolerancing.job import ToleranceOrder, run_tolerance
 
         order = ToleranceOrder(
             case, tolerance, tuple(dimension or ()), keep, 2 ** (points - 1).bit_length(), thickness, stiffness,
             store=store, out=out, means=Means(workers, scheduler), quiet=quiet,
         )  # fmt: skip
-        code = guarded(lambda narrator: run_tolerance(order, narrator), quiet, debug)
-    except KeyboardInterrupt:  # while loading, before the guard can see it
-        code = 130
-    raise typer.Exit(code)
+        return guarded(lambda narrator: run_tolerance(order, narrator), quiet, debug)
+
+    leave(job)
 
 
 def register(app: typer.Typer) -> None:

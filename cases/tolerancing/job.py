@@ -10,28 +10,27 @@ from pathlib import Path
 
 import numpy as np
 
-from cases.building import Case
-from cases.glossary import GROUPS, Entry
-from cases.job import DONE
-from cases.reading import read_case
-from cases.result import FIGURE_NOTE
-from cases.runfolder import free_name
-from cases.screen import Narrator, cautions_text
-from cases.sweeping.expansion import Member
-from cases.sweeping.guard import PARTLY_FAILED, CannotAnswer
-from cases.sweeping.identity import solver_identity
-from cases.sweeping.job import Means
-from cases.sweeping.pace import Pace, closing_line
-from cases.sweeping.runner import Row, missing, rows_of, solve_missing
-from cases.sweeping.store import Store
-from cases.tolerancing.loosest import Loosest, loosest
-from cases.tolerancing.parameters import Parameter, lip_parameters, rim_parameters
-from cases.tolerancing.shares import Shares, fitted, shares
-from cases.tolerancing.spread import Design, at_places, design
-from reports.figure_data import Table, table
-from reports.saving import save
-from reports.sweep_tolerance import Spread, tolerance_figure
-from simulate.outcome import Floats
+from labrum.cases.case_file.building import Case
+from labrum.cases.case_file.reading import read_case
+from labrum.cases.exits import DONE, PARTLY_FAILED, CannotDo
+from labrum.cases.solving.fingerprint import solver_identity
+from labrum.cases.solving.glossary import GROUPS, Entry
+from labrum.cases.solving.result import FIGURE_NOTE
+from labrum.cases.solving.run_folder import free_name
+from labrum.cases.solving.screen import Narrator, cautions_text
+from labrum.cases.sweeping.expansion import Member
+from labrum.cases.sweeping.job import Means
+from labrum.cases.sweeping.progress import Pace, closing_line
+from labrum.cases.sweeping.runner import Row, missing, rows_of, solve_missing
+from labrum.cases.tolerancing.loosest import Loosest, loosest
+from labrum.cases.tolerancing.parameters import Parameter, lip_parameters, rim_parameters
+from labrum.cases.tolerancing.shares import Shares, fitted, shares
+from labrum.cases.tolerancing.spread import Design, at_places, design
+from labrum.cases.workers.store import Store
+from labrum.meshes.arrays import Floats
+from labrum.reports.house_style.figure_data import Table, table
+from labrum.reports.house_style.saving import save
+from labrum.reports.sweeps.tolerance import Spread, tolerance_figure
 
 PEAK = "peak_pressure_kpa"
 HERE = Means()
@@ -107,7 +106,7 @@ class Work:
         needed = 1 + 2 * len(parameters)
         if not all(row.converged for row in rows[:needed]):
             bad = next(row for row in rows[:needed] if not row.converged)
-            raise CannotAnswer(f"a rim at the end of its tolerance has no result: {bad.reason}")
+            raise CannotDo(f"a rim at the end of its tolerance has no result: {bad.reason}")
         good = [number for number, row in enumerate(rows) if row.converged]
         kept = tuple(rows[number] for number in good)
         return Answer(name, laid, kept, laid.places[good], len(rows) - len(good))

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cases.sweeping.expansion import unit_sample
-from cases.sweeping.plan import Sample
-from cases.tolerancing.shares import Fit
-from simulate.outcome import Floats
+from labrum.cases.sweeping.expansion import unit_sample
+from labrum.cases.sweeping.plan import Sample
+from labrum.cases.tolerancing.shares import Fit
+from labrum.meshes.arrays import Floats
 
 SHARE = 0.95
 MOST = 3.0

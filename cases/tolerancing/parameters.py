@@ -6,11 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from cases.building import Case
-from cases.sweeping.guard import CannotAnswer
-from cases.sweeping.settings import Change
-from cases.tolerancing.tolerances import tolerance_of
-from cases.values import nearest
+from labrum.cases.case_file.building import Case
+from labrum.cases.case_file.values import nearest
+from labrum.cases.exits import CannotDo
+from labrum.cases.sweeping.settings import Change
+from labrum.cases.tolerancing.tolerances import tolerance_of
 
 KINDS = {
     "inner_diameter_mm": "length",
@@ -50,12 +50,12 @@ def rim_parameters(case: Case, overall: str, single: Sequence[str]) -> list[Para
 
     Raises
     ------
-    CannotAnswer
+    CannotDo
         For a rim that has no dimensions, an unknown name, or a tolerance that cannot be read or given.
     """
     rim = case.resolved["rim"]
     if "width_mm" not in rim:
-        raise CannotAnswer("this rim is an outline, not dimensions: there is nothing to give a tolerance to")
+        raise CannotDo("this rim is an outline, not dimensions: there is nothing to give a tolerance to")
     own = dict(_named(text) for text in single)
     found = []
     for name, kind in KINDS.items():
@@ -76,7 +76,7 @@ def lip_parameters(thickness_percent: float, stiffness_percent: float) -> list[P
 def _parameter(rim: dict[str, Any], name: str, half: float) -> Parameter:
     own = half / rim["width_mm"] if name == "high_point" else half
     if own >= rim[name]:
-        raise CannotAnswer(f"rim.{name} is {rim[name]:g}: a tolerance of {half:g} mm leaves nothing of it")
+        raise CannotDo(f"rim.{name} is {rim[name]:g}: a tolerance of {half:g} mm leaves nothing of it")
     return Parameter(("rim", name), rim[name], own, f"{half:.4g} mm")
 
 
@@ -86,5 +86,5 @@ def _named(text: str) -> tuple[str, str]:
     if name not in KINDS:
         near = nearest(name, tuple(KINDS))
         hint = f" did you mean {near}?" if near else ""
-        raise CannotAnswer(f'--dimension "{text}": unknown;{hint} there are: {", ".join(KINDS)}')
+        raise CannotDo(f'--dimension "{text}": unknown;{hint} there are: {", ".join(KINDS)}')
     return name, tolerance

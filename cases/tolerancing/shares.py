@@ -13,7 +13,7 @@ from itertools import combinations
 
 import numpy as np
 
-from simulate.outcome import Floats
+from labrum.meshes.arrays import Floats
 
 ENOUGH = 1.4
 """Cases to a term of the fit: with fewer, products of two parameters are left out."""

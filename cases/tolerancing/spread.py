@@ -7,15 +7,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from cases.building import Case
-from cases.faults import InvalidCase
-from cases.reading import case_from_table
-from cases.sweeping.expansion import Member, unit_sample
-from cases.sweeping.identity import case_key
-from cases.sweeping.plan import Sample
-from cases.sweeping.settings import changed
-from cases.tolerancing.parameters import Parameter
-from simulate.outcome import Floats
+from labrum.cases.case_file.building import Case
+from labrum.cases.case_file.faults import InvalidCase
+from labrum.cases.case_file.reading import case_from_table
+from labrum.cases.solving.fingerprint import case_key
+from labrum.cases.sweeping.expansion import Member, unit_sample
+from labrum.cases.sweeping.plan import Sample
+from labrum.cases.sweeping.settings import changed
+from labrum.cases.tolerancing.parameters import Parameter
+from labrum.meshes.arrays import Floats
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 
-from cases.sweeping.guard import CannotAnswer
+from labrum.cases.exits import CannotDo
 
 MM_PER_THOU = 0.0254
 SMALLEST_MM = 0.5
@@ -29,7 +29,7 @@ def tolerance_of(text: str) -> Tolerance:
 
     Raises
     ------
-    CannotAnswer
+    CannotDo
         Here for what cannot be read, and from the tolerance for a dimension that its class does not cover.
     """
     by_class = re.fullmatch(r"iso\s*2768-([fmc])", text.strip().lower())
@@ -41,14 +41,14 @@ def tolerance_of(text: str) -> Tolerance:
     except ValueError:
         half = 0.0
     if half <= 0:
-        raise CannotAnswer(f'tolerance "{text}": write {FORMS}')
+        raise CannotDo(f'tolerance "{text}": write {FORMS}')
     return lambda size, kind: half
 
 
 def _by_class(letter: str, size: float, kind: str) -> float:
     if size < SMALLEST_MM:
-        raise CannotAnswer(f"ISO 2768 gives no tolerance to {size:g} mm: give that dimension its own, as NAME=0.05mm")
+        raise CannotDo(f"ISO 2768 gives no tolerance to {size:g} mm: give that dimension its own, as NAME=0.05mm")
     for end, half in zip(UPPER_ENDS[kind], CLASSES[letter][kind], strict=True):
         if size <= end:
             return half
-    raise CannotAnswer(f"no tolerance is known here for {size:g} mm: give that dimension its own, as NAME=0.3mm")
+    raise CannotDo(f"no tolerance is known here for {size:g} mm: give that dimension its own, as NAME=0.3mm")

@@ -14,10 +14,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.optimize import brentq
 
-Floats = NDArray[np.float64]
+from labrum.meshes.arrays import Floats
+
 Stretches = tuple[float, float, float]
 
 

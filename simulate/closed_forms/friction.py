@@ -24,11 +24,10 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import brentq
 from scipy.special import ellipkm1
 
-Floats = NDArray[np.float64]
+from labrum.meshes.arrays import Floats
 
 _STICK_RANGE = (0.1, 0.98)
 

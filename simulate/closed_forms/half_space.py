@@ -15,11 +15,11 @@ import math
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-Floats = NDArray[np.float64]
+from labrum.meshes.arrays import Floats
 
 
 def plane_strain_modulus(youngs_modulus: float, poisson_ratio: float) -> float:

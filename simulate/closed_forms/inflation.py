@@ -29,13 +29,12 @@ import math
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from simulate.closed_forms.finite_strain import Law
-
-Floats = NDArray[np.float64]
+from labrum.meshes.arrays import Floats
+from labrum.simulate.closed_forms.finite_strain import Law
 
 
 def sphere_place(rest: ArrayLike, inner_rest: float, inner: float) -> Floats:

@@ -19,10 +19,11 @@ from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.special import j0
 
-Floats = NDArray[np.float64]
+from labrum.meshes.arrays import Floats
+
 Spectrum = Callable[[Floats], Floats]
 
 # L - 1 falls as x^2 exp(-2 x): below 1e-22 at 30. 400 nodes resolve the waves up to radii of 20 thicknesses.

@@ -16,11 +16,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
-from simulate.closed_forms.layer import Spectrum
-
-Floats = NDArray[np.float64]
+from labrum.meshes.arrays import Floats
+from labrum.simulate.closed_forms.layer import Spectrum
 
 
 def layered(

@@ -19,11 +19,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
-Floats = NDArray[np.float64]
+from labrum.meshes.arrays import Floats
 
 
 @dataclass(frozen=True)

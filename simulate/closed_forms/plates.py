@@ -9,9 +9,9 @@ the thin form errs by the order of (thickness / radius)^2, which the shear term 
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
-Floats = NDArray[np.float64]
+from labrum.meshes.arrays import Floats
 
 _SHEAR_FACTOR = 5.0 / 6.0
 

@@ -19,13 +19,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.optimize import brentq
 from scipy.special import ellipk, ellipkm1, j0
 
-from simulate.closed_forms.layer import Spectrum, excess
+from labrum.meshes.arrays import Floats
+from labrum.simulate.closed_forms.layer import Spectrum, excess
 
-Floats = NDArray[np.float64]
 Profile = Callable[[Floats], Floats]
 
 

@@ -21,11 +21,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy.optimize import brentq, minimize_scalar
 from scipy.special import j0, j1
 
-Floats = NDArray[np.float64]
+from labrum.meshes.arrays import Floats
 
 
 def janssen_decay(friction: float, poisson_ratio: float) -> float:

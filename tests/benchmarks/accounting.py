@@ -13,7 +13,7 @@ from importlib import import_module
 from typing import Any
 
 Clock = Callable[[], float]
-OURS = ("meshes", "simulate", "reports", "cases")
+OURS = "labrum"
 
 
 @dataclass(frozen=True)
@@ -32,16 +32,16 @@ class EntryPoint:
 ASSEMBLY, FACTORISATION, CONTACT = "assembly", "factorisation", "contact search"
 CATEGORIES = (ASSEMBLY, FACTORISATION, CONTACT)
 ENTRY_POINTS = (
-    EntryPoint("simulate.linearised", "linearise", ASSEMBLY),
-    EntryPoint("simulate.linearised", "Linearised.step_to_travel", ASSEMBLY),
-    EntryPoint("simulate.linearised", "Linearised.step_to_force", ASSEMBLY),
-    EntryPoint("simulate.elements", "Elements.forces", ASSEMBLY),
-    EntryPoint("simulate.elements", "Elements.smallest_ratio", ASSEMBLY),
-    EntryPoint("simulate.model", "contact_forces", ASSEMBLY),
-    EntryPoint("simulate.linear", "factorise", FACTORISATION, returns_solve=True),
-    EntryPoint("meshes.curves", "Curve.nearest", CONTACT),
-    EntryPoint("simulate.contact", "frame_of", CONTACT),
-    EntryPoint("simulate.contact", "updated", CONTACT),
+    EntryPoint("labrum.simulate.equilibrium.linearised", "linearise", ASSEMBLY),
+    EntryPoint("labrum.simulate.equilibrium.linearised", "Linearised.step_to_travel", ASSEMBLY),
+    EntryPoint("labrum.simulate.equilibrium.linearised", "Linearised.step_to_force", ASSEMBLY),
+    EntryPoint("labrum.simulate.tissue.elements", "Elements.forces", ASSEMBLY),
+    EntryPoint("labrum.simulate.tissue.elements", "Elements.smallest_ratio", ASSEMBLY),
+    EntryPoint("labrum.simulate.equilibrium.model", "contact_forces", ASSEMBLY),
+    EntryPoint("labrum.simulate.equilibrium.sparse", "factorise", FACTORISATION, returns_solve=True),
+    EntryPoint("labrum.meshes.curves.curve", "Curve.nearest", CONTACT),
+    EntryPoint("labrum.simulate.contact.signorini", "frame_of", CONTACT),
+    EntryPoint("labrum.simulate.contact.signorini", "updated", CONTACT),
 )
 """Edit this table when a name moves; one that has vanished is an error, not a category that stays empty."""
 
@@ -141,6 +141,6 @@ def found(entry: EntryPoint) -> tuple[Any, str, Callable[..., Any]]:
 def _swap(old: Callable[..., Any], new: Callable[..., Any]) -> None:
     """Replace a function in every module of ours, for those that import it by name hold it too."""
     for name, module in list(sys.modules.items()):
-        if name.partition(".")[0] in OURS and module is not None:
+        if name.partition(".")[0] == OURS and module is not None:
             for key in [key for key, value in vars(module).items() if value is old]:
                 setattr(module, key, new)

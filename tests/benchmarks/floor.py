@@ -13,12 +13,12 @@ from itertools import groupby
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+
+from labrum.meshes.arrays import Floats
 
 from .recording import System
 from .solvers import Solver, Unsuited
 
-Floats = NDArray[np.float64]
 Clock = Callable[[], float]
 LARGEST_RESIDUAL = 1e-8  # what the product itself asks of a solution
 SYMMETRIC_TO = 1e-12  # a solver that looks at one triangle only is right where the triangles agree

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from simulate import solve
+from labrum.simulate import solve
 
 from .floor import asymmetry, floor_of, times_of
 from .problems import demo, repeated

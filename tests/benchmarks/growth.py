@@ -8,12 +8,12 @@ from typing import Any
 
 import numpy as np
 
-from simulate.fitting import Fineness
-from simulate.living import final_stage
-from simulate.newton import StepFailedError
-from simulate.press import Pressed, hold, press
-from simulate.problem import Problem
-from simulate.solving import silent
+from labrum.simulate.equilibrium.newton import StepFailedError
+from labrum.simulate.load_path.adaptive_grid import Fineness
+from labrum.simulate.load_path.breath_and_muscle import final_stage
+from labrum.simulate.load_path.press import Pressed, hold, press
+from labrum.simulate.problem import Problem
+from labrum.simulate.solving import silent
 
 from .problems import clocked, demo
 

@@ -11,12 +11,12 @@ from typing import Any
 
 import numpy as np
 
-import simulate
-from cases.provenance import checkout_state, library_version
+from labrum import simulate
+from labrum.cases.solving.provenance import checkout_state, library_version
 
-from .accounting import OURS
 from .solvers import available
 
+FOLDERS = ("meshes", "simulate", "reports", "cases")
 LIBRARIES = ("numpy", "scipy", "pypardiso", "cvxopt", "kvxopt", "qdldl")
 
 
@@ -42,7 +42,7 @@ def _checkout(root: Path) -> dict[str, Any] | None:
     state = checkout_state(root / "simulate")
     if state is None:
         return None
-    words = ["git", "-C", str(root), "status", "--porcelain", "--", *OURS]
+    words = ["git", "-C", str(root), "status", "--porcelain", "--", *FOLDERS]
     return {**state, "changed": bool(subprocess.run(words, capture_output=True, check=True).stdout)}
 
 

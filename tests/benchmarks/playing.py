@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from simulate import NotConverged, solve
-from simulate.problem import Problem
+from labrum.simulate import NotConverged, solve
+from labrum.simulate.problem import Problem
 from tests.simulate.test_playing_cases import PLAYING, problem
 
 from .problems import clocked, demo, effort_of, numbers_of

@@ -9,11 +9,11 @@ from collections.abc import Callable
 from dataclasses import fields, replace
 from typing import Any, TypeVar
 
-from cases.library import demo_text
-from cases.reading import case_from_table
-from simulate.outcome import Measures, Outcome
-from simulate.problem import Problem
-from simulate.resolution import doubt
+from labrum.cases.case_file.reading import case_from_table
+from labrum.cases.library.shelf import demo_text
+from labrum.simulate.conclusions.measure_errors import doubt
+from labrum.simulate.outcome import Measures, Outcome
+from labrum.simulate.problem import Problem
 
 from .accounting import Account, accounted_for
 

@@ -10,11 +10,10 @@ from typing import Any
 
 import numpy as np
 import scipy.sparse as sp
-from numpy.typing import NDArray
+
+from labrum.meshes.arrays import Floats
 
 from .accounting import ENTRY_POINTS, FACTORISATION, EntryPoint, wrapped
-
-Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

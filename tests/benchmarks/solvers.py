@@ -19,7 +19,7 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 from scipy.sparse.linalg import splu
 
-Floats = NDArray[np.float64]
+from labrum.meshes.arrays import Floats
 
 
 class Unsuited(RuntimeError):

@@ -5,10 +5,10 @@ from __future__ import annotations
 import sys
 from typing import Any
 
-import simulate.linear
-from simulate import solve_near
-from simulate.outcome import Outcome
-from simulate.press import Pressed
+from labrum.simulate import solve_near
+from labrum.simulate.equilibrium import sparse
+from labrum.simulate.load_path.press import Pressed
+from labrum.simulate.outcome import Outcome
 
 from .problems import clocked, demo, demo_dimension, effort_of, numbers_of, repeated
 
@@ -35,7 +35,7 @@ def cold(percent: float, repeats: int) -> dict[str, Any]:
 def _solver() -> dict[str, Any]:
     """What the product solves with: its own words, and the solvers' packages it has loaded beside SciPy."""
     loaded = [name for name in SOLVER_PACKAGES if name in sys.modules]
-    return {"linear_solver": (simulate.linear.__doc__ or "").partition("\n")[0], "linear_solver_packages": loaded}
+    return {"linear_solver": (sparse.__doc__ or "").partition("\n")[0], "linear_solver_packages": loaded}
 
 
 def warm(percent: float, repeats: int) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from cases.library import demo_place, demo_text
+from labrum.cases.library.shelf import demo_place, demo_text
 
 SOLVED = "body:not([data-asking]) #chip[data-state=solved]"
 
@@ -52,7 +52,7 @@ def test_a_slider_moves_the_numbers_to_what_the_command_finds(
         page.click("#save")
     download.value.save_as(place)
     done = subprocess.run(
-        [sys.executable, "-m", "cases.command", "solve", str(place), "--json", "-q"],
+        [sys.executable, "-m", "labrum.cases.command", "solve", str(place), "--json", "-q"],
         capture_output=True, text=True, check=True, cwd=Path(__file__).parents[2],
     )  # fmt: skip
     result = json.loads(done.stdout)

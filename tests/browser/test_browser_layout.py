@@ -9,10 +9,10 @@ from typing import Any
 
 import pytest
 
-from cases.reading import read_case
-from cases.reporting import paper_of, provenance_of
-from cases.reporting import real_solver as solver
-from reports.page import report_page
+from labrum.cases.case_file.reading import read_case
+from labrum.cases.reporting.job import paper_of, provenance_of
+from labrum.cases.reporting.job import real_solver as solver
+from labrum.reports.pages.report import report_page
 
 PAGES = ("", "lessons", "lessons/too-wide")
 WIDTHS = (1440, 1024, 390)

@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
-from cases.exploring.export import without_tables
-from cases.exploring.lessons import lesson_data
-from reports.explorer.pages import lessons_file
-from reports.explorer.picture import picture
+from labrum.cases.exploring.export import without_tables
+from labrum.cases.exploring.lessons import lesson_data
+from labrum.reports.pages.live import lessons_file
+from labrum.reports.pages.picture import picture
 
 NAME = "five-people"
 
@@ -33,8 +33,8 @@ def test_a_lesson_is_solved_where_the_slider_stands(address: str, visit: Callabl
 @pytest.fixture
 def alone(tmp_path: Path) -> Path:
     """The file with made-up states: pictures of one solved case, and numbers that name their stop."""
-    from cases.reading import read_case
-    from simulate import solve
+    from labrum.cases.case_file.reading import read_case
+    from labrum.simulate import solve
 
     drawn = picture(solve(read_case("round-ring").problem))
     lessons = without_tables([lesson_data(NAME)])

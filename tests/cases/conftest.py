@@ -13,9 +13,9 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner, Result
 
-from cases.command import app
-from simulate.outcome import Contact, Measures, Outcome, Section, StepRecord
-from simulate.problem import Problem, Progress
+from labrum.cases.command import app
+from labrum.simulate.outcome import Contact, Measures, Outcome, Section, StepRecord
+from labrum.simulate.problem import Problem, Progress
 
 CASE = """\
 schema = 1
@@ -130,8 +130,8 @@ def labrum(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Callable[..., Res
 
     def run(*words: str, solver: Any = pretend_to_solve, draw: Any = pretend_to_draw) -> Result:
         monkeypatch.chdir(tmp_path)
-        monkeypatch.setattr("simulate.solve", solver, raising=False)
-        monkeypatch.setitem(sys.modules, "reports.figures", SimpleNamespace(write_figures=draw))
+        monkeypatch.setattr("labrum.simulate.solve", solver, raising=False)
+        monkeypatch.setitem(sys.modules, "labrum.reports.figures.catalogue", SimpleNamespace(write_figures=draw))
         return CliRunner().invoke(app, list(words))
 
     return run

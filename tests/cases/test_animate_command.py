@@ -8,12 +8,12 @@ import pytest
 from PIL import Image
 from typer.testing import CliRunner
 
-from cases.command import app
-from cases.reading import read_case
-from reports.animate import frame_on_the_way
-from simulate.accuracy import ANSWER
-from simulate.press import HOME, Pace, Pressed, press
-from simulate.solving import silent
+from labrum.cases.case_file.reading import read_case
+from labrum.cases.command import app
+from labrum.reports.figures.animation import frame_on_the_way
+from labrum.simulate.accuracy.refinement import ANSWER
+from labrum.simulate.load_path.press import HOME, Pace, Pressed, press
+from labrum.simulate.solving import silent
 
 
 def test_one_frame_for_every_equilibrium(tmp_path: Path) -> None:

@@ -12,13 +12,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from cases.building import Case
-from cases.faults import InvalidCase
-from cases.library import demo_names, demo_place
-from cases.reading import case_from_table, case_from_text, read_case
-from meshes.faults import Fault, GeometryError
-from meshes.outlines import rim_from_outline
-from simulate.problem import Accuracy, Layer, Load, NotConverged
+from labrum.cases.case_file.building import Case
+from labrum.cases.case_file.faults import InvalidCase
+from labrum.cases.case_file.reading import case_from_table, case_from_text, read_case
+from labrum.cases.library.shelf import demo_names, demo_place
+from labrum.meshes.faults import Fault, GeometryError
+from labrum.meshes.rims.outline import rim_from_outline
+from labrum.simulate.problem import Accuracy, Layer, Load, NotConverged
 
 OWN = """\
 schema = 1
@@ -127,7 +127,7 @@ def trace_rim(path: Path) -> Any:
 
 @pytest.fixture
 def trace_case(monkeypatch: pytest.MonkeyPatch, tmp_path: Path, case_text: str) -> Path:
-    monkeypatch.setitem(sys.modules, "meshes.traces", SimpleNamespace(rim_from_trace=trace_rim))
+    monkeypatch.setitem(sys.modules, "labrum.meshes.traces.trace", SimpleNamespace(rim_from_trace=trace_rim))
     (tmp_path / "case.toml").write_text(
         case_text.replace("inner_diameter_mm = 16.5\nwidth_mm = 5.2", 'trace = "a.csv"')
     )
@@ -155,7 +155,7 @@ def test_faults_of_a_trace_stand_at_the_key_that_names_it(trace_case: Path, rows
 def test_a_trace_that_cannot_be_decoded_is_a_fault(trace_case: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (trace_case.parent / "a.csv").write_bytes(b"\xff\xfe\x00")
     reader = SimpleNamespace(rim_from_trace=lambda path: path.read_text(encoding="utf-8"))
-    monkeypatch.setitem(sys.modules, "meshes.traces", reader)
+    monkeypatch.setitem(sys.modules, "labrum.meshes.traces.trace", reader)
     with pytest.raises(InvalidCase, match=r'case\.toml:5: rim\.trace: got "a\.csv", .*utf-8'):
         read_case(str(trace_case))
 

@@ -10,10 +10,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cases.faults import InvalidCase, dotted, path_of
-from cases.reading import case_from_table, case_from_text, read_case
-from cases.schema import ACCURACY, LAYER, LIP, LOAD, RIM, TOP, Table
-from cases.tables import unknown_key_hint
+from labrum.cases.case_file.faults import InvalidCase, dotted, path_of
+from labrum.cases.case_file.reading import case_from_table, case_from_text, read_case
+from labrum.cases.case_file.schema import ACCURACY, LAYER, LIP, LOAD, RIM, TOP, Table
+from labrum.cases.case_file.tables import unknown_key_hint
 
 RIM_KEYS = (
     "inner_diameter_mm, width_mm, high_point, bite_radius_mm, inner_crown_radius_mm, outer_crown_radius_mm, "

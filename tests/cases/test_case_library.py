@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from cases import library
-from cases.reading import case_from_text, read_case
+from labrum.cases.case_file.reading import case_from_text, read_case
+from labrum.cases.library import shelf as library
 
 
 def tags(text: str) -> set[str]:

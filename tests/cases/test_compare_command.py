@@ -13,9 +13,9 @@ from typing import Any
 import pytest
 from typer.testing import Result
 
-from simulate.outcome import Outcome
-from simulate.parallel import Stopped
-from simulate.problem import Problem
+from labrum.simulate.conclusions.solve_each import Stopped
+from labrum.simulate.outcome import Outcome
+from labrum.simulate.problem import Problem
 
 Labrum = Callable[..., Result]
 SOFT = 0.5 * 0.0501672  # shear modulus of the average lip's skin, MPa, halved
@@ -43,8 +43,8 @@ def solvers(monkeypatch: pytest.MonkeyPatch, outcome_of: Callable[[Problem], Out
         seen.extend(problems)
         yield from ((number, result(problem)) for number, problem in enumerate(problems))
 
-    monkeypatch.setattr("cases.robust.solve_each", each)
-    monkeypatch.setattr("cases.comparing.solve_each", each)
+    monkeypatch.setattr("labrum.cases.solving.robust.solve_each", each)
+    monkeypatch.setattr("labrum.cases.comparing.job.solve_each", each)
     return seen
 
 
@@ -61,8 +61,8 @@ def drawn(monkeypatch: pytest.MonkeyPatch) -> list[tuple[Any, ...]]:
         (folder / f"{name}.png").touch()
 
     fake = SimpleNamespace(compare_figure=draw, overlay_figure=draw, compare_table=lambda outcomes, names: None)
-    monkeypatch.setitem(sys.modules, "reports.compare", fake)
-    monkeypatch.setitem(sys.modules, "reports.saving", SimpleNamespace(save=save))
+    monkeypatch.setitem(sys.modules, "labrum.reports.figures.side_by_side", fake)
+    monkeypatch.setitem(sys.modules, "labrum.reports.house_style.saving", SimpleNamespace(save=save))
     return pictures
 
 
@@ -123,7 +123,7 @@ def test_an_interrupt_among_the_varied_lips_keeps_the_result(
     def interrupted(problems: Sequence[Problem]) -> Iterator[tuple[int, Outcome]]:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("cases.robust.solve_each", interrupted)
+    monkeypatch.setattr("labrum.cases.solving.robust.solve_each", interrupted)
     done = labrum("solve", "demo", "--robust", "--out", "here")
     assert (done.exit_code, done.stdout) == (130, "")
     kept = json.loads((tmp_path / "here" / "result.json").read_text())

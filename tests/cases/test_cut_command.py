@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner, Result
 
-from cases.command import app
-from cases.reading import read_case
-from meshes.curves import Curve
-from meshes.cutting import to_lathe
-from meshes.faults import Fault, GeometryError
+from labrum.cases.case_file.reading import read_case
+from labrum.cases.command import app
+from labrum.meshes.curves.curve import Curve
+from labrum.meshes.faults import Fault, GeometryError
+from labrum.meshes.machining.lathe_view import to_lathe
 
 MICROMETRE = 1e-3
 FILES = {"README.txt", "outline.dxf", "outline.csv", "pieces.csv", "drawing.svg", "drawing.pdf"}
@@ -211,7 +211,7 @@ def test_a_nose_with_no_way_is_a_fault_of_the_pair(monkeypatch: pytest.MonkeyPat
     def no_way(*_: object) -> None:
         raise GeometryError((Fault("nose radius", "0.6 mm", "a nose that fits the outline", "a smaller nose"),))
 
-    monkeypatch.setattr("cases.cut_files.tool_path", no_way)
+    monkeypatch.setattr("labrum.cases.cutting.files.tool_path", no_way)
     done = cut("demo", "--nose-radius", "0.6")
     assert done.exit_code == 3
     assert "demo: --nose-radius: got 0.6 mm, allowed a nose that fits the outline (a smaller nose)" in done.stderr
@@ -219,7 +219,7 @@ def test_a_nose_with_no_way_is_a_fault_of_the_pair(monkeypatch: pytest.MonkeyPat
 
 
 def test_a_path_that_gouges_is_never_written(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("cases.cut_files.gouge", lambda *_: 0.0051)
+    monkeypatch.setattr("labrum.cases.cutting.files.gouge", lambda *_: 0.0051)
     done = cut("demo", "--nose-radius", "0.6")
     assert done.exit_code == 1
     assert "the path would gouge by 0.0051 mm, allowed 0.005 mm" in done.stderr
@@ -236,7 +236,7 @@ def test_a_slip_of_ours_is_a_sentence_and_leaves_nothing_behind(monkeypatch: pyt
     def broken(*_: object) -> None:
         raise ZeroDivisionError("a slip")
 
-    monkeypatch.setattr("cases.cutting.cut_files", broken)
+    monkeypatch.setattr("labrum.cases.cutting.job.cut_files", broken)
     done = cut("demo")
     assert done.exit_code == 1
     assert "a fault of our own, not of the case: ZeroDivisionError: a slip; --debug shows where" in done.stderr

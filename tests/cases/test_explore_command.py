@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from cases.exploring.export import ExportOrder, run_export
-from cases.exploring.start import ExploreOrder, run_explore, usual_memory
+from labrum.cases.exploring.export import ExportOrder, run_export
+from labrum.cases.exploring.start import ExploreOrder, run_explore, usual_memory
 
 
 def test_an_invalid_case_ends_with_its_faults(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -11,8 +11,8 @@ from typing import Any
 
 import pytest
 
-from cases.exploring import crew as crew_module
-from cases.exploring.crew import Crew, JobFailed
+from labrum.cases.workers import pool as crew_module
+from labrum.cases.workers.pool import Crew, JobFailed
 
 
 @pytest.fixture

@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cases.exploring.tables import case_from_page, case_toml, opened, tables_of
-from cases.faults import InvalidCase
-from cases.library import demo_names, demo_place, demo_text
-from cases.reading import case_from_text, read_case
+from labrum.cases.case_file.faults import InvalidCase
+from labrum.cases.case_file.reading import case_from_text, read_case
+from labrum.cases.exploring.tables import case_from_page, case_toml, opened, tables_of
+from labrum.cases.library.shelf import demo_names, demo_place, demo_text
 
 TRACED = 'schema = 1\n[rim]\ntrace = "{}"\n[lip]\ntype = "average"\n[load]\nforce_n = 20.0\n'
 

@@ -7,14 +7,14 @@ import json
 
 import pytest
 
-from cases.exploring.crew import Crew
-from cases.exploring.export import planned, shown, without_tables
-from cases.exploring.lessons import lesson_claims, lesson_data, lesson_names, lessons_index
-from cases.exploring.memory import Memory
-from cases.result import CAUTIONS
-from meshes.readings import CONVENTIONS
-from reports.explorer.pages import lessons_file
-from simulate.outcome import Measures
+from labrum.cases.exploring.export import planned, shown, without_tables
+from labrum.cases.exploring.lessons import lesson_claims, lesson_data, lesson_names, lessons_index
+from labrum.cases.exploring.memory import Memory
+from labrum.cases.solving.result import CAUTIONS
+from labrum.cases.workers.pool import Crew
+from labrum.meshes.gauges.readings import CONVENTIONS
+from labrum.reports.pages.live import lessons_file
+from labrum.simulate.outcome import Measures
 
 
 def test_the_five_lessons_are_told_in_order() -> None:

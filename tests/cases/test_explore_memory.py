@@ -9,14 +9,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from cases.exploring import memory as memory_module
-from cases.exploring.memory import Memory, Remembered
-from cases.exploring.tables import case_from_page, tables_of
-from cases.library import demo_names
-from cases.nearness import features
-from cases.reading import read_case
-from simulate.outcome import Outcome
-from simulate.problem import Problem
+from labrum.cases.case_file.reading import read_case
+from labrum.cases.exploring import memory as memory_module
+from labrum.cases.exploring.memory import Memory, Remembered
+from labrum.cases.exploring.tables import case_from_page, tables_of
+from labrum.cases.library.shelf import demo_names
+from labrum.cases.solving.nearness import features
+from labrum.simulate.outcome import Outcome
+from labrum.simulate.problem import Problem
 
 
 def one(key: str, *features: float) -> Remembered:

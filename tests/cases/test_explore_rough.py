@@ -8,11 +8,11 @@ from typing import Any
 
 import pytest
 
-from cases.building import Case
-from cases.exploring.rough import Rough, RoughJob
-from cases.exploring.tables import case_from_page, tables_of
-from cases.reading import read_case
-from simulate import solve
+from labrum.cases.case_file.building import Case
+from labrum.cases.case_file.reading import read_case
+from labrum.cases.exploring.preview import Rough, RoughJob
+from labrum.cases.exploring.tables import case_from_page, tables_of
+from labrum.simulate import solve
 
 
 def changed(**rim: float) -> Case:

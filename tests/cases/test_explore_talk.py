@@ -9,19 +9,19 @@ from typing import Any
 
 import pytest
 
-from cases.exploring.crew import JobFailed
-from cases.exploring.jobs import PaperJob, PressJob, Shown, SolveJob, words_of
-from cases.exploring.knobs import LIP, LOAD, RIM, knobs
-from cases.exploring.memory import Memory
-from cases.exploring.rough import Rough, RoughJob
-from cases.exploring.tables import case_from_page, tables_of
-from cases.exploring.talk import Talk, differing
-from cases.library import demo_place, demo_text
-from cases.reading import read_case
-from cases.schema import TABLES
-from reports.page_content import Stopped
-from simulate.outcome import Outcome
-from simulate.problem import Problem, Progress
+from labrum.cases.case_file.reading import read_case
+from labrum.cases.case_file.schema import TABLES
+from labrum.cases.exploring.jobs import PaperJob, PressJob, Shown, SolveJob, words_of
+from labrum.cases.exploring.knobs import LIP, LOAD, RIM, knobs
+from labrum.cases.exploring.memory import Memory
+from labrum.cases.exploring.preview import Rough, RoughJob
+from labrum.cases.exploring.session import Talk, differing
+from labrum.cases.exploring.tables import case_from_page, tables_of
+from labrum.cases.library.shelf import demo_place, demo_text
+from labrum.cases.workers.pool import JobFailed
+from labrum.reports.pages.content import Stopped
+from labrum.simulate.outcome import Outcome
+from labrum.simulate.problem import Problem, Progress
 
 OutcomeOf = Callable[[Problem], Outcome]
 TEXT = '{"picture": {"sink_mm": 2.0}, "result": {"peak_pressure_kpa": 1.0}, "inputs": {"load": {"force_n": 20.0}}}'
@@ -236,7 +236,7 @@ def test_every_knob_turns_a_key_of_the_case_within_what_it_allows() -> None:
 
 def test_another_origin_is_not_from_here() -> None:
     pytest.importorskip("starlette")
-    from cases.exploring.server import from_here
+    from labrum.cases.exploring.server import from_here
 
     assert from_here("http://127.0.0.1:80", "127.0.0.1:80")
     for origin in (None, "null", "https://127.0.0.1:80", "http://elsewhere", "http://127.0.0.1:81"):
@@ -266,8 +266,8 @@ async def answer_of(app: Any, path: str, host: str) -> tuple[int, dict[str, str]
 
 def test_the_server_answers_this_machine_only_and_shuts_its_pages_in(outcome_of: OutcomeOf) -> None:
     pytest.importorskip("starlette")
-    from cases.exploring.server import House, application
-    from cases.exploring.start import starting_tables
+    from labrum.cases.exploring.server import House, application
+    from labrum.cases.exploring.start import starting_tables
 
     app = application(House(starting_tables("demo"), PretendCrew(outcome_of), Memory(None, "s")))
     for path in ("/", "/lessons", "/lessons/the-bite", "/assets/draw.js", "/assets/live.css"):

@@ -11,10 +11,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from cases.reading import case_from_text, read_case
-from cases.result import as_json
-from simulate.outcome import Outcome
-from simulate.problem import NotConverged, Problem
+from labrum.cases.case_file.reading import case_from_text, read_case
+from labrum.cases.solving.result import as_json
+from labrum.simulate.outcome import Outcome
+from labrum.simulate.problem import NotConverged, Problem
 
 
 def write(path: Path, points: np.ndarray, header: str = "r_mm,s_mm") -> str:
@@ -140,7 +140,7 @@ def test_bad_options_are_all_named(labrum) -> None:
 
 
 def test_a_fault_of_our_own_is_a_sentence(labrum, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("cases.gauging.gauged", lambda *a: 1 / 0)
+    monkeypatch.setattr("labrum.cases.gauging.job.gauged", lambda *a: 1 / 0)
     result = labrum("gauge", "demo-trace")
     assert result.exit_code == 1
     assert "a fault of our own, not of the file: ZeroDivisionError" in result.stderr

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from cases.lines import key_lines, line_of
+from labrum.cases.case_file.toml_positions import key_lines, line_of
 
 
 def test_every_way_of_writing_a_key_is_found() -> None:

@@ -13,10 +13,10 @@ import numpy as np
 import pytest
 from typer.testing import Result
 
-from cases.glossary import ERROR_OF_PEAK, GROUPS, measure_names
-from cases.result import as_json
-from cases.screen import Narrator, may_colour
-from simulate.problem import NotConverged, Progress
+from labrum.cases.solving.glossary import ERROR_OF_PEAK, GROUPS, measure_names
+from labrum.cases.solving.result import as_json
+from labrum.cases.solving.screen import Narrator, may_colour
+from labrum.simulate.problem import NotConverged, Progress
 
 Labrum = Callable[..., Result]
 
@@ -295,7 +295,7 @@ def test_on_a_terminal_an_iteration_overwrites_the_one_before() -> None:
 
 
 def test_with_stderr_closed_stdout_still_holds_the_data_only() -> None:
-    words = [sys.executable, "-c", "from cases.command import main; main()", "solve", "nosuch.toml", "--json"]
+    words = [sys.executable, "-c", "from labrum.cases.command import main; main()", "solve", "nosuch.toml", "--json"]
     done = subprocess.run(
         ["sh", "-c", '"$@" 2>&-', "sh", *words], capture_output=True, text=True, check=False
     )
@@ -309,6 +309,6 @@ def test_a_folder_of_the_same_name_does_not_hide_a_shipped_case(labrum: Labrum, 
 
 def test_loading_the_command_loads_nothing_heavy() -> None:
     heavy = "numpy,scipy,matplotlib,meshio,simulate,meshes,reports"
-    code = f"import sys, cases.command; print([m for m in '{heavy}'.split(',') if m in sys.modules])"
+    code = f"import sys, labrum.cases.command; print([m for m in '{heavy}'.split(',') if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from cases.reading import read_case
-from simulate import solve
+from labrum.cases.case_file.reading import read_case
+from labrum.simulate import solve
 
 
 def test_the_living_lip_closes_almost_freely_under_its_rim() -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from cases.library import library_load, load_names
+from labrum.cases.library.shelf import library_load, load_names
 
 # Forces N and mouth pressures kPa, soft, typical, loud, limit. Published: the trumpet's 5 to 40 N (Mayer & Bertsch,
 # reviewing Barbenel 1986 and Petiot 2003) and its 25 kPa (Fletcher & Tarnopolsky 1999, JASA 105:874). All else is from

@@ -10,12 +10,12 @@ from typing import Any
 
 import pytest
 
-from cases.reading import case_from_text, read_case
-from cases.reporting import ReportOrder, paper_of, provenance_of, run_report
-from cases.softening import softened
-from reports.page_content import Paper, Stopped
-from simulate.outcome import Outcome
-from simulate.problem import NotConverged, Problem
+from labrum.cases.case_file.reading import case_from_text, read_case
+from labrum.cases.reporting.job import ReportOrder, paper_of, provenance_of, run_report
+from labrum.cases.reporting.softening import softened
+from labrum.reports.pages.content import Paper, Stopped
+from labrum.simulate.outcome import Outcome
+from labrum.simulate.problem import NotConverged, Problem
 
 
 @pytest.fixture
@@ -28,7 +28,7 @@ def written(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> list[Paper]:
         papers.append(paper)
         return "<!doctype html>"
 
-    monkeypatch.setattr("reports.page.report_page", note)
+    monkeypatch.setattr("labrum.reports.pages.report.report_page", note)
     return papers
 
 

@@ -13,13 +13,13 @@ import meshio
 import numpy as np
 import pytest
 
-from cases.fields import write_fields
-from cases.provenance import checkout_state
-from cases.reading import case_from_table, read_case
-from cases.record import FolderRecord
-from cases.runfolder import RunFolder, UnusableFolder, free_name
-from simulate.outcome import Outcome
-from simulate.problem import NotConverged, Problem, Progress
+from labrum.cases.case_file.reading import case_from_table, read_case
+from labrum.cases.solving.provenance import checkout_state
+from labrum.cases.solving.record import FolderRecord
+from labrum.cases.solving.run_folder import RunFolder, UnusableFolder, free_name
+from labrum.cases.solving.vtu import write_fields
+from labrum.simulate.outcome import Outcome
+from labrum.simulate.problem import NotConverged, Problem, Progress
 
 OutcomeOf = Callable[[Problem], Outcome]
 

@@ -10,18 +10,17 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from cases.faults import InvalidCase
-from cases.job import DONE, NOT_CONVERGED
-from cases.reading import read_case
-from cases.screen import Narrator
-from cases.searching.costs import costs_at
-from cases.searching.goals import Extreme, Likeness
-from cases.searching.job import SearchOrder, run_search
-from cases.searching.methods import search
-from cases.searching.plan import read_search
-from cases.searching.trials import Trial, Trials
-from cases.sweeping.guard import PARTLY_FAILED
-from cases.sweeping.store import Store
+from labrum.cases.case_file.faults import InvalidCase
+from labrum.cases.case_file.reading import read_case
+from labrum.cases.exits import DONE, NOT_CONVERGED, PARTLY_FAILED
+from labrum.cases.searching.costs import costs_at
+from labrum.cases.searching.goals import Extreme, Likeness
+from labrum.cases.searching.job import SearchOrder, run_search
+from labrum.cases.searching.methods import search
+from labrum.cases.searching.plan import read_search
+from labrum.cases.searching.trials import Trial, Trials
+from labrum.cases.solving.screen import Narrator
+from labrum.cases.workers.store import Store
 
 PlanFile = Callable[[str], Path]
 SOFT = """\
@@ -52,8 +51,8 @@ def tried(path: Path, solver: object, tmp_path: Path) -> Trials:
 @pytest.fixture(autouse=True)
 def any_solver(monkeypatch: pytest.MonkeyPatch) -> None:
     """The stand-in is nobody's fingerprint."""
-    monkeypatch.setattr("cases.sweeping.work.solver_identity", lambda: "s")
-    monkeypatch.setattr("cases.searching.job.solver_identity", lambda: "s")
+    monkeypatch.setattr("labrum.cases.workers.task.solver_identity", lambda: "s")
+    monkeypatch.setattr("labrum.cases.searching.job.solver_identity", lambda: "s")
 
 
 def test_the_least_peak_stands_where_the_closing_limit_and_the_widest_bite_are(

@@ -12,15 +12,15 @@ from typing import Any
 
 import pytest
 
-from cases.job import DONE, USAGE
-from cases.screen import Narrator
-from cases.sweeping.expansion import members
-from cases.sweeping.guard import guarded
-from cases.sweeping.identity import solver_identity
-from cases.sweeping.job import Means, SweepOrder, run_sweep
-from cases.sweeping.pace import Pace
-from cases.sweeping.plan import read_plan
-from cases.sweeping.store import Store
+from labrum.cases.exits import DONE, USAGE
+from labrum.cases.solving.fingerprint import solver_identity
+from labrum.cases.solving.screen import Narrator
+from labrum.cases.sweeping.expansion import members
+from labrum.cases.sweeping.guard import guarded
+from labrum.cases.sweeping.job import Means, SweepOrder, run_sweep
+from labrum.cases.sweeping.plan import read_plan
+from labrum.cases.sweeping.progress import Pace
+from labrum.cases.workers.store import Store
 
 distributed = pytest.importorskip("distributed")
 # Sockets that a killed worker left behind are noticed late, and distributed's own warnings are not ours to mend.
@@ -73,7 +73,7 @@ def test_a_worker_killed_midway_costs_no_case(
 def test_nobody_at_the_address_is_said_in_a_sentence(
     plan_file: Callable[[str], Path], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr("cases.sweeping.cluster.PATIENCE_S", 0.2)
+    monkeypatch.setattr("labrum.cases.workers.cluster.PATIENCE_S", 0.2)
     plan = plan_file("[vary]\nrim.width_mm = [5.0]\n")
     order = SweepOrder(plan, means=Means(scheduler="tcp://127.0.0.1:9"), quiet=True)
     assert guarded(lambda narrator: run_sweep(order, narrator), True, False) == USAGE

@@ -14,14 +14,14 @@ import pytest
 from pyarrow import parquet
 from typer.testing import CliRunner
 
-from cases.command import app
-from cases.job import DONE, INTERRUPTED, INVALID, OUR_FAULT, USAGE
-from cases.screen import Narrator
-from cases.sweeping import local
-from cases.sweeping.guard import PARTLY_FAILED, guarded
-from cases.sweeping.job import Means, SweepOrder, run_sweep
-from cases.sweeping.pace import Pace, closing_line, duration
-from cases.sweeping.store import Store
+from labrum.cases.command import app
+from labrum.cases.exits import DONE, INTERRUPTED, INVALID, OUR_FAULT, PARTLY_FAILED, USAGE
+from labrum.cases.solving.screen import Narrator
+from labrum.cases.sweeping.guard import guarded
+from labrum.cases.sweeping.job import Means, SweepOrder, run_sweep
+from labrum.cases.sweeping.progress import Pace, closing_line, duration
+from labrum.cases.workers import local
+from labrum.cases.workers.store import Store
 
 PlanFile = Callable[[str], Path]
 THREE = "[vary]\nrim.width_mm = [4.5, 5.0, 5.5]\n"
@@ -162,9 +162,9 @@ def test_ctrl_c_stops_the_workers_and_keeps_what_is_finished(
 
 
 def _keys(path: Path) -> list[str]:
-    from cases.sweeping.expansion import members
-    from cases.sweeping.identity import solver_identity
-    from cases.sweeping.plan import read_plan
+    from labrum.cases.solving.fingerprint import solver_identity
+    from labrum.cases.sweeping.expansion import members
+    from labrum.cases.sweeping.plan import read_plan
 
     return [member.key for member in members(read_plan(path), solver_identity())]
 
@@ -179,7 +179,7 @@ def test_exit_codes_of_the_command(tmp_path: Path, plan_file: PlanFile, monkeypa
     assert code(good, "--store", str(tmp_path / "text.sqlite")) == USAGE
     assert code(good, "--dry-run") == DONE
     assert code(good, "--no-such-option") == USAGE
-    monkeypatch.setattr("cases.sweeping.job.read_plan", lambda place: 1 / 0)
+    monkeypatch.setattr("labrum.cases.sweeping.job.read_plan", lambda place: 1 / 0)
     assert code(good) == OUR_FAULT
 
 

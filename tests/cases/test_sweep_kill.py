@@ -13,9 +13,9 @@ from types import ModuleType
 
 import pytest
 
-from cases.screen import Narrator
-from cases.sweeping.job import Means, SweepOrder, run_sweep
-from cases.sweeping.store import CONVERGED, Store
+from labrum.cases.solving.screen import Narrator
+from labrum.cases.sweeping.job import Means, SweepOrder, run_sweep
+from labrum.cases.workers.store import CONVERGED, Store
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="kills by POSIX signals")
 ROOT = Path(__file__).parents[2]

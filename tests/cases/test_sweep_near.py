@@ -6,10 +6,10 @@ import pickle
 
 import pytest
 
-from cases.reading import case_from_table, read_case
-from cases.sweeping.near import NearSolver
-from simulate import solve
-from simulate.problem import Problem
+from labrum.cases.case_file.reading import case_from_table, read_case
+from labrum.cases.sweeping.warm_start import NearSolver
+from labrum.simulate import solve
+from labrum.simulate.problem import Problem
 
 
 def of_width(width: float) -> Problem:

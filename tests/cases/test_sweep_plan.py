@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 from scipy.stats import qmc
 
-from cases.faults import InvalidCase
-from cases.library import demo_place, library_lip
-from cases.sweeping.expansion import Member, members, unit_sample
-from cases.sweeping.plan import Plan, Sample, read_plan
+from labrum.cases.case_file.faults import InvalidCase
+from labrum.cases.library.shelf import demo_place, library_lip
+from labrum.cases.sweeping.expansion import Member, members, unit_sample
+from labrum.cases.sweeping.plan import Plan, Sample, read_plan
 
 PlanFile = Callable[[str], Path]
 

@@ -12,31 +12,23 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from cases.command import app
-from cases.job import DONE, USAGE
-from cases.reading import case_from_text, read_case
-from cases.screen import Narrator
-from cases.sweeping.between import by_process, linear
-from cases.sweeping.case_text import case_text
-from cases.sweeping.expansion import members, unit_sample
-from cases.sweeping.guard import CannotAnswer
-from cases.sweeping.habits import habit
-from cases.sweeping.identity import solver_identity
-from cases.sweeping.limits import limit_of
-from cases.sweeping.plan import Sample, read_plan
-from cases.sweeping.questions import (
-    MapOf,
-    Question,
-    WideEnough,
-    answer_map,
-    answer_trade_off,
-    answer_wide_enough,
-)
-from cases.sweeping.runner import task_of
-from cases.sweeping.store import Store
-from cases.sweeping.trade_off import Aim, best
-from cases.sweeping.wide_enough import Criteria, last_crossing, net_gain
-from cases.sweeping.work import solved
+from labrum.cases.asking.answers import MapOf, Question, WideEnough, answer_map, answer_trade_off, answer_wide_enough
+from labrum.cases.asking.habits import habit
+from labrum.cases.asking.interpolation import by_process, linear
+from labrum.cases.asking.limits import limit_of
+from labrum.cases.asking.trade_off import Aim, best
+from labrum.cases.asking.wide_enough import Criteria, last_crossing, net_gain
+from labrum.cases.case_file.reading import case_from_text, read_case
+from labrum.cases.case_file.toml_writer import case_text
+from labrum.cases.command import app
+from labrum.cases.exits import DONE, USAGE, CannotDo
+from labrum.cases.solving.fingerprint import solver_identity
+from labrum.cases.solving.screen import Narrator
+from labrum.cases.sweeping.expansion import members, unit_sample
+from labrum.cases.sweeping.plan import Sample, read_plan
+from labrum.cases.sweeping.runner import task_of
+from labrum.cases.workers.store import Store
+from labrum.cases.workers.task import solved
 
 PLAN = """\
 [vary]
@@ -181,7 +173,7 @@ def test_limits_are_read_or_refused() -> None:
     assert limit_of("peak_pressure_kpa <= 80").kept(80.0)
     assert not limit_of("closing_travel_ratio>=0.9").kept(0.89)
     for text, words in (("peak_pressure<=80", "did you mean"), ("peak_pressure_kpa=80", "write"), ("a<=b", "write")):
-        with pytest.raises(CannotAnswer, match=words):
+        with pytest.raises(CannotDo, match=words):
             limit_of(text)
 
 
@@ -190,7 +182,7 @@ def test_habits_go_by_the_inner_diameter_unless_named() -> None:
                                                   "rim.bite_radius_mm": (0.2, 1.0)})  # fmt: skip
     assert habit("", 22.0) == ("none", {})
     assert habit("tuba", 16.0)[0] == "tuba"
-    with pytest.raises(CannotAnswer, match="one of trumpet"):
+    with pytest.raises(CannotDo, match="one of trumpet"):
         habit("ocarina", 16.0)
 
 
@@ -261,5 +253,5 @@ def test_nothing_is_read_beyond_the_solved_cases() -> None:
 
 def test_too_few_cases_for_a_process_are_refused() -> None:
     solved = unit_sample(2, Sample(8, 1))
-    with pytest.raises(CannotAnswer, match="takes 12"):
+    with pytest.raises(CannotDo, match="takes 12"):
         by_process(solved, solved[:, 0], solved)

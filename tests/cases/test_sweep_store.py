@@ -14,9 +14,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from cases.reading import read_case
-from cases.sweeping.identity import case_key, digest, solver_identity, solver_sources
-from cases.sweeping.store import CONVERGED, LOST, NOT_CONVERGED, Solved, Store, UnusableStore
+from labrum.cases.case_file.reading import read_case
+from labrum.cases.solving.fingerprint import case_key, digest, solver_identity, solver_sources
+from labrum.cases.workers.store import CONVERGED, LOST, NOT_CONVERGED, Solved, Store, UnusableStore
 
 ROOT = Path(__file__).parents[2]
 ROW = Solved("k1", "s1", CONVERGED, "", {"rim": {"width_mm": 5.0}}, {"peak_pressure_kpa": 80.125, "past_bite": True,
@@ -101,8 +101,8 @@ def test_the_solver_is_known_by_its_code() -> None:
 def test_the_solvers_code_is_all_of_ours_that_solving_loads() -> None:
     """Read off the import statements; a fresh Python that loads the solver must come to no other modules."""
     script = (
-        "import sys, simulate.solving; "
-        "print(*[m for m in sys.modules if m.partition('.')[0] in ('meshes', 'simulate')])"
+        "import sys, labrum.simulate.solving; "
+        "print(*[m for m in sys.modules if m.startswith(('labrum.meshes', 'labrum.simulate'))])"
     )
     done = subprocess.run([sys.executable, "-c", script], cwd=ROOT, capture_output=True, text=True, check=True)
     assert set(solver_sources()) == set(done.stdout.split())
@@ -112,8 +112,8 @@ def test_the_solvers_code_is_all_of_ours_that_solving_loads() -> None:
 def copied_house(tmp_path: Path) -> Callable[[], str]:
     """A copy of our code to rebuild; what comes back tells its solver's fingerprint, or why there is none."""
     for package in ("cases", "meshes", "simulate"):
-        shutil.copytree(ROOT / package, tmp_path / package, ignore=shutil.ignore_patterns("__pycache__"))
-    script = "from cases.sweeping.identity import solver_identity; print(solver_identity())"
+        shutil.copytree(ROOT / package, tmp_path / "labrum" / package, ignore=shutil.ignore_patterns("__pycache__"))
+    script = "from labrum.cases.solving.fingerprint import solver_identity; print(solver_identity())"
 
     def fingerprint() -> str:
         environment = {**os.environ, "PYTHONPATH": str(tmp_path), "PYTHONDONTWRITEBYTECODE": "1"}
@@ -128,24 +128,25 @@ def copied_house(tmp_path: Path) -> Callable[[], str]:
 def test_a_module_that_moves_into_a_folder_stays_in_the_fingerprint(
     tmp_path: Path, copied_house: Callable[[], str]
 ) -> None:
-    simulate = tmp_path / "simulate"
+    simulate = tmp_path / "labrum" / "simulate"
     before = copied_house()
     deep = simulate / "deep" / "deeper"
     deep.mkdir(parents=True)
     for folder in (deep.parent, deep):
         (folder / "__init__.py").touch()
-    (simulate / "sections.py").rename(deep / "sections.py")
-    user = simulate / "measures.py"
-    user.write_text(user.read_text().replace("from .sections import", "from .deep.deeper.sections import"))
+    (simulate / "readings" / "sections.py").rename(deep / "sections.py")
+    user = simulate / "readings" / "measures.py"
+    text = user.read_text().replace("labrum.simulate.readings.sections", "labrum.simulate.deep.deeper.sections")
+    user.write_text(text)
     moved = copied_house()
     (deep / "sections.py").write_text((deep / "sections.py").read_text() + "\n# a change\n")
     assert len({before, moved, copied_house()}) == 3
 
 
 def test_an_import_that_leads_nowhere_gives_no_fingerprint(tmp_path: Path, copied_house: Callable[[], str]) -> None:
-    user = tmp_path / "simulate" / "measures.py"
-    user.write_text(user.read_text() + "\n\ndef late() -> None:\n    import simulate.gone\n")
-    assert "simulate.gone, which is nowhere to be read" in copied_house()
+    user = tmp_path / "labrum" / "simulate" / "readings" / "measures.py"
+    user.write_text(user.read_text() + "\n\ndef late() -> None:\n    import labrum.simulate.gone\n")
+    assert "labrum.simulate.gone, which is nowhere to be read" in copied_house()
 
 
 def test_a_trace_that_changed_behind_its_name_is_another_case(tmp_path: Path) -> None:

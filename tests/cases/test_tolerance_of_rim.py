@@ -10,20 +10,19 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from cases.job import DONE
-from cases.reading import read_case
-from cases.screen import Narrator
-from cases.sweeping.expansion import unit_sample
-from cases.sweeping.guard import PARTLY_FAILED, CannotAnswer
-from cases.sweeping.job import Means
-from cases.sweeping.plan import Sample
-from cases.sweeping.store import Solved, Store
-from cases.sweeping.work import Solver, Task, solved
-from cases.tolerancing.job import ToleranceOrder, run_tolerance
-from cases.tolerancing.loosest import loosest
-from cases.tolerancing.parameters import lip_parameters, rim_parameters
-from cases.tolerancing.shares import fitted, shares
-from cases.tolerancing.tolerances import tolerance_of
+from labrum.cases.case_file.reading import read_case
+from labrum.cases.exits import DONE, PARTLY_FAILED, CannotDo
+from labrum.cases.solving.screen import Narrator
+from labrum.cases.sweeping.expansion import unit_sample
+from labrum.cases.sweeping.job import Means
+from labrum.cases.sweeping.plan import Sample
+from labrum.cases.tolerancing.job import ToleranceOrder, run_tolerance
+from labrum.cases.tolerancing.loosest import loosest
+from labrum.cases.tolerancing.parameters import lip_parameters, rim_parameters
+from labrum.cases.tolerancing.shares import fitted, shares
+from labrum.cases.tolerancing.tolerances import tolerance_of
+from labrum.cases.workers.store import Solved, Store
+from labrum.cases.workers.task import Solver, Task, solved
 
 
 @pytest.fixture(autouse=True)
@@ -36,7 +35,7 @@ def without_processes(monkeypatch: pytest.MonkeyPatch) -> None:
                 keep(solved(task, solver))
                 yield store.find([task.key])[task.key]
 
-    monkeypatch.setattr("cases.sweeping.job.solve_here", solve)
+    monkeypatch.setattr("labrum.cases.sweeping.job.solve_here", solve)
 
 
 @pytest.mark.parametrize(
@@ -57,12 +56,12 @@ def test_tolerances_as_a_drawing_gives_them(text: str, size: float, kind: str, h
 
 @pytest.mark.parametrize("text", ["", "0.05", "-1mm", "iso2768-x", "1.2.3mm", "0mm"])
 def test_tolerances_that_cannot_be_read_are_refused(text: str) -> None:
-    with pytest.raises(CannotAnswer, match=r"write 0\.05mm"):
+    with pytest.raises(CannotDo, match=r"write 0\.05mm"):
         tolerance_of(text)
 
 
 def test_a_class_gives_nothing_below_half_a_millimetre() -> None:
-    with pytest.raises(CannotAnswer, match=r"NAME=0\.05mm"):
+    with pytest.raises(CannotDo, match=r"NAME=0\.05mm"):
         tolerance_of("iso2768-m")(0.3, "radius")
 
 
@@ -73,9 +72,9 @@ def test_dimensions_get_their_own_or_the_overall_tolerance() -> None:
     assert found["width_mm"].half == 0.05
     assert found["high_point"].half == pytest.approx(0.05 / 5.2)  # a length on the drawing, a fraction in the case
     for bad, words in (("bite_radus_mm=1thou", "mean bite_radius_mm"), ("bite_radius_mm=0.7mm", "nothing of it")):
-        with pytest.raises(CannotAnswer, match=words):
+        with pytest.raises(CannotDo, match=words):
             rim_parameters(case, "0.05mm", [bad])
-    with pytest.raises(CannotAnswer, match="an outline"):
+    with pytest.raises(CannotDo, match="an outline"):
         rim_parameters(read_case("round-ring"), "0.05mm", [])
     assert [p.path[1] for p in lip_parameters(15, 0)] == ["thickness_factor"]
 
@@ -167,7 +166,7 @@ def test_rims_within_the_tolerance_that_cannot_be_solved_are_counted(
         "demo", "0.05mm", ("width_mm=0.35mm",), points=8, store=tmp_path / "t.sqlite", out=tmp_path / "out",
         means=Means(1, solver=stand_in.troubled), quiet=True,
     )  # fmt: skip
-    with pytest.raises(CannotAnswer, match=r"end of its tolerance has no result: stopped at 10\.00 N"):
+    with pytest.raises(CannotDo, match=r"end of its tolerance has no result: stopped at 10\.00 N"):
         run_tolerance(order, Narrator(io.StringIO()))
 
 

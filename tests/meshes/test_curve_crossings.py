@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from meshes.curves import Curve
+from labrum.meshes.curves.curve import Curve
 
 QUARTER = np.tan(np.pi / 8)
 

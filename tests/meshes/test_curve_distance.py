@@ -5,8 +5,8 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from meshes.curves import Curve
-from meshes.distance import Nearest
+from labrum.meshes.curves.curve import Curve
+from labrum.meshes.curves.distance import Nearest
 
 QUARTER = np.tan(np.pi / 8)
 FAR = 100.0

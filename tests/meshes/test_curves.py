@@ -5,7 +5,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from meshes.curves import STRAIGHT_BULGE, Curve
+from labrum.meshes.curves.curve import STRAIGHT_BULGE, Curve
 
 QUARTER = np.tan(np.pi / 8)
 finite = st.floats(-1.0, 1.0)

@@ -6,7 +6,7 @@ from math import inf
 
 import pytest
 
-from meshes.dimensioning import (
+from labrum.meshes.machining.dimensions import (
     Band,
     Dimension,
     dimensions_of,
@@ -15,8 +15,8 @@ from meshes.dimensioning import (
     same_for_lengths,
     with_own,
 )
-from meshes.outlines import rim_from_outline
-from meshes.rims import RimDimensions, rim_from_dimensions
+from labrum.meshes.rims.outline import rim_from_outline
+from labrum.meshes.rims.rim import RimDimensions, rim_from_dimensions
 
 DEMO = RimDimensions(16.5, 5.2, 0.45, 0.6, 6.0, 8.0, 1.8, 60.0, 10.0)
 

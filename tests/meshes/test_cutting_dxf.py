@@ -12,10 +12,10 @@ import numpy as np
 import pytest
 from ezdxf.document import Drawing
 
-from meshes.curves import Curve
-from meshes.cutting import UNITS, to_lathe
-from meshes.dxf_writing import VERSIONS, dxf_bytes
-from meshes.rims import RimDimensions, rim_from_dimensions
+from labrum.meshes.curves.curve import Curve
+from labrum.meshes.machining.dxf import VERSIONS, dxf_bytes
+from labrum.meshes.machining.lathe_view import UNITS, to_lathe
+from labrum.meshes.rims.rim import RimDimensions, rim_from_dimensions
 
 NM = 1e-6
 DEMO = RimDimensions(16.5, 5.2, 0.45, 0.6, 6.0, 8.0, 1.8, 60.0, 10.0)

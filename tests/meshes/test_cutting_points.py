@@ -5,10 +5,20 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from meshes.curves import Curve
-from meshes.cutting import MM_PER_INCH, UNITS, Unit, joints, points_on, rim_part, rounding_mm, scaled, to_lathe
-from meshes.outlines import rim_from_outline
-from meshes.rims import RimDimensions, rim_from_dimensions
+from labrum.meshes.curves.curve import Curve
+from labrum.meshes.machining.lathe_view import (
+    MM_PER_INCH,
+    UNITS,
+    Unit,
+    joints,
+    points_on,
+    rim_part,
+    rounding_mm,
+    scaled,
+    to_lathe,
+)
+from labrum.meshes.rims.outline import rim_from_outline
+from labrum.meshes.rims.rim import RimDimensions, rim_from_dimensions
 
 DEMO = RimDimensions(16.5, 5.2, 0.45, 0.6, 6.0, 8.0, 1.8, 60.0, 10.0)
 

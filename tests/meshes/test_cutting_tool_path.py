@@ -9,11 +9,11 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from meshes.curves import Curve
-from meshes.cutting import UNITS, points_on, to_lathe
-from meshes.faults import GeometryError
-from meshes.rims import RimDimensions, rim_from_dimensions
-from meshes.tool_path import TOOL_POINTS, distance_to, gouge, moved_to, tool_path
+from labrum.meshes.curves.curve import Curve
+from labrum.meshes.faults import GeometryError
+from labrum.meshes.machining.lathe_view import UNITS, points_on, to_lathe
+from labrum.meshes.machining.tool_path import TOOL_POINTS, distance_to, gouge, moved_to, tool_path
+from labrum.meshes.rims.rim import RimDimensions, rim_from_dimensions
 
 DEMO = RimDimensions(16.5, 5.2, 0.45, 0.6, 6.0, 8.0, 1.8, 60.0, 10.0)
 

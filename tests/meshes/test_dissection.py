@@ -7,7 +7,7 @@ import pytest
 import scipy.sparse as sp
 from scipy.sparse.linalg import splu
 
-from meshes.dissection import elimination_order
+from labrum.meshes.grids.dissection import elimination_order
 
 
 def nine_point(columns: int, rows: int) -> sp.csc_matrix:

@@ -7,7 +7,7 @@ from math import cos, pi, radians
 import numpy as np
 import pytest
 
-from meshes.aiming import Aim, readers_scatter
+from labrum.meshes.gauges.reader_scatter import Aim, readers_scatter
 
 
 def test_perfect_aim_reads_the_bite_point(gauge_rims) -> None:

@@ -7,8 +7,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from meshes.chains import Chain, fit_chain
-from meshes.rims import Rim
+from labrum.meshes.rims.rim import Rim
+from labrum.meshes.traces.chains import Chain, fit_chain
 
 
 def chain_of(rim: Rim, tied: bool = False) -> Chain:

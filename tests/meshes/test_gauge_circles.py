@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.optimize import least_squares
 
-from meshes.circles import RunningSums, hyper_circle
-from meshes.knots import noise_of
+from labrum.meshes.traces.runs import RunningSums, hyper_circle
+from labrum.meshes.traces.segmentation import noise_of
 
 
 def arc(radius: float, sweep: float, n: int, noise: float, rng: np.random.Generator) -> np.ndarray:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from meshes.ordering import ordered
-from meshes.trace_files import TraceError
-from meshes.traces import rim_of_points
+from labrum.meshes.traces.ordering import ordered
+from labrum.meshes.traces.raw_trace import TraceError
+from labrum.meshes.traces.trace import rim_of_points
 
 
 def told(measured, part: str) -> bool:

@@ -8,10 +8,11 @@ import ezdxf
 import numpy as np
 import pytest
 
-from meshes.curves import Curve
-from meshes.readings import diameters, dimensions
-from meshes.trace_files import TraceError, read_file
-from meshes.traces import measured_rim
+from labrum.meshes.curves.curve import Curve
+from labrum.meshes.gauges.readings import diameters, dimensions
+from labrum.meshes.traces.files import read_file
+from labrum.meshes.traces.raw_trace import TraceError
+from labrum.meshes.traces.trace import measured_rim
 
 VERSIONS = ("R12", "R2000", "R2004", "R2007", "R2010", "R2013", "R2018")
 MM, INCH, UNSET = 4, 1, 0

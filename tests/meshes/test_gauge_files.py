@@ -7,9 +7,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from meshes.faults import GeometryError
-from meshes.trace_files import TraceError, read_csv, read_file
-from meshes.traces import rim_from_trace
+from labrum.meshes.faults import GeometryError
+from labrum.meshes.traces.csv_files import read_csv
+from labrum.meshes.traces.files import read_file
+from labrum.meshes.traces.raw_trace import TraceError
+from labrum.meshes.traces.trace import rim_from_trace
 
 ROWS = [(7.0 + 0.25 * i, 2.0 - 0.05 * i) for i in range(24)]
 

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from meshes.readings import diameters, dimensions
-from meshes.traces import rim_of_points
+from labrum.meshes.gauges.readings import diameters, dimensions
+from labrum.meshes.traces.trace import rim_of_points
 
 # Each example is a whole fit; the shrinking of a failure would cost minutes.
 FEW = settings(max_examples=5, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))

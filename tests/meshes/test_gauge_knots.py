@@ -7,8 +7,8 @@ from math import log
 
 import numpy as np
 
-from meshes.circles import RunningSums
-from meshes.knots import ARC_COST, FEWEST_POINTS, LINE_COST, divide
+from labrum.meshes.traces.runs import RunningSums
+from labrum.meshes.traces.segmentation import ARC_COST, FEWEST_POINTS, LINE_COST, divide
 
 
 def cost(points: np.ndarray, cuts: tuple[int, ...], noise: float) -> float:

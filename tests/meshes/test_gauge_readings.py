@@ -8,9 +8,9 @@ from math import cos, inf, isinf, isnan, radians, sin, sqrt, tan
 import numpy as np
 import pytest
 
-from meshes.outlines import rim_from_outline
-from meshes.readings import CONVENTIONS, QUANTITIES, diameters, dimensions, spread
-from meshes.rims import rim_from_dimensions
+from labrum.meshes.gauges.readings import CONVENTIONS, QUANTITIES, diameters, dimensions, spread
+from labrum.meshes.rims.outline import rim_from_outline
+from labrum.meshes.rims.rim import rim_from_dimensions
 
 
 def test_every_convention_has_a_name_and_one_line() -> None:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from meshes.gauge import gauged
-from meshes.outlines import rim_from_outline
-from meshes.readings import diameters, dimensions
-from meshes.rims import RimDimensions, rim_from_dimensions
-from meshes.traces import rim_of_points
+from labrum.meshes.gauges.gauge import gauged
+from labrum.meshes.gauges.readings import diameters, dimensions
+from labrum.meshes.rims.outline import rim_from_outline
+from labrum.meshes.rims.rim import RimDimensions, rim_from_dimensions
+from labrum.meshes.traces.trace import rim_of_points
 
 # Dimensions that 5 micrometre noise leaves known to better than 0.02 mm by three standard deviations or more.
 SHARP = ("tangent_45", "at_depth", "width_mm", "outer_diameter_mm")

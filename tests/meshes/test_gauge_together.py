@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from meshes.gauge import disagreements, gauged
-from meshes.readings import at_depth, tangent_45
-from meshes.traces import rim_of_points
+from labrum.meshes.gauges.gauge import disagreements, gauged
+from labrum.meshes.gauges.readings import at_depth, tangent_45
+from labrum.meshes.traces.trace import rim_of_points
 
 
 def gauge(gauge_rims, seed: int, **changes: float):

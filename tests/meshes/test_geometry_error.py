@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pickle
 
-from meshes.faults import Fault, GeometryError
+from labrum.meshes.faults import Fault, GeometryError
 
 
 def test_a_geometry_error_survives_pickling() -> None:

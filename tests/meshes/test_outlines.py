@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from meshes.curves import Curve
-from meshes.faults import Fault, GeometryError
-from meshes.outlines import lowest_place, rim_from_outline
-from meshes.rims import Rim, RimDimensions, rim_from_dimensions
+from labrum.meshes.curves.curve import Curve
+from labrum.meshes.faults import Fault, GeometryError
+from labrum.meshes.rims.outline import lowest_place, rim_from_outline
+from labrum.meshes.rims.rim import Rim, RimDimensions, rim_from_dimensions
 
 DEMO = RimDimensions(16.5, 5.2, 0.45, 0.6, 6.0, 8.0, 1.8, 60.0, 10.0)
 ROOT_HALF = sqrt(0.5)

@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import fsolve
 
-from meshes.faults import GeometryError
-from meshes.rims import RimDimensions, rim_from_dimensions
+from labrum.meshes.faults import GeometryError
+from labrum.meshes.rims.rim import RimDimensions, rim_from_dimensions
 
 DEMO = RimDimensions(
     inner_diameter_mm=16.5, width_mm=5.2, high_point=0.45, bite_radius_mm=0.6, inner_crown_radius_mm=6.0,

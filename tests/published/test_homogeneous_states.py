@@ -12,10 +12,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simulate import tissue as law
-from simulate.closed_forms import finite_strain as fs
-from simulate.elements import Q
-from simulate.fields import cauchy
+from labrum.simulate.closed_forms import finite_strain as fs
+from labrum.simulate.readings.fields import cauchy
+from labrum.simulate.tissue import law
+from labrum.simulate.tissue.elements import Q
 
 
 def stresses(model, state):

@@ -16,10 +16,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from simulate.closed_forms import half_space as hs
-from simulate.closed_forms import layer as ly
-from simulate.measures import profile
-from simulate.traction import surface_mass, traction
+from labrum.simulate.closed_forms import half_space as hs
+from labrum.simulate.closed_forms import layer as ly
+from labrum.simulate.equilibrium.traction import surface_mass, traction
+from labrum.simulate.readings.measures import profile
 
 LEVELS = 3
 ROUNDING = 3e-6

@@ -17,11 +17,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simulate import tissue as law
-from simulate.closed_forms import finite_strain as fs
-from simulate.closed_forms import inflation as walls
-from simulate.elements import Q
-from simulate.fields import cauchy, section_of
+from labrum.simulate.closed_forms import finite_strain as fs
+from labrum.simulate.closed_forms import inflation as walls
+from labrum.simulate.readings.fields import cauchy, section_of
+from labrum.simulate.tissue import law
+from labrum.simulate.tissue.elements import Q
 
 INNER, OUTER = 1.0, 2.0
 

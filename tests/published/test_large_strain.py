@@ -17,14 +17,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from meshes.rims import RimDimensions, rim_from_dimensions
-from simulate.accuracy import ANSWER, reading_of
-from simulate.build import Stage
-from simulate.measures import cup_reading
-from simulate.press import HOME, Pace, hold, press
-from simulate.problem import Accuracy, Layer, Lip, Load, Problem
-from simulate.solving import Plan, silent
-from simulate.traction import traction
+from labrum.meshes.rims.rim import RimDimensions, rim_from_dimensions
+from labrum.simulate.accuracy.refinement import ANSWER, reading_of
+from labrum.simulate.equilibrium.traction import traction
+from labrum.simulate.load_path.build import Stage
+from labrum.simulate.load_path.press import HOME, Pace, hold, press
+from labrum.simulate.problem import Accuracy, Layer, Lip, Load, Problem
+from labrum.simulate.readings.measures import cup_reading
+from labrum.simulate.solving import Plan, silent
 
 
 def die(r):

@@ -9,9 +9,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simulate.closed_forms import layer as ly
-from simulate.closed_forms import rings
-from simulate.closed_forms.layered import layered
+from labrum.simulate.closed_forms import layer as ly
+from labrum.simulate.closed_forms import rings
+from labrum.simulate.closed_forms.layered import layered
 
 # Skin, core and mucosa of an average lip: thickness mm, shear modulus MPa, Poisson's ratio.
 LIP = [(1.2, 0.05, 0.495), (9.4, 0.0267, 0.495), (0.9, 0.0167, 0.495)]

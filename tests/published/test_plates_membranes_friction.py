@@ -17,13 +17,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from simulate.closed_forms import friction as fr
-from simulate.closed_forms import half_space as hs
-from simulate.closed_forms import membranes, plates
-from simulate.closed_forms import rough_bore as rb
-from simulate.contact import Pair
-from simulate.follower import AirPressure
-from simulate.newton import StepFailedError
+from labrum.simulate.closed_forms import friction as fr
+from labrum.simulate.closed_forms import half_space as hs
+from labrum.simulate.closed_forms import membranes, plates
+from labrum.simulate.closed_forms import rough_bore as rb
+from labrum.simulate.contact.air import AirPressure
+from labrum.simulate.contact.signorini import Pair
+from labrum.simulate.equilibrium.newton import StepFailedError
 
 
 def clamped_disc(bodies, thickness, pressure, poisson, across, deep):

@@ -14,16 +14,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from meshes.outlines import rim_from_outline
-from simulate import solve
-from simulate.accuracy import ANSWER, reading_of
-from simulate.closed_forms import rings
-from simulate.closed_forms.layer import bonded
-from simulate.fitting import Fineness
-from simulate.press import press
-from simulate.problem import Accuracy, Layer, Lip, Load, Problem
-from simulate.solving import Plan, silent
-from simulate.traction import surface_mass, traction
+from labrum.meshes.rims.outline import rim_from_outline
+from labrum.simulate import solve
+from labrum.simulate.accuracy.refinement import ANSWER, reading_of
+from labrum.simulate.closed_forms import rings
+from labrum.simulate.closed_forms.layer import bonded
+from labrum.simulate.equilibrium.traction import surface_mass, traction
+from labrum.simulate.load_path.adaptive_grid import Fineness
+from labrum.simulate.load_path.press import press
+from labrum.simulate.problem import Accuracy, Layer, Lip, Load, Problem
+from labrum.simulate.solving import Plan, silent
 
 QUARTER = np.tan(np.pi / 8.0)
 STACK = ((1.2, 0.05, 0.495), (9.4, 0.0267, 0.495), (0.9, 0.0167, 0.495))  # thickness mm, shear modulus MPa, nu

@@ -15,7 +15,7 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 
-from simulate.outcome import Outcome
+from labrum.simulate.outcome import Outcome
 
 
 def _sample() -> ModuleType:

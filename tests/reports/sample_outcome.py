@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from meshes.rims import Rim, RimDimensions, rim_from_dimensions
-from simulate.outcome import Contact, Floats, Ints, Measures, Outcome, Section, StepRecord
+from labrum.meshes.arrays import Floats, Ints
+from labrum.meshes.rims.rim import Rim, RimDimensions, rim_from_dimensions
+from labrum.simulate.outcome import Contact, Measures, Outcome, Section, StepRecord
 
 LIP_RADIUS = 25.0
 LAYERS = (("skin", 1.2), ("core", 9.4), ("mucosa", 0.9))

@@ -10,13 +10,13 @@ import pytest
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-from meshes.cutting import UNITS
-from meshes.dimensioning import Band, Dimension, iso_2768, no_tolerance, same_for_lengths, with_own
-from meshes.outlines import rim_from_outline
-from meshes.rims import Rim, RimDimensions, rim_from_dimensions
-from reports.drawing import INVENTED, NO_VALUE, SHOP_CAUTION, SheetWords, drawing_figure
-from reports.drawing_marks import dimension_text, largest_scale, scale_words, spread
-from reports.saving import as_bytes
+from labrum.meshes.machining.dimensions import Band, Dimension, iso_2768, no_tolerance, same_for_lengths, with_own
+from labrum.meshes.machining.lathe_view import UNITS
+from labrum.meshes.rims.outline import rim_from_outline
+from labrum.meshes.rims.rim import Rim, RimDimensions, rim_from_dimensions
+from labrum.reports.drawings.marks import dimension_text, largest_scale, scale_words, spread
+from labrum.reports.drawings.sheet import INVENTED, NO_VALUE, SHOP_CAUTION, SheetWords, drawing_figure
+from labrum.reports.house_style.saving import as_bytes
 
 DEMO = rim_from_dimensions(RimDimensions(16.5, 5.2, 0.45, 0.6, 6.0, 8.0, 1.8, 60.0, 10.0))
 TUBA = rim_from_dimensions(RimDimensions(33.0, 8.0, 0.5, 1.0, 9.0, 12.0, 2.5, 55.0, 30.0))

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from reports.figures import PLOTS, write_figures
-from simulate.outcome import Outcome
+from labrum.reports.figures.catalogue import PLOTS, write_figures
+from labrum.simulate.outcome import Outcome
 
 
 def test_every_figure_in_every_format(outcome: Outcome, tmp_path: Path) -> None:

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from reports.animate import Frame, Stage, frame_figure, frame_of, write_animation
+from labrum.reports.figures.animation import Frame, Stage, frame_figure, frame_of, write_animation
 
 
 @pytest.fixture(scope="module")

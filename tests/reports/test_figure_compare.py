@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from reports.compare import MOST, compare_figure, compare_table, overlay_figure
-from reports.style import SERIES
+from labrum.reports.figures.side_by_side import MOST, compare_figure, compare_table, overlay_figure
+from labrum.reports.house_style.style import SERIES
 
 NAMES = ["Round", "Demo", "Sharp", "Wide", "Narrow", "Flat"]
 

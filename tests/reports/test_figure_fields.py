@@ -9,9 +9,9 @@ import pytest
 from matplotlib.collections import LineCollection
 from matplotlib.contour import ContourSet
 
-from reports import fields
-from reports.fields import QUANTITIES, field_figure, field_table, subdivided
-from simulate.outcome import Section
+from labrum.reports.figures import fields
+from labrum.reports.figures.fields import QUANTITIES, field_figure, field_table, subdivided
+from labrum.simulate.outcome import Section
 
 
 def with_stress(outcome, stress):

@@ -7,7 +7,14 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from reports.history import QUIETEST, history_figure, history_table, power_of_ten, residual_figure, residual_table
+from labrum.reports.figures.history import (
+    QUIETEST,
+    history_figure,
+    history_table,
+    power_of_ten,
+    residual_figure,
+    residual_table,
+)
 
 
 def test_every_step_is_a_mark_and_stages_differ_in_form(outcome):

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from matplotlib.colors import to_hex
 
-from reports import pressure, ring_map
-from reports.pressure import AGAINST_RADIUS, ALONG_RIM, pressure_figure, pressure_table
+from labrum.reports.figures import pressure, ring_map
+from labrum.reports.figures.pressure import AGAINST_RADIUS, ALONG_RIM, pressure_figure, pressure_table
 
 
 def lines(figure):

@@ -9,12 +9,12 @@ import xml.etree.ElementTree as ET
 import pytest
 from matplotlib.font_manager import findfont, get_font
 
-from reports.figure_data import Table, labelled, table, write_csv
-from reports.figures import PLOTS
-from reports.pressure import pressure_figure, pressure_table
-from reports.saving import FORMATS, as_bytes, inline_svg, save
-from reports.section import section_figure, section_table
-from reports.words import FAMILY
+from labrum.reports.figures.catalogue import PLOTS
+from labrum.reports.figures.pressure import pressure_figure, pressure_table
+from labrum.reports.figures.section import section_figure, section_table
+from labrum.reports.house_style.figure_data import Table, labelled, table, write_csv
+from labrum.reports.house_style.saving import FORMATS, as_bytes, inline_svg, save
+from labrum.reports.house_style.words import FAMILY
 
 AWKWARD = "costs $5 & <b>more</b> \\frac{$ ]]> -- \x07 ünï 唇"
 

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from matplotlib.patches import PathPatch
 
-from reports.section import Window, band_scale, pressed_runs, section_figure, section_table, spread
+from labrum.reports.figures.section import Window, band_scale, pressed_runs, section_figure, section_table, spread
 
 
 @pytest.fixture(scope="module")

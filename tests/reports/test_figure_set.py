@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 from matplotlib import _pylab_helpers
 
-from reports.compare import compare_figure, overlay_figure
-from reports.figures import PLOTS, write_figures
+from labrum.reports.figures.catalogue import PLOTS, write_figures
+from labrum.reports.figures.side_by_side import compare_figure, overlay_figure
 
 TITLE = "A rim of quite some width with a name that a person gave it in a generous hour, and $5 more"
 SYMBOL_AND_UNIT = re.compile(r"[^,].*, \S+( \((mm|kPa|N)\))?")

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reports import shapes
-from simulate.outcome import Section
+from labrum.reports.house_style import shapes
+from labrum.simulate.outcome import Section
 
 SQUARE = np.array([[0, 0], [1, 0], [1, 1], [0, 1], [0.5, 0], [1, 0.5], [0.5, 1], [0, 0.5], [0.5, 0.5]], dtype=float)
 

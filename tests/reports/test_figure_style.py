@@ -12,9 +12,9 @@ import numpy as np
 import pytest
 from matplotlib.colors import to_rgb
 
-from reports import style
-from reports.pressure import pressure_figure
-from reports.saving import as_bytes
+from labrum.reports.figures.pressure import pressure_figure
+from labrum.reports.house_style import style
+from labrum.reports.house_style.saving import as_bytes
 
 # Machado, Oliveira and Fernandes 2009, IEEE Trans. Vis. Comput. Graph. 15:1291, full severity; from memory.
 DICHROMACIES = {
@@ -148,7 +148,8 @@ def test_threads_draw_the_same_as_one_alone(outcome):
 
 def test_nothing_here_loads_pyplot():
     code = (
-        "import sys, reports.figures, reports.compare, reports.animate, reports.saving;"
+        "import sys, labrum.reports.house_style.saving;"
+        "from labrum.reports.figures import animation, catalogue, side_by_side;"
         "sys.exit('matplotlib.pyplot' in sys.modules)"
     )
     assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from reports.words import fitted, plain, short
+from labrum.reports.house_style.words import fitted, plain, short
 
 latin = st.text(st.characters(min_codepoint=32, max_codepoint=0x17F), max_size=120)
 

@@ -11,11 +11,11 @@ from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.text import Text
 
-from meshes.aiming import Aim, readers_scatter
-from meshes.gauge import Gauged, gauged
-from meshes.readings import CONVENTIONS, QUANTITIES
-from meshes.traces import rim_of_points
-from reports.gauge_figure import (
+from labrum.meshes.gauges.gauge import Gauged, gauged
+from labrum.meshes.gauges.reader_scatter import Aim, readers_scatter
+from labrum.meshes.gauges.readings import CONVENTIONS, QUANTITIES
+from labrum.meshes.traces.trace import rim_of_points
+from labrum.reports.figures.gauged_rim import (
     gauge_figure,
     gauge_table,
     overlay_figure,
@@ -23,7 +23,7 @@ from reports.gauge_figure import (
     scatter_figure,
     scatter_table,
 )
-from reports.saving import as_bytes, save
+from labrum.reports.house_style.saving import as_bytes, save
 
 
 @pytest.fixture(scope="module")

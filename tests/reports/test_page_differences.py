@@ -7,10 +7,10 @@ from typing import Any
 
 import pytest
 
-from reports.differences import clear_sign, conclusions, difference, ranges
-from reports.page_content import RimSheet, Softened, Stopped
-from simulate.outcome import Measures, Outcome
-from simulate.resolution import FIXED
+from labrum.reports.pages.content import RimSheet, Softened, Stopped
+from labrum.reports.pages.differences import clear_sign, conclusions, difference, ranges
+from labrum.simulate.conclusions.measure_errors import FIXED
+from labrum.simulate.outcome import Measures, Outcome
 
 
 def measures(outcome: Outcome, **values: Any) -> Measures:

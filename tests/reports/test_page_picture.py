@@ -7,9 +7,9 @@ import json
 import numpy as np
 import pytest
 
-from reports.explorer.pages import LOOKS, lessons_page, script_safe
-from reports.explorer.picture import CHORD_MM, picture, rim_points, thinned
-from simulate.outcome import Outcome
+from labrum.reports.pages.live import LOOKS, lessons_page, script_safe
+from labrum.reports.pages.picture import CHORD_MM, picture, rim_points, thinned
+from labrum.simulate.outcome import Outcome
 
 
 def test_thinned_line_strays_no_farther_than_said() -> None:

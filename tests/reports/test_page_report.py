@@ -9,9 +9,9 @@ from itertools import pairwise
 
 import pytest
 
-from reports.page import asset, flat, report_page, written
-from reports.page_content import MOST_RIMS, Paper, RimSheet, Softened, Stopped, Unsolved
-from simulate.outcome import Outcome
+from labrum.reports.pages.content import MOST_RIMS, Paper, RimSheet, Softened, Stopped, Unsolved
+from labrum.reports.pages.report import asset, flat, report_page, written
+from labrum.simulate.outcome import Outcome
 
 HOSTILE = (
     "<script>alert(1)</script>",

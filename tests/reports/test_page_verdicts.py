@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from reports.verdicts import peak_place, verdicts
-from simulate.outcome import Outcome
+from labrum.reports.pages.verdicts import peak_place, verdicts
+from labrum.simulate.outcome import Outcome
 
 
 def words(outcome: Outcome, topic: str, **measures: Any) -> str:

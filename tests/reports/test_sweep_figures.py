@@ -9,11 +9,11 @@ import numpy as np
 import pytest
 from matplotlib.figure import Figure
 
-from reports.saving import as_bytes
-from reports.sweep_bands import BandCurve, BandEnd, BandWords, band_figure, band_table, curve_table
-from reports.sweep_map import MapWords, MeasureMap, map_figure, map_table
-from reports.sweep_tolerance import Spread, tolerance_figure
-from reports.sweep_trade_off import TradeOff, trade_off_figure
+from labrum.reports.house_style.saving import as_bytes
+from labrum.reports.sweeps.bands import BandCurve, BandEnd, BandWords, band_figure, band_table, curve_table
+from labrum.reports.sweeps.map import MapWords, MeasureMap, map_figure, map_table
+from labrum.reports.sweeps.tolerance import Spread, tolerance_figure
+from labrum.reports.sweeps.trade_off import TradeOff, trade_off_figure
 
 WORDS = BandWords("peak pressure (kPa)", "kPa", 2.0, 0.5)
 

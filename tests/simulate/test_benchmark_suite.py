@@ -16,9 +16,8 @@ import numpy as np
 import pytest
 import scipy.sparse as sp
 
-import simulate.linear
-import simulate.linearised
-from simulate.linear import factorise
+from labrum.simulate.equilibrium import linearised, sparse
+from labrum.simulate.equilibrium.sparse import factorise
 
 SUITE = Path(__file__).parents[1] / "benchmarks"
 LAPLACE = sp.csc_matrix(sp.diags_array([-1.0, 2.5, -1.0], offsets=[-1, 0, 1], shape=(40, 40)))
@@ -104,8 +103,8 @@ def test_every_entry_point_is_there() -> None:
 
 @pytest.mark.parametrize(
     ("module", "name"),
-    [("simulate.linear", "gone"), ("simulate.gone", "factorise"), ("simulate.elements", "Elements.gone"),
-     ("simulate.linear", "LARGEST_RESIDUAL")],
+    [("labrum.simulate.equilibrium.sparse", "gone"), ("labrum.simulate.gone", "factorise"),
+     ("labrum.simulate.tissue.elements", "Elements.gone"), ("labrum.simulate.equilibrium.sparse", "LARGEST_RESIDUAL")],
 )  # fmt: skip
 def test_an_entry_point_that_has_vanished_is_an_error(module: str, name: str) -> None:
     accounting = suite("accounting")
@@ -121,10 +120,10 @@ def test_functions_are_replaced_wherever_they_were_imported_and_put_back(clock: 
     account = accounting.Account(clock)
     methods = {entry.name: accounting.found(entry)[2] for entry in accounting.ENTRY_POINTS}
     with accounting.accounted_for(account):
-        assert simulate.linear.factorise is simulate.linearised.factorise is not factorise
-        solve, _ = simulate.linearised.factorise(LAPLACE, np.ones((40, 1)))
+        assert sparse.factorise is linearised.factorise is not factorise
+        solve, _ = linearised.factorise(LAPLACE, np.ones((40, 1)))
         solve(np.ones(40))
-    assert simulate.linear.factorise is simulate.linearised.factorise is factorise
+    assert sparse.factorise is linearised.factorise is factorise
     assert {entry.name: accounting.found(entry)[2] for entry in accounting.ENTRY_POINTS} == methods
     assert account.calls == {"factorise": 1, "factorise's solve": 1}
 
@@ -132,7 +131,7 @@ def test_functions_are_replaced_wherever_they_were_imported_and_put_back(clock: 
 def test_what_is_factorised_is_recorded_with_the_largest_right_hand_side() -> None:
     wanted = np.column_stack([np.zeros(40), np.arange(40.0), np.ones(40)])
     with suite("recording").recorded() as kept:
-        simulate.linearised.factorise(LAPLACE, wanted)
+        linearised.factorise(LAPLACE, wanted)
     (system,) = kept
     assert (system.matrix != LAPLACE).nnz == 0
     assert system.matrix is not LAPLACE

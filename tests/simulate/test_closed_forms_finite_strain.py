@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simulate.closed_forms import finite_strain as fs
+from labrum.simulate.closed_forms import finite_strain as fs
 
 STIFF = fs.Law(0.03, 0.007, 0.004, 0.4)
 LAWS = {

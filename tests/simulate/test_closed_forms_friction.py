@@ -9,8 +9,8 @@ import pytest
 from scipy.integrate import quad
 from scipy.special import ellipk
 
-from simulate.closed_forms import friction as fr
-from simulate.closed_forms import rough_bore as rb
+from labrum.simulate.closed_forms import friction as fr
+from labrum.simulate.closed_forms import rough_bore as rb
 
 
 @pytest.mark.parametrize(("friction", "nu"), [(0.05, 0.3), (0.15, 0.3), (0.5, 0.0), (0.02, 0.48)])

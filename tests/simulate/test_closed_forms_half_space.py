@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from simulate.closed_forms import half_space as hs
+from labrum.simulate.closed_forms import half_space as hs
 
 E_STAR, RADIUS, FLANK, FLAT, EDGE, CONTACT = 0.12, 7.0, 0.2, 1.3, 0.8, 2.1
 

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from scipy.integrate import quad, solve_ivp
 
-from simulate.closed_forms import inflation as inf
-from simulate.closed_forms.finite_strain import Law
+from labrum.simulate.closed_forms import inflation as inf
+from labrum.simulate.closed_forms.finite_strain import Law
 
 MU, INNER, OUTER = 0.03, 1.5, 4.0
 STIFF = Law(MU, 0.007, 0.004)

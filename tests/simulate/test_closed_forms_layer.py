@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from simulate.closed_forms import half_space as hs
-from simulate.closed_forms import layer as ly
-from simulate.closed_forms.layered import layered
+from labrum.simulate.closed_forms import half_space as hs
+from labrum.simulate.closed_forms import layer as ly
+from labrum.simulate.closed_forms.layered import layered
 
 # Hayes et al. 1972, their integral equation solved again for this project; flat punch, nu = .30 .40 .45 .50.
 KAPPA = {

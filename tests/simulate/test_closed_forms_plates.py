@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize, minimize_scalar
 
-from simulate.closed_forms import membranes as mb
-from simulate.closed_forms import plates
+from labrum.simulate.closed_forms import membranes as mb
+from labrum.simulate.closed_forms import plates
 
 RADIUS, THICK, LOAD, YOUNG, NU = 10.0, 1.2, 1e-4, 0.09, 0.45
 PLATE = (RADIUS, THICK, LOAD, YOUNG, NU)

@@ -9,10 +9,10 @@ import pytest
 from scipy.integrate import quad
 from scipy.special import ellipk
 
-from simulate.closed_forms import half_space as hs
-from simulate.closed_forms import layer as ly
-from simulate.closed_forms import rings
-from simulate.closed_forms.layered import layered
+from labrum.simulate.closed_forms import half_space as hs
+from labrum.simulate.closed_forms import layer as ly
+from labrum.simulate.closed_forms import rings
+from labrum.simulate.closed_forms.layered import layered
 
 E_STAR, PLACE, TUBE = 0.1, 10.0, 2.5
 ROUND = rings.round_profile(PLACE, TUBE)

@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from simulate import tissue as law
-from simulate.condensed import condense, regularised_bulk
-from simulate.elements import Elements, Q, shape_functions
-from simulate.follower import AirPressure
-from simulate.linearised import linearise
+from labrum.simulate.contact.air import AirPressure
+from labrum.simulate.equilibrium.linearised import linearise
+from labrum.simulate.tissue import law
+from labrum.simulate.tissue.condensation import condense, regularised_bulk
+from labrum.simulate.tissue.elements import Elements, Q, shape_functions
 
 
 @pytest.fixture

@@ -9,10 +9,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simulate import tissue as law
-from simulate.elements import Q
-from simulate.model import look
-from simulate.traction import traction
+from labrum.simulate.equilibrium.model import look
+from labrum.simulate.equilibrium.traction import traction
+from labrum.simulate.tissue import law
+from labrum.simulate.tissue.elements import Q
 
 DEPTH = 0.6
 

@@ -7,13 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from cases.reading import read_case
-from simulate.accuracy import ANSWER
-from simulate.build import Stage
-from simulate.fitting import NEAR_PEAK, Fineness
-from simulate.press import Pressed, hold, press
-from simulate.solving import silent
-from simulate.traction import traction
+from labrum.cases.case_file.reading import read_case
+from labrum.simulate.accuracy.refinement import ANSWER
+from labrum.simulate.equilibrium.traction import traction
+from labrum.simulate.load_path.adaptive_grid import NEAR_PEAK, Fineness
+from labrum.simulate.load_path.build import Stage
+from labrum.simulate.load_path.press import Pressed, hold, press
+from labrum.simulate.solving import silent
 
 
 @pytest.fixture(scope="module")

@@ -12,9 +12,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from simulate.contact import Pair
-from simulate.follower import AirPressure
-from simulate.model import look, rim_force
+from labrum.simulate.contact.air import AirPressure
+from labrum.simulate.contact.signorini import Pair
+from labrum.simulate.equilibrium.model import look, rim_force
 
 MU = 0.4
 

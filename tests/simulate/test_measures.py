@@ -7,24 +7,24 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from cases.reading import case_from_table
-from meshes.outlines import rim_from_outline
-from simulate import solve
-from simulate.build import Stage, model_on, resting_grid, resting_state
-from simulate.closed_forms.half_space import plane_strain_modulus
-from simulate.closed_forms.layer import bonded
-from simulate.closed_forms.rings import Backing, RingContact, ring_under_force, round_profile
-from simulate.elements import POINTS, shape_functions
-from simulate.fields import largest_stretch
-from simulate.fitting import Fineness
-from simulate.living import enlivened, free_travel
-from simulate.measures import cup_reading, pressure_reading
-from simulate.model import Model, State
-from simulate.outcome import Outcome
-from simulate.press import Pressed, press
-from simulate.problem import Accuracy, Layer, Lip, Load, Problem
-from simulate.solving import silent
-from simulate.traction import Traction, traction
+from labrum.cases.case_file.reading import case_from_table
+from labrum.meshes.rims.outline import rim_from_outline
+from labrum.simulate import solve
+from labrum.simulate.closed_forms.half_space import plane_strain_modulus
+from labrum.simulate.closed_forms.layer import bonded
+from labrum.simulate.closed_forms.rings import Backing, RingContact, ring_under_force, round_profile
+from labrum.simulate.equilibrium.model import Model, State
+from labrum.simulate.equilibrium.traction import Traction, traction
+from labrum.simulate.load_path.adaptive_grid import Fineness
+from labrum.simulate.load_path.breath_and_muscle import enlivened, free_travel
+from labrum.simulate.load_path.build import Stage, model_on, resting_grid, resting_state
+from labrum.simulate.load_path.press import Pressed, press
+from labrum.simulate.outcome import Outcome
+from labrum.simulate.problem import Accuracy, Layer, Lip, Load, Problem
+from labrum.simulate.readings.fields import largest_stretch
+from labrum.simulate.readings.measures import cup_reading, pressure_reading
+from labrum.simulate.solving import silent
+from labrum.simulate.tissue.elements import POINTS, shape_functions
 
 RIM = {
     "inner_diameter_mm": 16.5, "width_mm": 5.2, "high_point": 0.45, "bite_radius_mm": 0.6, "inner_crown_radius_mm": 6.0,

@@ -6,12 +6,12 @@ from dataclasses import replace
 
 import pytest
 
-from cases.reading import case_from_table
-from simulate import Solved, solve, solve_near
-from simulate.fitting import Fineness
-from simulate.press import press_near
-from simulate.problem import Problem
-from simulate.solving import silent
+from labrum.cases.case_file.reading import case_from_table
+from labrum.simulate import Solved, solve, solve_near
+from labrum.simulate.load_path.adaptive_grid import Fineness
+from labrum.simulate.load_path.press import press_near
+from labrum.simulate.problem import Problem
+from labrum.simulate.solving import silent
 
 RIM = {
     "inner_diameter_mm": 16.5, "width_mm": 5.2, "high_point": 0.45, "bite_radius_mm": 0.6, "inner_crown_radius_mm": 6.0,

@@ -10,15 +10,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from cases.reading import case_from_table
-from simulate import solve
-from simulate.accuracy import ANSWER, BESIDE, reading_of, refine_until_accurate
-from simulate.fitting import Fineness
-from simulate.living import final_stage
-from simulate.outcome import Outcome
-from simulate.press import WAYPOINT, hold, press
-from simulate.problem import Problem
-from simulate.solving import silent
+from labrum.cases.case_file.reading import case_from_table
+from labrum.simulate import solve
+from labrum.simulate.accuracy.refinement import ANSWER, BESIDE, reading_of, refine_until_accurate
+from labrum.simulate.load_path.adaptive_grid import Fineness
+from labrum.simulate.load_path.breath_and_muscle import final_stage
+from labrum.simulate.load_path.press import WAYPOINT, hold, press
+from labrum.simulate.outcome import Outcome
+from labrum.simulate.problem import Problem
+from labrum.simulate.solving import silent
 
 LIPS, BITES, FORCES = ("thin", "average", "fleshy"), (0.2, 0.6, 1.2), (5.0, 20.0, 40.0)
 PLAYING = [(lip, bite, force) for lip in LIPS for bite in BITES for force in FORCES]
@@ -98,7 +98,7 @@ def test_the_average_lip_reaches_sixty_newtons_under_the_sharpest_bite() -> None
 
 
 def test_a_press_that_fails_says_how_far_it_got() -> None:
-    from simulate import NotConverged
+    from labrum.simulate import NotConverged
 
     soft = case_from_table(
         {

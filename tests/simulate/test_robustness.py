@@ -11,15 +11,15 @@ from types import ModuleType
 import numpy as np
 import pytest
 
-from meshes.rims import RimDimensions, rim_from_dimensions
-from simulate import solve
-from simulate.outcome import Contact, Measures, Outcome, Section
-from simulate.parallel import Stopped, solve_each
-from simulate.problem import Accuracy, Layer, Lip, Load, Problem
-from simulate.questions import CONCENTRATED, FREE, PINNED, conclusions, peak_place
-from simulate.resolution import FIXED, SHARE_OF_PEAK_ERROR, doubt, higher
-from simulate.rivals import CONTESTS, Entrant, contested, pairings
-from simulate.robustness import Conclusion, Trial, own_name, tried, varied_lips
+from labrum.meshes.rims.rim import RimDimensions, rim_from_dimensions
+from labrum.simulate import solve
+from labrum.simulate.conclusions.measure_errors import FIXED, SHARE_OF_PEAK_ERROR, doubt, higher
+from labrum.simulate.conclusions.questions import CONCENTRATED, FREE, PINNED, conclusions, peak_place
+from labrum.simulate.conclusions.rivals import CONTESTS, Entrant, contested, pairings
+from labrum.simulate.conclusions.robustness import Conclusion, Trial, own_name, tried, varied_lips
+from labrum.simulate.conclusions.solve_each import Stopped, solve_each
+from labrum.simulate.outcome import Contact, Measures, Outcome, Section
+from labrum.simulate.problem import Accuracy, Layer, Lip, Load, Problem
 
 SKIN = Layer("skin", 1.0, 0.05, (0.012, 0.003), 0.495, False)
 CORE = Layer("core", 6.0, 0.03, (0.007, 0.0), 0.49, True, 0.1125)

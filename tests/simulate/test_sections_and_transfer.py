@@ -8,10 +8,10 @@ import numpy as np
 import pytest
 from scipy.sparse.linalg import spsolve
 
-from simulate.contact import PairState
-from simulate.sections import clipped, past_plane, volume_of_revolution
-from simulate.traction import peak, surface_mass, traction
-from simulate.transfer import displacement_at, pressure_at, transferred
+from labrum.simulate.contact.signorini import PairState
+from labrum.simulate.equilibrium.traction import peak, surface_mass, traction
+from labrum.simulate.load_path.transfer import displacement_at, pressure_at, transferred
+from labrum.simulate.readings.sections import clipped, past_plane, volume_of_revolution
 
 
 def ring_of(r, z):

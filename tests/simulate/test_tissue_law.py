@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simulate import tissue as law
-from simulate.closed_forms.finite_strain import Law
+from labrum.simulate.closed_forms.finite_strain import Law
+from labrum.simulate.tissue import law
 
 
 def some_gradients(count, seed=3, size=0.25):

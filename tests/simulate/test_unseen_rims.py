@@ -9,14 +9,14 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from cases.faults import InvalidCase
-from cases.reading import case_from_table
-from simulate.accuracy import ANSWER, reading_of, refine_until_accurate
-from simulate.fitting import Fineness
-from simulate.living import final_stage
-from simulate.press import hold, press
-from simulate.problem import Problem
-from simulate.solving import silent
+from labrum.cases.case_file.faults import InvalidCase
+from labrum.cases.case_file.reading import case_from_table
+from labrum.simulate.accuracy.refinement import ANSWER, reading_of, refine_until_accurate
+from labrum.simulate.load_path.adaptive_grid import Fineness
+from labrum.simulate.load_path.breath_and_muscle import final_stage
+from labrum.simulate.load_path.press import hold, press
+from labrum.simulate.problem import Problem
+from labrum.simulate.solving import silent
 
 COUNT = 30
 

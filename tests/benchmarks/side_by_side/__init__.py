@@ -17,8 +17,8 @@ the coarse one.
 *alone*: it is handed the problem, as we are: the mesh is laid by the drawing of the rim, steps are lengthened and
 shortened by what they bear, and the mesh is refined until the peak moves by less than 1 %.
 
-Ours is `simulate.solve` as a user calls it: it finds its grid and steps by itself, and its time includes the error
-estimate and the drift reading, which no library gives here. What part of the time they take is told beside it.
+Ours is `labrum.simulate.solve` as a user calls it: it finds its grid and steps by itself, and its time includes the
+error estimate and the drift reading, which no library gives here. What part of the time they take is told beside it.
 
 Times leave out the start of the interpreter and all imports, for everybody, and hold meshing, assembly and solution.
 """

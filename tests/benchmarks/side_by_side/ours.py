@@ -14,14 +14,14 @@ from typing import Any
 
 import numpy as np
 
-from cases.reading import read_case
-from simulate import solve
-from simulate.build import Stage
-from simulate.fitting import Fineness
-from simulate.outcome import Outcome
-from simulate.press import hold, press
-from simulate.problem import Accuracy, Problem, Progress
-from simulate.solving import silent
+from labrum.cases.case_file.reading import read_case
+from labrum.simulate import solve
+from labrum.simulate.load_path.adaptive_grid import Fineness
+from labrum.simulate.load_path.build import Stage
+from labrum.simulate.load_path.press import hold, press
+from labrum.simulate.outcome import Outcome
+from labrum.simulate.problem import Accuracy, Problem, Progress
+from labrum.simulate.solving import silent
 
 from .question import description
 

@@ -6,10 +6,10 @@ from typing import Any
 
 import numpy as np
 
-from meshes.curves import Curve
-from meshes.grids import Grid
-from simulate.build import bulk_modulus
-from simulate.problem import Layer, Problem
+from labrum.meshes.curves.curve import Curve
+from labrum.meshes.grids.grid import Grid
+from labrum.simulate.load_path.build import bulk_modulus
+from labrum.simulate.problem import Layer, Problem
 
 SMOOTH_RAD = 1e-6
 

@@ -8,8 +8,8 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
-from simulate.outcome import Measures
-from simulate.problem import NotConverged, Problem
+from labrum.simulate.outcome import Measures
+from labrum.simulate.problem import NotConverged, Problem
 
 SOLVES = "STAND_IN_SOLVES"
 DEATHS = "STAND_IN_DEATHS"
@@ -90,7 +90,7 @@ def deadly_once(problem: Problem) -> Any:
 
 def really_noted(problem: Problem) -> Any:
     """Solve in earnest, and write down that a solve began."""
-    from simulate import solve
+    from labrum.simulate import solve
 
     with open(os.environ[SOLVES], "a") as stream:
         stream.write(f"{width_of(problem):.9g} {problem.load.force:.9g}\n")

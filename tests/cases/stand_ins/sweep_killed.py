@@ -17,12 +17,12 @@ from pathlib import Path
 
 import stand_in_solver
 
-from cases.sweeping.expansion import members
-from cases.sweeping.identity import solver_identity
-from cases.sweeping.local import solve_here
-from cases.sweeping.plan import read_plan
-from cases.sweeping.runner import missing, rows_of, task_of
-from cases.sweeping.store import Store
+from labrum.cases.solving.fingerprint import solver_identity
+from labrum.cases.sweeping.expansion import members
+from labrum.cases.sweeping.plan import read_plan
+from labrum.cases.sweeping.runner import missing, rows_of, task_of
+from labrum.cases.workers.local import solve_here
+from labrum.cases.workers.store import Store
 
 
 def sweep(place: Path, told: Path, solver: str) -> None:

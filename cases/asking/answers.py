@@ -1,0 +1,190 @@
+"""The questions asked of a sweep: each shows a table, and writes a figure with its numbers beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from matplotlib.figure import Figure
+
+from labrum.cases.asking.habits import habit
+from labrum.cases.asking.interpolation import by_process, linear
+from labrum.cases.asking.limits import limit_of
+from labrum.cases.asking.mapping import measure_map
+from labrum.cases.asking.selection import (
+    axis_words,
+    conditions,
+    entry_of,
+    fixed,
+    groups,
+    measure_of,
+    numeric,
+    only_group,
+)
+from labrum.cases.asking.trade_off import aimed, aims_of, best
+from labrum.cases.asking.wide_enough import CLOSING, DEFAULTS, WIDTH, bands
+from labrum.cases.case_file.toml_writer import case_text
+from labrum.cases.exits import DONE, CannotDo
+from labrum.cases.solving.result import FIGURE_NOTE
+from labrum.cases.solving.run_folder import free_name
+from labrum.cases.solving.screen import Narrator
+from labrum.cases.sweeping.job import read_rows
+from labrum.cases.sweeping.runner import Row
+from labrum.reports.house_style.figure_data import Table, table, write_csv
+from labrum.reports.house_style.saving import save
+from labrum.reports.sweeps.bands import BandWords, band_figure, band_table, curve_table
+from labrum.reports.sweeps.map import MapWords, map_figure, map_table
+from labrum.reports.sweeps.trade_off import TradeOff, trade_off_figure
+
+
+@dataclass(frozen=True)
+class Question:
+    """What every question has: the plan, its store, what is fixed, and where the figure goes."""
+
+    plan: Path
+    store: Path | None = None
+    at: tuple[str, ...] = ()
+    out: Path | None = None
+
+
+@dataclass(frozen=True)
+class WideEnough:
+    """The criteria asked for; None takes the benefit's default."""
+
+    benefit: str = "peak_pressure_kpa"
+    narrow: float | None = None
+    wide: float | None = None
+    per_closing: float | None = None
+
+
+def answer_wide_enough(asked: Question, how: WideEnough, narrator: Narrator) -> int:
+    """Show the band of widths of each group, with the criteria it rests on."""
+    plan, rows = read_rows(asked.plan, asked.store, narrator)
+    if how.benefit not in DEFAULTS:
+        raise CannotDo(f"--benefit {how.benefit}: one of {', '.join(DEFAULTS)}")
+    if WIDTH not in [axis.name for axis in plan.axes]:
+        raise CannotDo(f"{asked.plan} does not step through {WIDTH}: give it a list or a range with step")
+    given = {name: getattr(how, name) for name in ("narrow", "wide", "per_closing")}
+    criteria = replace(DEFAULTS[how.benefit], **{name: v for name, v in given.items() if v is not None})
+    if criteria.wide > criteria.narrow:
+        raise CannotDo(f"--wide {criteria.wide:g} is more than --narrow {criteria.narrow:g}")
+    curves = bands(groups(fixed(plan, rows, asked.at), [WIDTH]), criteria)
+    entry = entry_of(how.benefit)
+    numbers = band_table(curves)
+    print(shown_table(f"{plan.title}: how wide is wide enough", numbers))
+    narrator.say(
+        f"too narrow: 0.1 mm more is worth {criteria.narrow:g} {entry.unit} of {entry.label} or more; too wide: less "
+        f"than {criteria.wide:g} {entry.unit}, the closing travel it takes counted at {criteria.per_closing:g} "
+        f"{entry.unit} per 0.01. In brackets: the end's doubt from the discretisation error."
+    )
+    if all(curve.closing is None for curve in curves):
+        narrator.say(f"the muscle is at rest in every case, so {CLOSING} is not counted: set load.muscle_activation")
+    words = BandWords(_labelled(entry.label, entry.unit), _unit(entry.unit), criteria.narrow, criteria.wide)
+    figure = band_figure(curves, words, f"{plan.title}: wide enough", FIGURE_NOTE)
+    folder = write_answer(asked, "wide-enough", figure, numbers, narrator)
+    write_csv(curve_table(curves), folder / "wide-enough-curves.csv")
+    return DONE
+
+
+@dataclass(frozen=True)
+class MapOf:
+    """What is mapped over which two dimensions, which rims are acceptable, and whose habits are drawn."""
+
+    across: str
+    up: str
+    measure: str
+    accept: tuple[str, ...] = ()
+    habits: str = ""
+    surrogate: bool = False
+
+
+def answer_map(asked: Question, how: MapOf, narrator: Narrator) -> int:
+    """Show a map of one measure over two of the keys varied."""
+    plan, rows = read_rows(asked.plan, asked.store, narrator)
+    entry, limits = entry_of(how.measure), [limit_of(text) for text in how.accept]
+    kept = fixed(plan, rows, asked.at)
+    for name in (how.across, how.up):
+        numeric(plan, kept, name)  # a wrong axis should be heard of before what else varies
+    chosen = only_group(kept, [how.across, how.up])
+    reader = by_process if how.surrogate else linear
+    drawn = measure_map(plan, chosen, (how.across, how.up), how.measure, limits, reader)
+    kind, usual = habit(how.habits, plan.base.resolved["rim"].get("inner_diameter_mm"))
+    words = MapWords(
+        axis_words(how.across), axis_words(how.up), _labelled(entry.label, entry.unit), [str(lim) for lim in limits],
+        "" if kind == "none" else kind, usual.get(how.across), usual.get(how.up),
+    )  # fmt: skip
+    figure = map_figure(drawn, words, f"{plan.title}: {entry.label}", FIGURE_NOTE)
+    numbers = map_table(drawn, (how.across, how.up, how.measure))
+    print(shown_table(f"{plan.title}: {entry.label}", numbers))
+    if drawn.error is not None:
+        narrator.say(f"between solved cases a Gaussian process: off by {drawn.error:.3g} {entry.unit} cross-validated")
+    if drawn.slack is not None:
+        share = 100 * float((drawn.slack >= 0).mean())
+        narrator.say(f"{share:.0f} % of the map is acceptable: {', '.join(words.limits)}")
+    write_answer(asked, "map", figure, numbers, narrator)
+    return DONE
+
+
+def answer_trade_off(asked: Question, aims: tuple[str, ...], narrator: Narrator) -> int:
+    """Show the rims that no other beats, and write each as a case."""
+    plan, rows = read_rows(asked.plan, asked.store, narrator)
+    rims = [name for name in plan.names if name not in conditions(plan)]
+    chosen = only_group(fixed(plan, rows, asked.at), rims)
+    wanted = aims_of(aims, chosen)
+    values = aimed(chosen, wanted)
+    order = sorted(best(values, wanted), key=lambda place: tuple(values[place]))
+    names = [_labelled(entry_of(aim.measure).label, entry_of(aim.measure).unit) for aim in wanted]
+    figure = trade_off_figure(TradeOff(values, order, names), f"{plan.title}: trade-off", FIGURE_NOTE)
+    numbers = _front_table([chosen[place] for place in order], rims, [aim.measure for aim in wanted])
+    print(shown_table(f"{plan.title}: {len(order)} of {len(chosen)} rims are beaten by none", numbers))
+    folder = write_answer(asked, "trade-off", figure, numbers, narrator)
+    for number, place in enumerate(order, 1):
+        _write_case(folder / f"rim-{number:02d}.toml", f"{plan.title}, trade-off rim {number}", chosen[place])
+    narrator.say(f"written: rim-01.toml to rim-{len(order):02d}.toml, cases to be opened with labrum solve")
+    return DONE
+
+
+def _front_table(rows: Sequence[Row], rims: Sequence[str], measures: Sequence[str]) -> Table:
+    columns: dict[str, list[float | str]] = {"rim": [f"{number:02d}" for number in range(1, len(rows) + 1)]}
+    for name in rims:
+        columns[name] = [row.member.settings[name] for row in rows]
+    for name in measures:
+        columns[name] = [value for row in rows if (value := measure_of(row, name)) is not None]
+    return table(**columns)
+
+
+def _write_case(path: Path, title: str, row: Row) -> None:
+    assert row.member.case is not None
+    path.write_text(case_text(row.member.case.resolved, title), encoding="utf-8")
+
+
+def _labelled(label: str, unit: str) -> str:
+    return f"{label} ({_unit(unit)})" if unit else label
+
+
+def write_answer(asked: Question, name: str, figure: Figure, numbers: Table, narrator: Narrator) -> Path:
+    """Write the figure and its numbers to a folder of its own."""
+    folder = asked.out or free_name(Path("runs", f"{asked.plan.stem}-{name}"))
+    for path in save(figure, numbers, folder, name):
+        narrator.say(f"written: {path}")
+    return folder
+
+
+def shown_table(title: str, table: Table) -> str:
+    """Lay a table out for a terminal."""
+    cells = [list(table.columns), *([_cell(value) for value in row] for row in table.rows)]
+    wide = [max(len(row[place]) for row in cells) for place in range(len(table.columns))]
+    return "\n".join([title, *("  " + _line(row, wide) for row in cells)])
+
+
+def _line(row: Sequence[str], wide: Sequence[int]) -> str:
+    return "  ".join(cell.ljust(width) for cell, width in zip(row, wide, strict=True)).rstrip()
+
+
+def _cell(value: float | int | str) -> str:
+    return f"{value:.5g}" if isinstance(value, float) else str(value)
+
+
+def _unit(unit: str) -> str:
+    return unit.replace("mm2", "mm²").replace("mm3", "mm³")

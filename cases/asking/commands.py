@@ -1,0 +1,134 @@
+"""The questions put to a sweep, as commands. Kept light: whatever is heavy is loaded by the job that needs it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from labrum.cases.sweeping.commands import Debug, PlanFile, Quiet, StoreFile
+
+At = Annotated[
+    list[str] | None,
+    typer.Option(metavar="NAME=VALUE", help="Only cases with this setting, as lip.type=thin; may be repeated."),
+]
+Out = Annotated[
+    Path | None, typer.Option(help="Folder for the figure and its numbers. Default: runs/<plan>-<question>.")
+]
+
+WIDE_EXAMPLES = """\b
+Examples:
+  labrum wide-enough widths.toml
+  labrum wide-enough widths.toml --at lip.type=thin --narrow 3 --wide 1
+  labrum wide-enough widths.toml --benefit bearing_area_mm2
+"""
+
+
+def wide_enough(
+    plan: PlanFile,
+    store: StoreFile = None,
+    at: At = None,
+    benefit: Annotated[
+        str, typer.Option(help="What a wider rim is wanted for: peak_pressure_kpa or bearing_area_mm2.")
+    ] = "peak_pressure_kpa",
+    narrow: Annotated[
+        float | None, typer.Option(min=0.0, help="Too narrow while 0.1 mm is worth this much. Default 2 kPa, 6 mm2.")
+    ] = None,
+    wide: Annotated[
+        float | None, typer.Option(min=0.0, help="Too wide once 0.1 mm more is worth less. Default 0.5 kPa, 4 mm2.")
+    ] = None,
+    per_closing: Annotated[
+        float | None, typer.Option(min=0.0, help="What 0.01 of closing travel is worth. Default 1 kPa, 2 mm2.")
+    ] = None,
+    out: Out = None,
+    quiet: Quiet = False,
+    debug: Debug = False,
+) -> None:
+    """Tell how wide is wide enough, for each lip and contour that a sweep over rim.width_mm holds.
+
+    The band has two ends: below the first a further 0.1 mm clearly pays, above the second it no longer does, what it
+    takes of the closing travel counted in. The criteria are yours to set.
+    """
+    from labrum.cases.asking.answers import Question, WideEnough, answer_wide_enough
+    from labrum.cases.sweeping.guard import guarded
+
+    asked, how = Question(plan, store, tuple(at or ()), out), WideEnough(benefit, narrow, wide, per_closing)
+    raise typer.Exit(guarded(lambda narrator: answer_wide_enough(asked, how, narrator), quiet, debug))
+
+
+MAP_EXAMPLES = """\b
+Examples:
+  labrum map rims.toml rim.width_mm rim.bite_radius_mm peak_pressure_kpa --at lip.type=average
+  labrum map rims.toml rim.width_mm rim.high_point felt_diameter_mm --accept "peak_pressure_kpa<=80"
+"""
+
+
+def map_measure(
+    plan: PlanFile,
+    across: Annotated[str, typer.Argument(metavar="ACROSS", help="A key the plan varies, for the lower axis.")],
+    up: Annotated[str, typer.Argument(metavar="UP", help="Another, for the upright axis.")],
+    measure: Annotated[str, typer.Argument(metavar="MEASURE", help="The measure to map, as peak_pressure_kpa.")],
+    store: StoreFile = None,
+    at: At = None,
+    accept: Annotated[
+        list[str] | None,
+        typer.Option(metavar="LIMIT", help='Acceptable rims, as "peak_pressure_kpa<=80" or ">="; may be repeated.'),
+    ] = None,
+    habits: Annotated[
+        str, typer.Option(help="Whose habits to frame: trumpet, horn, …, or none. Default: by the inner diameter.")
+    ] = "",
+    surrogate: Annotated[
+        bool, typer.Option("--surrogate", help="Between solved cases a Gaussian process (an extra), with its error.")
+    ] = False,
+    out: Out = None,
+    quiet: Quiet = False,
+    debug: Debug = False,
+) -> None:
+    """Map a measure over two of the keys that a sweep varies, with the acceptable rims and the trade's habits.
+
+    Between solved cases the map is linear, or by --surrogate; nothing is drawn beyond them.
+    """
+    from labrum.cases.asking.answers import MapOf, Question, answer_map
+    from labrum.cases.sweeping.guard import guarded
+
+    asked = Question(plan, store, tuple(at or ()), out)
+    how = MapOf(across, up, measure, tuple(accept or ()), habits, surrogate)
+    raise typer.Exit(guarded(lambda narrator: answer_map(asked, how, narrator), quiet, debug))
+
+
+TRADE_EXAMPLES = """\b
+Examples:
+  labrum trade-off rims.toml --at lip.type=average
+  labrum trade-off rims.toml --aim peak_pressure_kpa:low --aim closing_travel_ratio:high
+"""
+
+
+def trade_off(
+    plan: PlanFile,
+    store: StoreFile = None,
+    at: At = None,
+    aim: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="MEASURE:low|high",
+            help="What is wanted; may be repeated. Default: low peak, low intrusion and high closing travel.",
+        ),
+    ] = None,
+    out: Out = None,
+    quiet: Quiet = False,
+    debug: Debug = False,
+) -> None:
+    """Show the rims of a sweep that no other rim beats in everything, and write each as a case file."""
+    from labrum.cases.asking.answers import Question, answer_trade_off
+    from labrum.cases.sweeping.guard import guarded
+
+    asked = Question(plan, store, tuple(at or ()), out)
+    raise typer.Exit(guarded(lambda narrator: answer_trade_off(asked, tuple(aim or ()), narrator), quiet, debug))
+
+
+def register(app: typer.Typer) -> None:
+    """Add the commands to ``labrum``."""
+    app.command("wide-enough", short_help="Ask a sweep how wide is wide enough.", epilog=WIDE_EXAMPLES)(wide_enough)
+    app.command("map", short_help="Map a measure over two keys of a sweep.", epilog=MAP_EXAMPLES)(map_measure)
+    app.command("trade-off", short_help="Show a sweep's rims that no other beats.", epilog=TRADE_EXAMPLES)(trade_off)

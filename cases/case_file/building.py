@@ -1,0 +1,105 @@
+"""From the tables of a case to a problem: each table by itself, then whether they fit together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from labrum.cases.case_file.faults import Findings
+from labrum.cases.case_file.lip import ReadLip, read_lip
+from labrum.cases.case_file.load import read_load
+from labrum.cases.case_file.rim import ReadRim, read_rim
+from labrum.cases.case_file.schema import ACCURACY, SCHEMA, TOP
+from labrum.cases.case_file.tables import read_table
+from labrum.cases.case_file.values import shown
+from labrum.simulate.problem import Accuracy, Lip, Load, Problem
+
+
+@dataclass(frozen=True)
+class Case:
+    """A case that can be solved.
+
+    Parameters
+    ----------
+    problem
+        For the solver.
+    resolved
+        The case with every default filled in and the library's values in place, readable again as a case.
+    presets
+        Names of what came from the library: ``lip`` and ``load``, where it did.
+    inputs
+        Files the case drew on besides itself.
+    warnings
+        What deserves a second look.
+    given
+        The case as it was given; empty where it did not come from a text.
+    """
+
+    problem: Problem
+    resolved: dict[str, Any]
+    presets: dict[str, str]
+    inputs: tuple[Path, ...] = ()
+    warnings: tuple[str, ...] = ()
+    given: bytes = b""
+
+
+def build(raw: dict[str, Any], folder: Path, title: str, findings: Findings) -> Case | None:
+    """Build the case from its tables; None where ``findings`` now holds faults.
+
+    ``folder`` is where a trace's path counts from, ``title`` stands in for one left out.
+    """
+    top = {"title": title, **read_table(TOP, raw, (), findings)}
+    rim = read_rim(raw.get("rim", {}), folder, findings)
+    lip = read_lip(raw.get("lip", {}), findings)
+    load = read_load(raw.get("load", {}), findings)
+    accuracy = read_table(ACCURACY, raw.get("accuracy", {}), ("accuracy",), findings)
+    _note_misfits(rim, lip, findings)
+    if findings.faults or rim.rim is None or lip.lip is None or load.load is None:
+        return None
+    _remark(rim, lip.lip, load.load, findings)
+    problem = Problem(top["title"], rim.rim, lip.lip, load.load, Accuracy(**accuracy))
+    resolved = {
+        "schema": SCHEMA,
+        "title": top["title"],
+        "rim": rim.resolved,
+        "lip": lip.resolved,
+        "load": load.resolved,
+        "accuracy": accuracy,
+    }
+    return Case(problem, resolved, _presets(raw), rim.inputs)
+
+
+def _presets(raw: dict[str, Any]) -> dict[str, str]:
+    named = {"lip": raw["lip"].get("type"), "load": raw["load"].get("preset")}
+    return {table: name for table, name in named.items() if name is not None}
+
+
+def _note_misfits(rim: ReadRim, lip: ReadLip, findings: Findings) -> None:
+    radius, opening = lip.values.get("radius_mm"), lip.values.get("opening_radius_mm")
+    if rim.outer_radius is not None and radius is not None and radius <= rim.outer_radius:
+        allowed = f"more than {rim.outer_radius:g} mm, the rim's outer radius"
+        findings.fault(("lip", "radius_mm"), shown(radius), allowed, "the rim is wider than the lip disc")
+    if rim.inner_radius is not None and opening is not None and opening >= rim.inner_radius:
+        allowed = f"less than {rim.inner_radius:g} mm, the rim's inner radius"
+        findings.fault(
+            ("lip", "opening_radius_mm"), shown(opening), allowed, "the rim would press on the opening"
+        )
+
+
+def _remark(read: ReadRim, lip: Lip, load: Load, findings: Findings) -> None:
+    rim = read.rim
+    if rim is not None and lip.radius < rim.outer_radius + 0.5 * lip.thickness:
+        enough = rim.outer_radius + lip.thickness
+        text = f"the lip disc ends close outside the rim; from {enough:.1f} mm on its edge hardly matters"
+        findings.remark(("lip", "radius_mm"), text)
+    if rim is not None and lip.tooth_gap_radius >= rim.high_point_radius:
+        text = "the tooth gap is wider than the rim's high point: no tooth stands behind the rim"
+        findings.remark(("lip", "tooth_gap_radius_mm"), text)
+    if load.mouth_pressure > 0 and lip.tooth_gap_radius == 0:
+        text = "the mouth's pressure has nothing to push on: lip.tooth_gap_radius_mm is 0"
+        findings.remark(("load", "mouth_pressure_kpa"), text)
+    if load.muscle_activation > 0 and not any(
+        layer.muscle and layer.active_stress > 0 for layer in lip.layers
+    ):
+        findings.remark(("load", "muscle_activation"), "no layer of the lip is a muscle that can contract")

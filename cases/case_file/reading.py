@@ -1,0 +1,150 @@
+"""Reads a case file: every fault in one pass, each with its line."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from labrum.cases.case_file.building import Case, build
+from labrum.cases.case_file.faults import CaseFault, Findings, InvalidCase, dotted
+from labrum.cases.case_file.toml_positions import KeyPath, key_lines, line_of
+from labrum.cases.case_file.values import nearest, shown
+from labrum.cases.library.shelf import demo_names, demo_place, demo_text
+from labrum.meshes.faults import Fault
+
+LARGEST_BYTES = 2_000_000
+READABLE = "a readable TOML file or the name of a shipped case"
+
+
+def read_case(place: str) -> Case:
+    """Read the case file at a path, or the shipped case of that name where no such file exists.
+
+    Raises
+    ------
+    InvalidCase
+        With every fault found.
+    """
+    path = Path(place)
+    if place in demo_names() and not path.is_file():
+        return case_from_text(demo_text(place), f"{place}.toml", demo_place())
+    data = _file_bytes(path)
+    return replace(case_from_text(_decoded(data, path), str(path), path.parent), given=data)
+
+
+def case_from_text(text: str, file: str = "case.toml", folder: Path = Path()) -> Case:
+    """Read a case from its text; ``file`` names it in faults, ``folder`` is where a trace's path counts from.
+
+    Raises
+    ------
+    InvalidCase
+        With every fault found.
+    """
+    raw, lines = _parsed(text, file)
+    case = _checked(raw, folder, Path(file).stem, file, lines)
+    return replace(case, given=text.encode())
+
+
+def case_from_table(raw: dict[str, Any], file: str = "case", folder: Path = Path()) -> Case:
+    """Build a case from tables already parsed, such as a resolved case; its faults have no lines.
+
+    Raises
+    ------
+    InvalidCase
+        With every fault found.
+    """
+    return _checked(raw, folder, file, file, None)
+
+
+def file_tables(path: Path) -> tuple[dict[str, Any], dict[KeyPath, int]]:
+    """Parse a TOML file to its tables and the line each key stands on.
+
+    Raises
+    ------
+    InvalidCase
+        If the file cannot be read or is not TOML.
+    """
+    return _parsed(_decoded(_file_bytes(path), path), str(path))
+
+
+def _checked(
+    raw: dict[str, Any], folder: Path, title: str, file: str, lines: dict[KeyPath, int] | None
+) -> Case:
+    findings = Findings()
+    case = build(raw, folder, title, findings)
+    placed = [
+        (None if lines is None else line_of(lines, path), path, fault) for path, fault in findings.faults
+    ]
+    faults = [CaseFault(file, line, fault) for line, _, fault in sorted(placed, key=lambda p: p[0] or 0)]
+    if case is None:
+        raise InvalidCase(tuple(faults))
+    return replace(case, warnings=tuple(f"{dotted(path)}: {text}" for path, text in findings.remarks))
+
+
+def _file_bytes(path: Path) -> bytes:
+    try:
+        with path.open("rb") as stream:
+            data = stream.read(LARGEST_BYTES + 1)
+    except OSError as error:
+        raise _unreadable(path, _why_not(path, error)) from None
+    if len(data) > LARGEST_BYTES:
+        raise _unreadable(path, f"more than {LARGEST_BYTES} bytes")
+    return data
+
+
+def _decoded(data: bytes, path: Path) -> str:
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        fault = Fault("file", f"byte 0x{data[error.start]:02x}", "a text in UTF-8", "save the file as UTF-8")
+        raise InvalidCase((CaseFault(str(path), line, fault),)) from None
+
+
+def _why_not(path: Path, error: OSError) -> str:
+    if path.is_dir():
+        return "a directory"
+    return "no such file" if isinstance(error, FileNotFoundError) else (error.strerror or str(error)).lower()
+
+
+def _unreadable(path: Path, got: str) -> InvalidCase:
+    near = nearest(str(path), demo_names()) if got == "no such file" else None
+    names = ", ".join(demo_names())
+    hint = f'did you mean "{near}"?' if near else f"shipped cases: {names}" if got == "no such file" else ""
+    return InvalidCase((CaseFault(str(path), None, Fault("file", got, READABLE, hint)),))
+
+
+def _parsed(text: str, file: str) -> tuple[dict[str, Any], dict[KeyPath, int]]:
+    try:
+        return tomllib.loads(text), key_lines(text)
+    except RecursionError:
+        fault, line = Fault("file", "brackets within brackets without end", "valid TOML"), 1
+    except ValueError as error:
+        fault, line = _syntax_fault(text, str(error))
+    raise InvalidCase((CaseFault(file, line, fault),))
+
+
+def _syntax_fault(text: str, message: str) -> tuple[Fault, int]:
+    place = re.search(r"\(at line (\d+), column (\d+)\)", message)
+    rows = text.splitlines() or [""]
+    line = min(int(place[1]), len(rows)) if place else len(rows)
+    reason = message.partition(" (at ")[0].lower()
+    got = shown(rows[line - 1].strip())
+    return Fault("syntax", got, "valid TOML", f"{reason}, column {place[2]}" if place else reason), line
+
+
+def read_all(places: Sequence[str]) -> list[Case]:
+    """Read several cases, or raise `InvalidCase` with the faults of all of them, each once."""
+    cases: list[Case] = []
+    faults: list[CaseFault] = []
+    for place in places:
+        try:
+            cases.append(read_case(place))
+        except InvalidCase as error:
+            faults += error.faults
+    if faults:
+        raise InvalidCase(tuple(dict.fromkeys(faults)))
+    return cases

@@ -1,0 +1,77 @@
+"""Reads one table against its schema: takes what is good, notes everything that is not."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from labrum.cases.case_file.faults import Findings
+from labrum.cases.case_file.schema import TABLES, Table
+from labrum.cases.case_file.toml_positions import KeyPath
+from labrum.cases.case_file.units import converted, split_unit
+from labrum.cases.case_file.values import Key, Presence, Refused, nearest, shown
+
+
+def read_table(table: Table, raw: Any, path: KeyPath, findings: Findings) -> dict[str, Any]:
+    """Return the good values of ``raw`` and the defaults of keys left out; everything else becomes a fault.
+
+    A refused or missing key is absent from the result, so that later checks see only what can be trusted.
+    """
+    if not isinstance(raw, dict):
+        _refuse_table(table, raw, path, findings)
+        return {}
+    for name in raw:
+        if name not in table.names:
+            allowed = "one of " + ", ".join(table.names)
+            findings.fault((*path, name), "an unknown key", allowed, unknown_key_hint(name, raw[name], table))
+    values = {key.name: _value(key, raw, path, findings) for key in table.keys}
+    return {name: value for name, value in values.items() if not isinstance(value, Presence)}
+
+
+def _refuse_table(table: Table, raw: Any, path: KeyPath, findings: Findings) -> None:
+    double = isinstance(raw, list) and raw and isinstance(raw[0], dict)
+    hint = "single brackets: there is one of them" if double else ""
+    findings.fault(path, shown(raw), f"a table [{table.name}]", hint)
+
+
+def _value(key: Key, raw: dict[str, Any], path: KeyPath, findings: Findings) -> Any:
+    here = (*path, key.name)
+    if key.name not in raw:
+        if key.default is Presence.REQUIRED:
+            findings.fault(here, "nothing", key.allowed, "the key is missing")
+        return key.default
+    try:
+        return key.take(raw[key.name])
+    except Refused as refused:
+        for index, item in refused.items.items():
+            findings.fault((*here, index), item.got, key.allowed, item.hint)
+        if not refused.items:
+            findings.fault(here, refused.got, key.allowed, refused.hint)
+        return Presence.REQUIRED
+
+
+def unknown_key_hint(name: str, value: Any, table: Table) -> str:
+    """Suggest the key that may have been meant; empty where nothing is near."""
+    if name in table.advice:
+        return table.advice[name]
+    base, unit = split_unit(name)
+    for valid in table.names:
+        if base.lower() == split_unit(valid)[0].lower():
+            return _unit_hint(valid, unit, value)
+    for other in TABLES:
+        if name in other.names:
+            return f"it belongs in {_place(other)}"
+    by_base = {split_unit(valid)[0]: valid for valid in table.names}
+    near = nearest(name, table.names) or by_base.get(nearest(name, tuple(by_base)) or "")
+    return f"did you mean {near}?" if near else ""
+
+
+def _unit_hint(valid: str, unit: str, value: Any) -> str:
+    number = isinstance(value, int | float) and not isinstance(value, bool)
+    meant = converted(value, unit, split_unit(valid)[1]) if unit and number else None
+    return f"did you mean {valid}{'' if meant is None else f' = {meant:.6g}'}? the unit stands in the key"
+
+
+def _place(table: Table) -> str:
+    return {"case": "the top of the file, before the first table", "layer": "[[lip.layer]]"}.get(
+        table.name, f"[{table.name}]"
+    )

@@ -1,0 +1,1 @@
+"""``labrum compare``: rims side by side."""

@@ -1,0 +1,59 @@
+"""The command that lays rims side by side. Kept light: whatever is heavy is loaded by the job that needs it."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from labrum.cases.exits import leave
+
+FEWEST, MOST = 2, 6
+
+COMPARE_EXAMPLES = """\b
+Examples:
+  labrum compare thin-narrow thin-wide
+  labrum compare old.toml new.toml --robust --out compared/new
+  labrum compare a.toml b.toml c.toml --json | python -m json.tool
+"""
+
+
+def compare(
+    cases: Annotated[
+        list[str], typer.Argument(metavar="CASE CASE...", help="Two to six case files or names of shipped cases.")
+    ],
+    robust: Annotated[
+        bool, typer.Option("--robust", help="Also tell in how many of nine varied lips each difference holds.")
+    ] = False,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            help="Folder for the table and figures; must be new or empty. "
+            "Default: runs/compare-<UTC time>, or none with --json."
+        ),
+    ] = None,
+    json: Annotated[bool, typer.Option("--json", help="Print one JSON object instead of a table.")] = False,
+    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="No narration on stderr.")] = False,
+    debug: Annotated[bool, typer.Option("--debug", help="Show where a fault of our own arose.")] = False,
+) -> None:
+    """Press several rims and lay the results side by side, differences beyond the errors marked.
+
+    With one lip and one load it is rim against rim; where they differ, that is said. Exit codes: 0 done; 1 our
+    fault; 2 usage; 3 invalid case; 4 a case not converged; 130 interrupted.
+    """
+    if not FEWEST <= len(cases) <= MOST:
+        raise typer.BadParameter(f"got {len(cases)}, allowed {FEWEST} to {MOST} cases")
+
+    def job() -> int:
+        from labrum.cases.comparing.job import CompareOrder, run_compare
+
+        return run_compare(CompareOrder(tuple(cases), robust, out, json, quiet, debug), tuple(sys.argv))
+
+    leave(job)
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the command line."""
+    app.command("compare", short_help="Lay two to six rims side by side.", epilog=COMPARE_EXAMPLES)(compare)

@@ -1,0 +1,151 @@
+"""The command ``labrum compare``: several cases solved, laid side by side, and put to the test of other lips."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from labrum.cases.case_file.building import Case
+from labrum.cases.case_file.reading import read_all
+from labrum.cases.comparing.result import Compared, beforehand, comparison_result, unlike
+from labrum.cases.comparing.text import comparison_text
+from labrum.cases.exits import DONE, NOT_CONVERGED, OUR_FAULT, Ending, ended
+from labrum.cases.solving.provenance import provenance
+from labrum.cases.solving.result import FIGURE_NOTE, as_json, ignored, printed_faults
+from labrum.cases.solving.robust import counter
+from labrum.cases.solving.run_folder import RunFolder, free_name
+from labrum.cases.solving.screen import Narrator, cautions_text, may_colour
+from labrum.simulate.conclusions.robustness import Trial, Variation, own_name, tried, varied_lips
+from labrum.simulate.conclusions.solve_each import Stopped, solve_each
+
+FORMATS = ("svg", "png")
+
+
+@dataclass(frozen=True)
+class CompareOrder:
+    """What the command line asked for: ``out`` is the folder to make, None for the usual place."""
+
+    places: tuple[str, ...]
+    robust: bool = False
+    out: Path | None = None
+    json: bool = False
+    quiet: bool = False
+    debug: bool = False
+
+
+def run_compare(order: CompareOrder, command: tuple[str, ...]) -> int:
+    """Do the job and return its exit code: the comparison goes to stdout, all else to stderr."""
+    ending = Ending(order.debug, reading="case", on_bad_input=printed_faults if order.json else ignored)
+    return ended(lambda narrator: _compare(order, command, narrator), Narrator(sys.stderr, order.quiet), ending)
+
+
+def _compare(order: CompareOrder, command: tuple[str, ...], narrator: Narrator) -> int:
+    started = datetime.now(UTC)
+    cases, names = read_all(order.places), names_of(order.places)
+    for text in beforehand(names, cases):
+        narrator.say(f"warning: {text}")
+    with _folder(_target(order, started), narrator) as folder:
+        compared = _solved(names, cases, order.robust, narrator)
+        found = comparison_result(compared, order.robust)
+        if folder is not None:
+            inputs = _inputs(compared)
+            folder.write_json("comparison.json", found)
+            folder.write("table.txt", comparison_text(compared, found, order.robust) + "\n")
+            folder.write_json("provenance.json", provenance(command, started, datetime.now(UTC), inputs))
+            for name, data in inputs.items():
+                folder.write(name, data)
+            _draw(compared, folder.place / "figures")
+    return _tell(order, compared, found, narrator)
+
+
+def _tell(order: CompareOrder, compared: Sequence[Compared], found: dict[str, Any], narrator: Narrator) -> int:
+    for rim in compared:
+        if rim.outcome is not None:
+            for text in rim.outcome.warnings:
+                narrator.say(f"warning: {rim.name}: {text}")
+    stopped = {rim.name: rim.result for rim in compared if isinstance(rim.result, Stopped)}
+    for name, result in stopped.items():
+        narrator.tell(f"labrum: {name}: {result.kind}: {result.reason}")
+    narrator.say(cautions_text())
+    text = as_json(found) if order.json else comparison_text(compared, found, order.robust, may_colour(sys.stdout))
+    print(text, flush=True)
+    if any(result.kind == "failed" for result in stopped.values()):
+        return OUR_FAULT
+    return NOT_CONVERGED if stopped else DONE
+
+
+def names_of(places: Sequence[str]) -> list[str]:
+    """Name each case by its file, with a number where two files have one name."""
+    stems = [Path(place).stem for place in places]
+    return [stem if stems.count(stem) == 1 else f"{stem}-{i}" for i, stem in enumerate(stems, 1)]
+
+
+def _solved(names: Sequence[str], cases: Sequence[Case], robust: bool, narrator: Narrator) -> list[Compared]:
+    """Solve every case in its own lip or in all varied ones, as one list, so that no processor waits."""
+    problems = [case.problem for case in cases]
+    lips = [varied_lips(p, problems) if robust else (Variation(own_name(p), p),) for p in problems]
+    flat = [
+        Variation(f"{name}, {lip.name}" if robust else name, lip.problem)
+        for name, few in zip(names, lips, strict=True)
+        for lip in few
+    ]
+    narrator.say(f"solving {len(flat)} cases, two at a time")
+    trials = iter(tried(flat, solve_each, counter(len(flat), narrator, "case")))
+    return [
+        Compared(name, case, tuple(Trial(lip.name, next(trials).result) for lip in few))
+        for name, case, few in zip(names, cases, lips, strict=True)
+    ]
+
+
+def _target(order: CompareOrder, started: datetime) -> Path | None:
+    if order.out is None and order.json:
+        return None
+    return order.out or free_name(Path("runs", f"compare-{started:%Y%m%d-%H%M%S}"))
+
+
+@contextmanager
+def _folder(target: Path | None, narrator: Narrator) -> Iterator[RunFolder | None]:
+    """Make the folder under a temporary name, and give it its own when all is in it."""
+    if target is None:
+        yield None
+        return
+    folder = RunFolder.begin(target)
+    try:
+        yield folder
+        kept = free_name(folder.target)
+        folder.place.rename(kept)
+    except BaseException:
+        shutil.rmtree(folder.place, ignore_errors=True)
+        raise
+    narrator.say(f"kept in {kept}")
+
+
+def _inputs(compared: Sequence[Compared]) -> dict[str, bytes]:
+    """Every case as given and the files it drew on, each rim's in a folder of its own."""
+    given = {f"{rim.name}/case.toml": rim.case.given for rim in compared}
+    return given | {f"{rim.name}/{path.name}": path.read_bytes() for rim in compared for path in rim.case.inputs}
+
+
+def _draw(compared: Sequence[Compared], figures: Path) -> None:
+    from labrum.reports.figures.side_by_side import (  # loads the plotting library
+        compare_figure,
+        compare_table,
+        overlay_figure,
+    )
+    from labrum.reports.house_style.saving import save
+
+    drawn = [(rim.name, rim.outcome) for rim in compared if rim.outcome is not None]
+    if not drawn:
+        return
+    names, outcomes = [name for name, _ in drawn], [outcome for _, outcome in drawn]
+    alike = not unlike([rim.name for rim in compared], [rim.case for rim in compared])
+    title = "Rims compared" if alike else "Cases compared: lips or loads differ"
+    table = compare_table(outcomes, names)
+    for name, figure in (("side-by-side", compare_figure), ("pressures", overlay_figure)):
+        save(figure(outcomes, names, title, FIGURE_NOTE), table, figures, name, FORMATS)

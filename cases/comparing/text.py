@@ -1,0 +1,92 @@
+"""A comparison as a person reads it: a column a rim, marks where rims differ, and each pair's conclusions."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Sequence
+from typing import Any
+
+from labrum.cases.comparing.result import Compared, unlike
+from labrum.cases.solving.glossary import ERROR_OF_PEAK, GROUPS, Entry
+from labrum.cases.solving.result import measured
+from labrum.cases.solving.robust import conclusion_lines, explanation, unsolved_lines
+from labrum.cases.solving.screen import WIDTH, bold, written
+from labrum.simulate.conclusions.measure_errors import higher
+
+LETTERS = "ABCDEF"
+HIGHER, LOWER, WITHIN, OTHER = "^", "v", "=", "!"
+LEGEND = (
+    f"{HIGHER} {LOWER} higher, lower than A by more than the two errors together; {WITHIN} not told apart; "
+    f"{OTHER} another answer."
+)
+
+
+def comparison_text(compared: Sequence[Compared], found: dict[str, Any], robust: bool, colour: bool = False) -> str:
+    """Lay out the table and, with ``robust``, what each pair's differences are worth."""
+    lines = [bold(f"{len(compared)} rims side by side", colour), *_names(compared)]
+    for text in unlike([rim.name for rim in compared], [rim.case for rim in compared]):
+        lines += textwrap.wrap(text, WIDTH, initial_indent="  ", subsequent_indent="    ")
+    for heading, entries in GROUPS:
+        lines += ["", bold(heading, colour)]
+        if heading == GROUPS[0][0]:
+            lines.append(_line("", [(letter, "") for letter in LETTERS[: len(compared)]], ""))
+        for entry in entries:
+            lines.append(_row(entry, compared))
+            if entry.name == "peak_pressure_kpa":
+                lines.append(_error_row(compared))
+    lines += ["", *textwrap.wrap(LEGEND, WIDTH)]
+    return "\n".join([*lines, *(_survival(found, colour) if robust else [])])
+
+
+def _names(compared: Sequence[Compared]) -> list[str]:
+    wide = max(len(rim.name) for rim in compared)
+    stopped = {True: "", False: "  (no result)"}
+    return [
+        f"  {letter}  {rim.name:<{wide}}  {rim.case.problem.title}{stopped[rim.outcome is not None]}"
+        for letter, rim in zip(LETTERS, compared, strict=False)
+    ]
+
+
+def _row(entry: Entry, compared: Sequence[Compared]) -> str:
+    cells = [_cell(entry.name, rim, compared[0]) for rim in compared]
+    return _line(entry.label, cells, entry.unit)
+
+
+def _cell(name: str, rim: Compared, first: Compared) -> tuple[str, str]:
+    if rim.outcome is None:
+        return "-", ""
+    value = measured(rim.outcome.measures)[name]
+    return written(value), "" if rim is first or first.outcome is None else _mark(name, rim, first)
+
+
+def _mark(name: str, rim: Compared, first: Compared) -> str:
+    assert rim.outcome is not None
+    assert first.outcome is not None
+    here, there = rim.outcome.measures, first.outcome.measures
+    a, b = getattr(here, name), getattr(there, name)
+    if a is None or b is None:
+        return ""
+    if name in ("past_bite", "touches_cup"):
+        return OTHER if bool(a) != bool(b) else WITHIN
+    return {None: WITHIN, True: HIGHER, False: LOWER}[higher(here, there, name)]
+
+
+def _error_row(compared: Sequence[Compared]) -> str:
+    errors = [None if rim.outcome is None else getattr(rim.outcome.measures, ERROR_OF_PEAK) for rim in compared]
+    return _line("  its error", [("-" if e is None else f"+-{e:.2g}", "") for e in errors], "%")
+
+
+def _line(label: str, cells: Sequence[tuple[str, str]], unit: str) -> str:
+    return f"  {label:<19}{''.join(f'{value:>10} {mark:<1}' for value, mark in cells)} {unit}".rstrip()
+
+
+def _survival(found: dict[str, Any], colour: bool) -> list[str]:
+    lips = found["rims"][0]["lips"]
+    lines = ["", bold("Which differences survive another lip", colour), *explanation(lips)]
+    for pair in found["pairs"]:
+        lines += ["", bold(f"{pair['first']} and {pair['second']}", colour)]
+        for row in pair["conclusions"]:
+            lines += conclusion_lines(row)
+    for rim in found["rims"]:
+        lines += [f"  {rim['name']}, {line.strip()}" for line in unsolved_lines(rim["lips"])]
+    return lines

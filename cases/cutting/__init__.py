@@ -1,0 +1,1 @@
+"""``labrum cut``: a rim's outline for the lathe."""

@@ -1,0 +1,89 @@
+"""The command ``labrum cut``: a rim's outline for the lathe, written as files that are never dated."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from labrum.cases.case_file.building import Case
+from labrum.cases.case_file.reading import read_case
+from labrum.cases.cutting.files import Cut, cut_files, cut_report, lay_out
+from labrum.cases.cutting.options import CutOptions, read_options, unknown_dimensions
+from labrum.cases.exits import DONE, BadInput, CannotDo, Ending, ended
+from labrum.cases.library.shelf import demo_names
+from labrum.cases.solving.run_folder import RunFolder, free_name
+from labrum.cases.solving.screen import Narrator
+from labrum.meshes.faults import Fault, GeometryError
+
+
+@dataclass(frozen=True)
+class CutOrder:
+    """What the command line asked for: ``out`` is the folder to make, None for the usual place."""
+
+    place: str
+    options: CutOptions
+    out: Path | None = None
+    quiet: bool = False
+    debug: bool = False
+
+
+class BadCutOptions(CannotDo):
+    """Options that cannot be used: every fault found."""
+
+    def __init__(self, faults: tuple[Fault, ...]) -> None:
+        self.faults = faults
+        super().__init__("\n".join(_said(fault) for fault in faults))
+
+
+def run_cut(order: CutOrder) -> int:
+    """Do the job and return its exit code: the report goes to stdout, all else to stderr."""
+    narrator = Narrator(sys.stderr, order.quiet)
+    return ended(lambda teller: _cut(order, teller), narrator, Ending(order.debug, reading="case"))
+
+
+def _cut(order: CutOrder, narrator: Narrator) -> int:
+    plan, faults = read_options(order.options)
+    if plan is None:
+        raise BadCutOptions(faults)
+    case = read_case(order.place)
+    if unknown := unknown_dimensions(plan, case.problem.rim):
+        raise BadCutOptions(unknown)
+    for text in case.warnings:
+        narrator.say(f"warning: {text}")
+    try:
+        cut = lay_out(case.problem.rim, plan)
+    except GeometryError as error:
+        raise BadInput(_no_way(order.place, error)) from error
+    kept = _write(order, case, cut)
+    for text in cut.warnings:
+        narrator.say(f"warning: {text}")
+    narrator.say(f"kept in {kept}")
+    print(cut_report(case.problem.title, cut), flush=True)
+    return DONE
+
+
+def _write(order: CutOrder, case: Case, cut: Cut) -> Path:
+    """Write every file under a temporary name and rename the folder when it is whole."""
+    invented = order.place in demo_names() and not Path(order.place).is_file()
+    target = order.out or free_name(Path("cuts", Path(order.place).stem))
+    folder = RunFolder.begin(target)
+    try:
+        for name, content in cut_files(case.problem.title, case.problem.rim, cut, invented).items():
+            folder.write(name, content)
+        kept = free_name(folder.target)
+        folder.place.rename(kept)
+    except BaseException:
+        shutil.rmtree(folder.place, ignore_errors=True)
+        raise
+    return kept
+
+
+def _no_way(place: str, error: GeometryError) -> str:
+    return "\n".join(f"{place}: {_said(replace(f, key='--nose-radius'))}" for f in error.faults)
+
+
+def _said(fault: Fault) -> str:
+    hint = f" ({fault.hint})" if fault.hint else ""
+    return f"{fault.key}: got {fault.got}, allowed {fault.allowed}{hint}"

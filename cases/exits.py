@@ -1,0 +1,87 @@
+"""How a command ends: the exit codes, what raises each, and the one place where exceptions become codes."""
+
+from __future__ import annotations
+
+import sys
+import traceback
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import NoReturn, Protocol, TypeVar
+
+DONE, OUR_FAULT, USAGE, INVALID, NOT_CONVERGED, PARTLY_FAILED, INTERRUPTED = 0, 1, 2, 3, 4, 5, 130
+
+
+class CannotDo(ValueError):
+    """What was asked cannot be done as asked (`USAGE`); each line of its text is told."""
+
+
+class BadInput(ValueError):
+    """A file that cannot be used (`INVALID`): every fault found, a line each."""
+
+
+class NoEquilibrium(RuntimeError):
+    """No equilibrium where the command needs one (`NOT_CONVERGED`)."""
+
+
+class Teller(Protocol):
+    """Where a command says what a person must read."""
+
+    def tell(self, text: str) -> None:
+        """Say it, quiet or not."""
+
+
+SomeTeller = TypeVar("SomeTeller", bound=Teller)
+
+
+@dataclass(frozen=True)
+class Ending:
+    """What differs between commands at their end.
+
+    ``interrupted`` is added to what is said after Ctrl-C; ``reading`` names what the command reads, to tell a fault of
+    ours from one of that; ``on_bad_input`` is handed what cannot be used, after it was told.
+    """
+
+    debug: bool = False
+    interrupted: str = ""
+    reading: str = ""
+    on_bad_input: Callable[[BadInput], None] = lambda error: None
+
+
+def ended(work: Callable[[SomeTeller], int], teller: SomeTeller, ending: Ending) -> int:
+    """Do the work and return its exit code; every exception but a closed pipe becomes a sentence and a code."""
+    try:
+        return work(teller)
+    except BadInput as error:
+        teller.tell(str(error))
+        ending.on_bad_input(error)
+        return INVALID
+    except CannotDo as error:
+        teller.tell("\n".join(f"labrum: {line}" for line in str(error).splitlines()))
+        return USAGE
+    except NoEquilibrium as error:
+        teller.tell(f"labrum: {error}")
+        return NOT_CONVERGED
+    except KeyboardInterrupt:
+        teller.tell(f"labrum: interrupted{ending.interrupted}")
+        return INTERRUPTED
+    except BrokenPipeError:
+        raise
+    except Exception as error:  # the last line of defence: a person gets a sentence, not a traceback
+        teller.tell(_our_fault(error, ending))
+        return OUR_FAULT
+
+
+def _our_fault(error: Exception, ending: Ending) -> str:
+    trace = traceback.format_exc() if ending.debug else ""
+    other = f", not of the {ending.reading}" if ending.reading else ""
+    hint = "" if ending.debug else "; --debug shows where"
+    return f"{trace}labrum: a fault of our own{other}: {type(error).__name__}: {error}{hint}"
+
+
+def leave(job: Callable[[], int]) -> NoReturn:
+    """End the process with a job's exit code, also where Ctrl-C comes while it is still being loaded."""
+    try:
+        code = job()
+    except KeyboardInterrupt:
+        code = INTERRUPTED
+    sys.exit(code)

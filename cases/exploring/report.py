@@ -1,0 +1,61 @@
+"""A report from the page: what is already pressed is taken, the rest is pressed by the crew, all of it stoppable."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Awaitable, Callable, Sequence
+from dataclasses import replace
+from datetime import UTC, datetime
+
+from labrum.cases.case_file.building import Case
+from labrum.cases.exploring.jobs import PaperJob, SolveJob
+from labrum.cases.exploring.memory import Memory
+from labrum.cases.exploring.tables import case_toml
+from labrum.cases.reporting.job import Pressed, paper_of, provenance_of
+from labrum.cases.reporting.softening import EITHER_WAY, softened
+from labrum.cases.solving.fingerprint import case_key, solver_identity
+from labrum.cases.workers.pool import Crew
+from labrum.reports.pages.content import MOST_RIMS
+
+TellReport = Callable[[int, int], Awaitable[None]]
+
+
+async def written_report(
+    cases: Sequence[Case], thorough: bool, crew: Crew, memory: Memory, tell: TellReport
+) -> str:
+    """Press what is not remembered and write the report's page; ``tell`` hears steps done and steps in all.
+
+    Raises
+    ------
+    ValueError
+        With no cases or too many, or where not one of the rims finds an equilibrium.
+    """
+    if not 1 <= len(cases) <= MOST_RIMS:
+        raise ValueError(f"a report shows 1 to {MOST_RIMS} rims, not {len(cases)}")
+    started = datetime.now(UTC)
+    factors = EITHER_WAY if thorough else ()
+    steps, done = len(cases) * (1 + len(factors)) + 1, 0
+    await tell(0, steps)
+
+    async def one(case: Case, factor: float) -> Pressed:
+        nonlocal done
+        known = memory.outcome(case_key(case, solver_identity())) if factor == 1.0 else None
+        found: Pressed = known or await crew.run(SolveJob(softened(case.problem, factor)), lambda news: None)
+        done += 1
+        await tell(done, steps)
+        return found
+
+    async with asyncio.TaskGroup() as group:
+        rows = [[group.create_task(one(case, factor)) for factor in (1.0, *factors)] for case in cases]
+    found = [[task.result() for task in row] for row in rows]
+    given = [_as_given(case) for case in cases]
+    paper = paper_of(given, found, factors, provenance_of(given, ("labrum", "explore"), started))
+    if paper is None:
+        raise ValueError("not one of the rims finds an equilibrium under its force")
+    page: str = await crew.run(PaperJob(paper), lambda news: None)
+    return page
+
+
+def _as_given(case: Case) -> Case:
+    """Give a case of the page the text it would be saved as."""
+    return replace(case, given=case_toml(case).encode())

@@ -1,0 +1,1 @@
+"""``labrum gauge``: measured rims read by every convention."""

@@ -1,0 +1,67 @@
+"""The command that gauges measured rims. Kept light: whatever is heavy is loaded by the job that needs it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from labrum.cases.exits import leave
+
+GAUGE_EXAMPLES = """\b
+Examples:
+  labrum gauge demo-trace                         # an invented rim that ships with the package
+  labrum gauge mine.csv --out gauged/mine
+  labrum gauge old.dxf new.dxf --unit inch --felt --lip average --force 20
+  labrum gauge mine.csv --json | python -m json.tool
+
+\b
+A file of points: two columns under a header that says what they are and their unit,
+  r_mm,s_mm    r counts from the axis: one half, from the cup to the outside
+  x_in,z_in    x across the whole diameter: the axis is found from the symmetry
+in any order, height growing either way. Or a DXF of lines, arcs, polylines, splines or points, r along x.
+"""
+
+
+def gauge(
+    files: Annotated[
+        list[str], typer.Argument(metavar="FILE...", help="Measured profiles, CSV or DXF; or demo-trace.")
+    ],
+    unit: Annotated[str | None, typer.Option(help="mm or inch, where the file does not say.")] = None,
+    layer: Annotated[str | None, typer.Option(help="The one layer of a DXF to read.")] = None,
+    depth: Annotated[float, typer.Option(help="mm below the high point, for the diameter at a set depth.")] = 1.0,
+    readers: Annotated[int, typer.Option(min=10, max=100_000, help="People to simulate with callipers.")] = 1000,
+    aim_angle: Annotated[float, typer.Option(min=0.0, max=40.0, help="Their error of angle, degrees.")] = 10.0,
+    aim_depth: Annotated[float, typer.Option(min=0.0, max=1.0, help="Their error of depth, mm.")] = 0.03,
+    felt: Annotated[bool, typer.Option("--felt", help="Also press each rim into one lip: felt diameters.")] = False,
+    lip: Annotated[str, typer.Option(help="The library's lip for --felt (labrum show lists them).")] = "average",
+    force: Annotated[float, typer.Option(help="N, for --felt.")] = 20.0,
+    out: Annotated[
+        Path | None, typer.Option(help="Folder for tables, outlines and figures; must be new or empty.")
+    ] = None,
+    json: Annotated[bool, typer.Option("--json", help="Print one JSON object instead of tables.")] = False,
+    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="No narration on stderr.")] = False,
+    debug: Annotated[bool, typer.Option("--debug", help="Show where a fault of our own arose.")] = False,
+) -> None:
+    """Read measured rims: the inner diameter by five conventions, every dimension, and how sure each is.
+
+    Several files are laid side by side. Exit codes: 0 done; 1 our fault; 2 usage; 3 invalid file; 4 a rim did
+    not converge under --felt; 130 interrupted.
+    """
+
+    def job() -> int:
+        from labrum.cases.gauging.job import GaugeOrder, run_gauge
+        from labrum.meshes.gauges.reader_scatter import Aim
+
+        aim = Aim(aim_angle, aim_depth, readers)
+        order = GaugeOrder(tuple(files), unit, layer, depth, aim, felt, lip, force, out, json, quiet, debug)
+        return run_gauge(order)
+
+    leave(job)
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the command line."""
+    app.command("gauge", short_help="Read a measured rim: diameters, dimensions, uncertainty.",
+                epilog=GAUGE_EXAMPLES)(gauge)

@@ -1,0 +1,1 @@
+"""``labrum report`` and ``labrum animate``: a page to hand over, and a moving picture."""

@@ -1,0 +1,70 @@
+"""The command that shows a rim being pressed home. Kept light: whatever is heavy is loaded by the job."""
+
+from __future__ import annotations
+
+import sys
+from functools import partial
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from labrum.cases.solving.screen import Narrator
+
+EXAMPLES = """\b
+Examples:
+  labrum animate demo
+  labrum animate mine.toml --out pressed-home.gif
+"""
+
+
+def animate(
+    case: Annotated[str, typer.Argument(metavar="CASE", help="A case file, or the name of a shipped case.")],
+    out: Annotated[Path | None, typer.Option(help="The GIF to write; must be new. Default: <case>.gif, here.")] = None,
+    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="No narration and no progress on stderr.")] = False,
+    debug: Annotated[bool, typer.Option("--debug", help="Show where a fault of our own arose.")] = False,
+) -> None:
+    """Draw the rim of CASE being pressed home: a GIF with one frame for every equilibrium on the way.
+
+    The frames are those of the coarsest grid a peak is read on, before the refinement that bounds its error. Exit
+    codes: 0 done; 1 our fault; 2 usage; 3 invalid case; 4 not converged; 130 interrupted.
+    """
+    from labrum.cases.exits import Ending, ended
+    from labrum.cases.solving.screen import Narrator
+
+    target = out or Path(f"{Path(case).stem}.gif")
+    work = partial(_drawn, case, target)
+    raise typer.Exit(ended(work, Narrator(sys.stderr, quiet), Ending(debug, reading="case")))
+
+
+def _drawn(place: str, target: Path, narrator: Narrator) -> int:
+    from labrum.cases.case_file.reading import read_case
+    from labrum.cases.exits import DONE, NOT_CONVERGED
+    from labrum.cases.solving.run_folder import UnusableFolder
+
+    found = read_case(place)
+    if target.exists() or not target.parent.is_dir():
+        raise UnusableFolder(f"cannot write {target}: it exists already, or its folder does not")
+    from labrum.cases.solving.result import figure_note
+    from labrum.reports.figures.animation import frame_on_the_way, write_animation
+    from labrum.simulate.accuracy.refinement import ANSWER
+    from labrum.simulate.load_path.press import HOME, Pace, Pressed, press
+    from labrum.simulate.problem import NotConverged
+
+    problem, way = found.problem, list[Pressed]()
+    try:
+        # shorter steps than a solve takes, each a true equilibrium, for a smoother picture
+        press(problem, ANSWER, narrator.progress, Pace(longest=0.05), HOME, way.append)
+    except NotConverged as stop:
+        narrator.tell(f"labrum: not converged: {stop}")
+        return NOT_CONVERGED
+    frames = [frame_on_the_way(pressed) for pressed in way]
+    write_animation(frames, problem.rim, problem.lip.thickness, target, problem.title, figure_note(found))
+    print(target, flush=True)
+    return DONE
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the command line."""
+    app.command("animate", short_help="Draw a rim being pressed home, as a GIF.", epilog=EXAMPLES)(animate)

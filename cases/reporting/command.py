@@ -1,0 +1,45 @@
+"""The command that writes a report. Kept light: whatever is heavy is loaded by the job."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+EXAMPLES = """\b
+Examples:
+  labrum report demo
+  labrum report thin-narrow thin-wide --out rims.html
+  labrum report mine.toml --quick -q
+"""
+
+
+def report(
+    cases: Annotated[
+        list[str], typer.Argument(metavar="CASE...", help="One to six case files or names of shipped cases.")
+    ],
+    out: Annotated[
+        Path | None, typer.Option(help="The page to write. Default: <first case>-report.html, here.")
+    ] = None,
+    quick: Annotated[
+        bool, typer.Option("--quick", help="Do not press again on a softer and a stiffer lip.")
+    ] = False,
+    workers: Annotated[int, typer.Option(min=0, max=64, help="Processes. Default 0: one a processor.")] = 0,
+    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="No narration and no progress on stderr.")] = False,
+    debug: Annotated[bool, typer.Option("--debug", help="Show where a fault of our own arose.")] = False,
+) -> None:
+    """Write one HTML page about one to six rims: what the lip would feel, how sure that is, what went in.
+
+    The page holds everything it shows; print it from a browser for a PDF. Exit codes: 0 done; 1 our fault;
+    2 usage; 3 invalid case; 4 a rim did not converge; 130 interrupted.
+    """
+    from labrum.cases.reporting.job import ReportOrder, run_report
+
+    raise typer.Exit(run_report(ReportOrder(tuple(cases), out, quick, workers, quiet, debug), tuple(sys.argv)))
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the command line."""
+    app.command("report", short_help="Write a page about one to six rims.", epilog=EXAMPLES)(report)

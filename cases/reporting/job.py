@@ -1,0 +1,224 @@
+"""The report: read some cases, press each, see what survives another stiffness, and write one page."""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from labrum.cases.case_file.building import Case
+from labrum.cases.case_file.reading import read_all
+from labrum.cases.exits import DONE, NOT_CONVERGED, CannotDo, Ending, ended
+from labrum.cases.reporting.softening import EITHER_WAY, softened
+from labrum.cases.solving.screen import Narrator
+from labrum.reports.pages.content import MOST_RIMS, Paper, RimSheet, Softened, Stopped, Unsolved
+from labrum.simulate.outcome import Outcome
+from labrum.simulate.problem import NotConverged, Problem
+
+Solver = Callable[[Problem], Outcome]
+Pressed = Outcome | Stopped
+
+
+class CannotReport(CannotDo):
+    """A report that cannot be written as asked."""
+
+
+@dataclass(frozen=True)
+class ReportOrder:
+    """What the command line asked for; ``workers`` 0 is one a processor, 1 stays in this process."""
+
+    places: tuple[str, ...]
+    out: Path | None = None
+    quick: bool = False
+    workers: int = 0
+    quiet: bool = False
+    debug: bool = False
+
+
+def run_report(order: ReportOrder, command: tuple[str, ...], solver: Solver | None = None) -> int:
+    """Do the job and return its exit code; whatever goes wrong becomes a sentence and a code."""
+    ending = Ending(order.debug, "; no report was written")
+    work = partial(_report, order, command, solver=solver or real_solver)
+    return ended(work, Narrator(sys.stderr, order.quiet), ending)
+
+
+def _report(order: ReportOrder, command: tuple[str, ...], narrator: Narrator, solver: Solver) -> int:
+    started = datetime.now(UTC)
+    if not 1 <= len(order.places) <= MOST_RIMS:
+        raise CannotReport(f"cases: got {len(order.places)}, allowed 1 to {MOST_RIMS}")
+    cases = read_all(order.places)
+    target = order.out or Path(f"{Path(order.places[0]).stem}-report.html")
+    if not target.parent.is_dir():
+        raise CannotReport(f"cannot write {target}: there is no folder {target.parent}")
+    if target.is_dir():
+        raise CannotReport(f"cannot write {target}: it is a folder; name the page to write, as {target / 'rims.html'}")
+    factors = () if order.quick else EITHER_WAY
+    found = _solve_all(cases, factors, order.workers, narrator, solver)
+    paper = paper_of(cases, found, factors, provenance_of(cases, command, started))
+    if paper is None:
+        for case, (first, *_) in zip(cases, found, strict=True):
+            if isinstance(first, Stopped):
+                narrator.tell(_sentence(case, first))
+        return NOT_CONVERGED
+    _write(paper, target)
+    print(target, flush=True)
+    for rim in paper.unsolved:
+        narrator.tell(f"labrum: {rim.name}: not converged: stopped at {rim.stopped.force_reached_n:.2f} N")
+    return NOT_CONVERGED if paper.unsolved else DONE
+
+
+def real_solver(problem: Problem) -> Outcome:
+    """Solve, silently."""
+    from labrum.simulate import solve  # heavy to load, and faults of a case should come at once
+
+    return solve(problem)
+
+
+def _solve_all(
+    cases: Sequence[Case], factors: tuple[float, ...], workers: int, narrator: Narrator, solver: Solver
+) -> list[list[Pressed]]:
+    """Press every case as given and with every factor on its stiffness, in that order."""
+    problems = [softened(case.problem, factor) for case in cases for factor in (1.0, *factors)]
+    found: dict[int, Pressed] = {}
+    for number, result in _pressed(problems, workers, solver):
+        found[number] = result
+        narrator.say(f"pressed {len(found)} of {len(problems)}: {problems[number].title}")
+    width = 1 + len(factors)
+    return [[found[width * k + j] for j in range(width)] for k in range(len(cases))]
+
+
+def _pressed(problems: Sequence[Problem], workers: int, solver: Solver) -> Iterator[tuple[int, Pressed]]:
+    from labrum.cases.workers.local import FRESH, processors
+
+    count = min(workers or processors(), len(problems))
+    if count == 1:
+        yield from ((number, press(solver, problem)) for number, problem in enumerate(problems))
+        return
+    with ProcessPoolExecutor(count, FRESH, _leave_interrupts_to_the_parent) as pool:
+        asked = {pool.submit(press, solver, problem): number for number, problem in enumerate(problems)}
+        try:
+            for done in as_completed(asked):
+                yield asked[done], done.result()
+        finally:
+            pool.shutdown(wait=False, cancel_futures=True)
+
+
+def _leave_interrupts_to_the_parent() -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+
+
+def press(solver: Solver, problem: Problem) -> Pressed:
+    """Solve, a stop being a value: one rim that finds no equilibrium must not end the others."""
+    try:
+        return solver(problem)
+    except NotConverged as stop:
+        return Stopped(stop.force_reached, stop.cause, stop.advice)
+
+
+def paper_of(
+    cases: Sequence[Case],
+    found: Sequence[Sequence[Pressed]],
+    factors: tuple[float, ...],
+    provenance: Mapping[str, Any],
+) -> Paper | None:
+    """Set a report together; None where not one of the rims converged.
+
+    Parameters
+    ----------
+    cases
+        As read.
+    found
+        For each case what came of it as given, then with each of ``factors`` on its stiffness.
+    """
+    from labrum.cases.solving.glossary import GROUPS
+    from labrum.cases.solving.result import CAUTIONS
+
+    sheets, unsolved = [], []
+    for name, case, (first, *others) in zip(_names(cases), cases, found, strict=True):
+        if isinstance(first, Stopped):
+            unsolved.append(Unsolved(name, first))
+            continue
+        tried = tuple(_softened(f, result) for f, result in zip(factors, others, strict=True))
+        sheets.append(replace(sheet_of(case, first), name=name, softened=tried))
+    if not sheets:
+        return None
+    return Paper(tuple(sheets), GROUPS, tuple(unsolved), _calibration(cases), CAUTIONS, provenance)
+
+
+def sheet_of(case: Case, outcome: Outcome) -> RimSheet:
+    """Turn one pressed case into a sheet of the report."""
+    from labrum.cases.library.shelf import library_lip, library_load
+
+    sources: dict[str, str] = {}
+    if "lip" in case.presets:
+        sources |= {f"lip {key}": text for key, text in library_lip(case.presets["lip"]).sources.items()}
+    if "load" in case.presets:
+        sources |= {f"load {key}": text for key, text in library_load(case.presets["load"]).sources.items()}
+    return RimSheet(
+        name=case.problem.title,
+        outcome=outcome,
+        inputs=case.resolved,
+        given=case.given.decode("utf-8", "replace"),
+        presets=case.presets,
+        sources=sources,
+        warnings=(*case.warnings, *outcome.warnings),
+    )
+
+
+def _calibration(cases: Sequence[Case]) -> str:
+    """Say what the stiffness rests on: the library's words, and whose layers are the case's own."""
+    from labrum.cases.library.shelf import library_lip, lip_names
+
+    own = [case.problem.title for case in cases if "lip" not in case.presets]
+    words = [library_lip(lip_names()[0]).calibration] if len(own) < len(cases) else []
+    if own:
+        words.append(
+            f"Layers given by the case itself: {', '.join(own)}. What they rest on is for whoever gave them to say; "
+            "the stiffness of a playing lip has not been measured anywhere."
+        )
+    return " ".join(words)
+
+
+def _softened(factor: float, result: Pressed) -> Softened:
+    return Softened(factor, result if isinstance(result, Stopped) else result.measures)
+
+
+def _names(cases: Sequence[Case]) -> list[str]:
+    """Titles, told apart where two are alike."""
+    titles = [case.problem.title for case in cases]
+    return [f"{t} ({k + 1})" if titles.count(t) > 1 else t for k, t in enumerate(titles)]
+
+
+def provenance_of(cases: Sequence[Case], command: tuple[str, ...], started: datetime) -> dict[str, Any]:
+    """Everything needed to tell two reports apart; files are hashed by the name they are known by."""
+    from labrum.cases.solving.provenance import provenance
+
+    inputs = {f"case {k}: {case.problem.title}": case.given for k, case in enumerate(cases, 1)}
+    inputs |= {path.name: path.read_bytes() for case in cases for path in case.inputs}
+    name = Path(command[0]).name if command else "labrum"
+    return provenance((name, *command[1:]), started, datetime.now(UTC), inputs)
+
+
+def _write(paper: Paper, target: Path) -> None:
+    from labrum.reports.pages.report import report_page  # loads the plotting library
+
+    part = target.with_name(f".{target.name}.part-{os.getpid()}")
+    try:
+        part.write_text(report_page(paper), encoding="utf-8")
+        part.replace(target)
+    except OSError as error:
+        raise CannotReport(f"cannot write {target}: {error.strerror}") from None
+
+
+def _sentence(case: Case, stop: Stopped) -> str:
+    return (
+        f"labrum: {case.problem.title}: not converged: stopped at {stop.force_reached_n:.2f} N of "
+        f"{case.problem.load.force:g} N\n  likely cause: {stop.cause}\n  what to try: {stop.advice}"
+    )

@@ -1,0 +1,164 @@
+"""The main job: read a case, solve it, show and keep the result, and say what happened as an exit code."""
+
+from __future__ import annotations
+
+import sys
+import traceback
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from labrum.cases.case_file.building import Case
+from labrum.cases.case_file.reading import read_case
+from labrum.cases.exits import DONE, NOT_CONVERGED, Ending, ended
+from labrum.cases.solving.record import Draw, FolderRecord, NoRecord, Record
+from labrum.cases.solving.result import (
+    as_json,
+    converged_result,
+    figure_note,
+    ignored,
+    printed_faults,
+    unconverged_result,
+)
+from labrum.cases.solving.run_folder import free_name
+from labrum.cases.solving.screen import Narrator, cautions_text, may_colour, result_table
+from labrum.simulate.outcome import Outcome
+from labrum.simulate.problem import NotConverged, Problem, Progress
+
+Solver = Callable[[Problem, Callable[[Progress], None]], Outcome]
+
+
+@dataclass(frozen=True)
+class Order:
+    """What the command line asked for: ``out`` is the run folder, None for the usual place."""
+
+    place: str
+    out: Path | None = None
+    json: bool = False
+    quiet: bool = False
+    debug: bool = False
+    robust: bool = False
+    all_figures: bool = False
+
+
+def run(order: Order, command: tuple[str, ...]) -> int:
+    """Do the job and return its exit code.
+
+    Data goes to stdout (with ``json``, one JSON object for a result, an invalid case or a solve that did not
+    converge), narration and messages to stderr. Only a reader that hangs up early, `BrokenPipeError`, is
+    passed on.
+    """
+    ending = Ending(order.debug, reading="case", on_bad_input=printed_faults if order.json else ignored)
+    return ended(lambda narrator: _solve(order, command, narrator), Narrator(sys.stderr, order.quiet), ending)
+
+
+def _solve(order: Order, command: tuple[str, ...], narrator: Narrator) -> int:
+    case = read_case(order.place)
+    for text in case.warnings:
+        narrator.say(f"warning: {text}")
+    record = _record(order, case, command)
+    narrator.say(f"solving: {case.problem.title}")
+    try:
+        outcome = _solver()(case.problem, _both(narrator.progress, record.progress))
+    except NotConverged as stop:
+        _say_where(narrator, record.failed(stop, str(stop)))
+        return _unconverged(order, case, stop, narrator)
+    except BaseException as error:
+        _say_where(narrator, record.failed(error, traceback.format_exc()))
+        raise
+    robustness = None
+    try:
+        robustness = _robustness(case, outcome, narrator) if order.robust else None
+    finally:  # an interrupt of this must not cost the result there is
+        _keep(record, outcome, robustness, narrator)
+    for text in outcome.warnings:
+        narrator.say(f"warning: {text}")
+    narrator.say(cautions_text())
+    if order.json:
+        _print(as_json(converged_result(case, outcome, robustness)))
+    else:
+        _print(result_table(case.problem.title, outcome, may_colour(sys.stdout)) + _section(robustness))
+    return DONE
+
+
+def _keep(record: Record, outcome: Outcome, robustness: dict[str, Any] | None, narrator: Narrator) -> None:
+    try:
+        _say_where(narrator, record.converged(outcome, robustness))
+    except BaseException as error:
+        _say_where(narrator, record.failed(error, traceback.format_exc()))
+        raise
+
+
+def _unconverged(order: Order, case: Case, stop: NotConverged, narrator: Narrator) -> int:
+    narrator.tell(
+        f"labrum: not converged: stopped at {stop.force_reached:.2f} N of {case.problem.load.force:g} N\n"
+        f"  likely cause: {stop.cause}\n  what to try: {stop.advice}"
+    )
+    if order.json:
+        _print(as_json(unconverged_result(case, stop)))
+    return NOT_CONVERGED
+
+
+def _robustness(case: Case, outcome: Outcome, narrator: Narrator) -> dict[str, Any]:
+    from labrum.cases.solving.robust import robustness  # loads the solver
+
+    return robustness(case.problem, outcome, narrator)
+
+
+def _section(robustness: dict[str, Any] | None) -> str:
+    from labrum.cases.solving.robust import robustness_text
+
+    return "" if robustness is None else f"\n{robustness_text(robustness)}"
+
+
+def _record(order: Order, case: Case, command: tuple[str, ...]) -> Record:
+    """Choose the run folder; with ``json`` alone the data on stdout is all that was asked for."""
+    if order.out is None and order.json:
+        return NoRecord()
+    target = order.out or free_name(Path("runs", f"{Path(order.place).stem}-{_clock():%Y%m%d-%H%M%S}"))
+    return FolderRecord.begin(target, case, command, _drawing(figure_note(case), order.all_figures), _clock)
+
+
+def _both(
+    first: Callable[[Progress], None], second: Callable[[Progress], None]
+) -> Callable[[Progress], None]:
+    def tell(report: Progress) -> None:
+        first(report)
+        second(report)
+
+    return tell
+
+
+def _say_where(narrator: Narrator, kept: Path | None) -> None:
+    if kept is not None:
+        narrator.say(f"kept in {kept}")
+
+
+def _print(text: str) -> None:
+    print(text, flush=True)
+
+
+def _clock() -> datetime:
+    return datetime.now(UTC)
+
+
+def _solver() -> Solver:
+    from labrum.simulate import solve  # only a solve needs the solver, and faults of a case should come at once
+
+    return lambda problem, progress: solve(problem, progress=progress)
+
+
+def _drawing(note: str, every: bool) -> Draw:
+    def draw(outcome: Outcome, title: str, folder: Path) -> None:
+        from labrum.reports.figures.catalogue import write_figures  # loads the plotting library
+
+        if every:
+            from labrum.reports.figures.catalogue import PLOTS
+
+            write_figures(outcome, title, folder, note, tuple(PLOTS), ("svg", "pdf", "png"))
+        else:
+            write_figures(outcome, title, folder, note=note)
+
+    return draw

@@ -1,0 +1,126 @@
+"""Keeps the record of a run as it goes, so that whatever was computed outlives whatever went wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Protocol
+
+from labrum.cases.case_file.building import Case
+from labrum.cases.solving.provenance import provenance
+from labrum.cases.solving.result import converged_result, unconverged_result
+from labrum.cases.solving.run_folder import RunFolder, history_csv
+from labrum.cases.solving.screen import progress_line
+from labrum.cases.solving.vtu import write_fields
+from labrum.simulate.outcome import Outcome
+from labrum.simulate.problem import NotConverged, Progress
+
+Draw = Callable[[Outcome, str, Path], object]
+Clock = Callable[[], datetime]
+
+
+class Record(Protocol):
+    """Where a run is written down."""
+
+    def progress(self, report: Progress) -> None:
+        """Note one iteration."""
+
+    def converged(self, outcome: Outcome, robustness: dict[str, Any] | None = None) -> Path | None:
+        """Keep a converged run; return where."""
+
+    def failed(self, error: BaseException, trace: str) -> Path | None:
+        """Keep what there is of a run that came to nothing; return where."""
+
+
+class NoRecord:
+    """Writes nothing down."""
+
+    def progress(self, report: Progress) -> None:
+        """Note nothing."""
+
+    def converged(self, outcome: Outcome, robustness: dict[str, Any] | None = None) -> None:
+        """Keep nothing."""
+
+    def failed(self, error: BaseException, trace: str) -> None:
+        """Keep nothing."""
+
+
+@dataclass(frozen=True)
+class FolderRecord:
+    """Writes a run to its folder; ``draw`` makes the figures, ``clock`` gives the time in UTC."""
+
+    folder: RunFolder
+    case: Case
+    command: tuple[str, ...]
+    draw: Draw
+    clock: Clock
+    started: datetime
+
+    @classmethod
+    def begin(
+        cls, target: Path, case: Case, command: tuple[str, ...], draw: Draw, clock: Clock
+    ) -> FolderRecord:
+        """Make the folder and write down what goes in.
+
+        Raises
+        ------
+        UnusableFolder
+            If the folder cannot be made.
+        """
+        record = cls(RunFolder.begin(target), case, command, draw, clock, clock())
+        for name, data in record._inputs().items():
+            record.folder.write(name, data)
+        record.folder.write_json("case.resolved.json", _with_own_inputs(case))
+        for text in case.warnings:
+            record.folder.log(f"warning: {text}")
+        return record
+
+    def progress(self, report: Progress) -> None:
+        """Note one iteration in the log."""
+        self.folder.log(progress_line(report))
+
+    def converged(self, outcome: Outcome, robustness: dict[str, Any] | None = None) -> Path:
+        """Keep result, history, fields and figures, and give the folder its name."""
+        self.folder.write_json("result.json", converged_result(self.case, outcome, robustness))
+        self.folder.write("history.csv", history_csv(outcome.history))
+        write_fields(outcome.section, self.folder.place / "fields.vtu")
+        figures = self.folder.place / "figures"
+        figures.mkdir()
+        self.draw(outcome, self.case.problem.title, figures)
+        return self._close("converged")
+
+    def failed(self, error: BaseException, trace: str) -> Path:
+        """Keep log and history of a run that came to nothing, with the reason, and name the folder."""
+        self.folder.log(trace)
+        if isinstance(error, NotConverged):
+            self.folder.write_json("result.json", unconverged_result(self.case, error))
+            self.folder.write("history.csv", history_csv(error.history))
+            return self._close("not converged")
+        return self._close("interrupted" if isinstance(error, KeyboardInterrupt) else "failed")
+
+    def _close(self, status: str) -> Path:
+        facts = provenance(self.command, self.started, self.clock(), self._inputs())
+        from_library = {"from_library": self.case.presets}
+        self.folder.write_json("provenance.json", {"status": status, **facts, **from_library})
+        if status != "converged":
+            self.folder.write(
+                f"{status.upper().replace(' ', '-')}.txt", f"This run: {status}. See log.txt.\n"
+            )
+        return self.folder.finish()
+
+    def _inputs(self) -> dict[str, bytes]:
+        others = {_copied(path): path.read_bytes() for path in self.case.inputs}
+        return {"case.toml": self.case.given, **others}
+
+
+def _copied(path: Path) -> str:
+    """Name in the run folder of a file the case drew on; in a folder of their own they hide none of ours."""
+    return f"inputs/{path.name}"
+
+
+def _with_own_inputs(case: Case) -> dict[str, Any]:
+    """Point the resolved case at the run folder's copies: it then solves anywhere."""
+    rim = case.resolved["rim"]
+    return {**case.resolved, "rim": {**rim, "trace": _copied(Path(rim["trace"]))} if "trace" in rim else rim}

@@ -1,0 +1,110 @@
+"""The result as JSON, schema 1: mm, N and kPa; null is a measure that does not apply."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from typing import Any
+
+import numpy as np
+
+from labrum.cases.case_file.building import Case
+from labrum.cases.case_file.faults import CaseFault, InvalidCase
+from labrum.cases.exits import BadInput
+from labrum.simulate.outcome import Measures, Outcome
+from labrum.simulate.problem import NotConverged
+
+SCHEMA = 1
+
+CAUTIONS = (
+    "An idealised model: a round, flat, layered lip on flat teeth, pressed straight on. Real lips, teeth and "
+    "angles differ.",
+    "The stiffness of a playing lip has not been measured; the library's is a calibration. Compare rims with "
+    "each other, and see whether the order survives halving and doubling the stiffness.",
+    "Not medical advice: no pressure here is a limit of safety or of comfort.",
+)
+
+# Short enough to stand below a figure.
+FIGURE_NOTE = (
+    "An idealised lip, its stiffness assumed and not measured: compare rims rather than trust one number."
+)
+
+
+LIBRARY_NOTE = (
+    "The lip is the library's, an idealised one: its stiffness is a calibration, assumed and not measured. Compare "
+    "rims rather than trust one number."
+)
+OWN_LAYERS_NOTE = "An idealised lip, its layers the case's own. Compare rims rather than trust one number."
+
+
+def figure_note(case: Case) -> str:
+    """What stands below a case's figures: what the lip's stiffness rests on."""
+    return LIBRARY_NOTE if "lip" in case.presets else OWN_LAYERS_NOTE
+
+
+def measured(measures: Measures) -> dict[str, float | bool | None]:
+    """Every measure by its name, as plain numbers whatever kind the solver computed with."""
+    return {name: v.item() if isinstance(v, np.generic) else v for name, v in asdict(measures).items()}
+
+
+def converged_result(
+    case: Case, outcome: Outcome, robustness: dict[str, Any] | None = None
+) -> dict[str, Any]:
+    """Everything read off a converged solution, ready for `as_json`; ``robustness`` is added where asked for."""
+    return {
+        "schema": SCHEMA,
+        "title": case.problem.title,
+        "status": "converged",
+        **measured(outcome.measures),
+        "force_n": outcome.force_n,
+        "pressure_profile": outcome.pressure_profile.tolist(),
+        "lip_surface": outcome.lip_surface.tolist(),
+        "unknowns": outcome.unknowns,
+        "newton_iterations": outcome.newton_iterations,
+        "solve_seconds": outcome.solve_seconds,
+        "largest_penetration_mm": outcome.largest_penetration_mm,
+        "warnings": [*case.warnings, *outcome.warnings],
+        "cautions": list(CAUTIONS),
+        **({} if robustness is None else {"robustness": robustness}),
+    }
+
+
+def unconverged_result(case: Case, stop: NotConverged) -> dict[str, Any]:
+    """How far an unconverged run came: no measure among it, for there is none."""
+    return {
+        "schema": SCHEMA,
+        "title": case.problem.title,
+        "status": "not converged",
+        "force_n": case.problem.load.force,
+        "force_reached_n": stop.force_reached,
+        "cause": stop.cause,
+        "advice": stop.advice,
+        "warnings": list(case.warnings),
+    }
+
+
+def invalid_result(faults: tuple[CaseFault, ...]) -> dict[str, Any]:
+    """Every fault of an invalid case."""
+    rows = [{"file": f.file, "line": f.line, **asdict(f.fault)} for f in faults]
+    return {"schema": SCHEMA, "status": "invalid", "faults": rows}
+
+
+def as_json(result: dict[str, Any]) -> str:
+    """Write a result as one JSON object.
+
+    Raises
+    ------
+    ValueError
+        If a number is not finite: JSON has no word for it, and a measure that does not apply is null.
+    """
+    return json.dumps(result, allow_nan=False)
+
+
+def printed_faults(error: BadInput) -> None:
+    """Print the faults of an invalid case as one JSON object, for whoever asked for JSON."""
+    if isinstance(error, InvalidCase):
+        print(as_json(invalid_result(error.faults)), flush=True)
+
+
+def ignored(error: BadInput) -> None:
+    """Print nothing: a person has been told."""

@@ -1,0 +1,121 @@
+"""The part of a result that tells which conclusions survive a change of the lip."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Callable, Sequence
+from dataclasses import asdict
+from typing import Any
+
+from labrum.cases.solving.result import measured
+from labrum.cases.solving.screen import WIDTH, Narrator
+from labrum.simulate.conclusions.questions import conclusions
+from labrum.simulate.conclusions.robustness import Conclusion, Trial, own_name, tried, varied_lips
+from labrum.simulate.conclusions.solve_each import Stopped, solve_each
+from labrum.simulate.outcome import Outcome
+from labrum.simulate.problem import Problem
+
+HEADING = "Which conclusions survive another lip"
+EXPLAINED = (
+    "Tried: {n} lips, stiffness x0.5, x1 and x2 by friction {frictions}; no other change. A conclusion that does not "
+    "hold in all of them rests on a stiffness or a friction that nobody has measured."
+)
+
+
+def robustness(problem: Problem, outcome: Outcome, narrator: Narrator) -> dict[str, Any]:
+    """Solve the varied lips of a case whose own ``outcome`` is known; return what `robustness_text` lays out."""
+    variations, own = varied_lips(problem), own_name(problem)
+    place = [variation.name for variation in variations].index(own)
+    others = variations[:place] + variations[place + 1 :]
+    narrator.say(f"solving {len(others)} varied lips, two at a time")
+    found = tried(others, solve_each, counter(len(others), narrator))
+    trials = (*found[:place], Trial(own, outcome), *found[place:])
+    return {
+        "own_lip": own,
+        "lips": lips_rows(trials),
+        "conclusions": [conclusion_row(c) for c in conclusions(trials, own)],
+    }
+
+
+def counter(total: int, narrator: Narrator, word: str = "lip") -> Callable[[Trial], None]:
+    """Tell each trial as it is finished, counted; ``word`` is what is counted."""
+    done = 0
+
+    def tell(trial: Trial) -> None:
+        nonlocal done
+        done += 1
+        narrator.say(f"{word} {done}/{total}  {trial.name}: {_came_to(trial)}")
+
+    return tell
+
+
+def _came_to(trial: Trial) -> str:
+    if isinstance(trial.result, Stopped):
+        return f"{trial.result.kind}: {trial.result.reason}"
+    m = trial.result.measures
+    return f"peak {m.peak_pressure_kpa:.1f} kPa, {trial.result.solve_seconds:.1f} s"
+
+
+def lips_rows(trials: Sequence[Trial]) -> list[dict[str, Any]]:
+    """Every varied lip with its measures, or why it has none."""
+    return [_lip_row(trial) for trial in trials]
+
+
+def _lip_row(trial: Trial) -> dict[str, Any]:
+    if isinstance(trial.result, Stopped):
+        return {"name": trial.name, "status": trial.result.kind, "reason": trial.result.reason}
+    return {"name": trial.name, "status": "converged", **measured(trial.result.measures)}
+
+
+def conclusion_row(conclusion: Conclusion) -> dict[str, Any]:
+    """One conclusion with its count."""
+    return {**asdict(conclusion), "holds_in": len(conclusion.holds), "of": conclusion.of,
+            "survives": conclusion.survives}
+
+
+def robustness_text(found: dict[str, Any]) -> str:
+    """Lay out a robustness as a section of the table."""
+    lines = ["", HEADING, *explanation(found["lips"])]
+    for row in found["conclusions"]:
+        lines += conclusion_lines(row)
+    return "\n".join([*lines, *unsolved_lines(found["lips"])])
+
+
+def explanation(lips: list[dict[str, Any]]) -> list[str]:
+    """Say what was varied."""
+    frictions = sorted({float(row["name"].rpartition(" ")[2]) for row in lips})
+    *most, last = (f"{friction:g}" for friction in frictions)
+    text = EXPLAINED.format(n=len(lips), frictions=f"{', '.join(most)} and {last}")
+    return textwrap.wrap(text, WIDTH, initial_indent="  ", subsequent_indent="  ")
+
+
+def conclusion_lines(row: dict[str, Any]) -> list[str]:
+    """One conclusion: the count, the words, the number and its range, and the lips in which it does not hold."""
+    unit = f" {row['unit']}" if row["unit"] else ""
+    own = "none in the case's own lip" if row["number"] is None else f"{row['number']:.4g}{unit}"
+    parts = [f"{row['meaning']} {own}, over the lips {row['lowest']:.4g} to {row['highest']:.4g}{unit}"]
+    for key, word in (("fails", "not in"), ("cannot_tell", "cannot tell in"), ("without_result", "no result in")):
+        if 0 < len(row[key]) < row["of"]:
+            parts.append(f"{word}: {', '.join(_short(name) for name in row[key])}")
+    indent = " " * 10
+    return [
+        f"  {row['holds_in']} of {row['of']}  {row['words']}",
+        *textwrap.wrap("; ".join(parts), WIDTH, initial_indent=indent, subsequent_indent=indent),
+    ]
+
+
+def _short(name: str) -> str:
+    """``x0.5/0.05`` for stiffness x0.5, friction 0.05."""
+    return name.removeprefix("stiffness ").replace(", friction ", "/")
+
+
+def unsolved_lines(lips: list[dict[str, Any]]) -> list[str]:
+    """Name each varied lip that has no result, and why."""
+    indent = " " * 4
+    return [
+        line
+        for row in lips
+        if row["status"] != "converged"
+        for line in textwrap.wrap(f"no result: {row['name']}: {row['reason']}", WIDTH, initial_indent="  ",
+                                  subsequent_indent=indent)
+    ]

@@ -1,0 +1,130 @@
+"""The folder of one run: filled under a temporary name, renamed when whole, never written over another."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import os
+from collections.abc import Iterable
+from dataclasses import dataclass
+from itertools import zip_longest
+from pathlib import Path
+from typing import Any
+
+from labrum.cases.exits import CannotDo
+from labrum.cases.solving.vtu import FIELDS_NOTE
+from labrum.simulate.outcome import StepRecord
+
+CONTENTS = f"""\
+case.toml            the case as given
+case.resolved.json   the case with every default and library value filled in
+inputs/              the other files the case drew on, if any
+result.json          what `labrum solve --json` prints: lengths mm, forces N, pressures kPa
+history.csv          one row an iteration: where the solve stood, relative residual, contact changes
+fields.vtu           the section with displacement, stress and stretch (below)
+figures/             pressure along the rim; the pressed section
+log.txt              what was told on the way
+provenance.json      versions, machine, command, times, hashes of the inputs, and the status of the run
+
+fields.vtu
+{FIELDS_NOTE}
+"""
+
+
+class UnusableFolder(CannotDo):
+    """A place where no run folder can be made."""
+
+
+@dataclass(frozen=True)
+class RunFolder:
+    """A run folder in the making: ``place`` now, ``target`` when whole."""
+
+    target: Path
+    place: Path
+
+    @classmethod
+    def begin(cls, target: Path) -> RunFolder:
+        """Make the temporary folder beside the target.
+
+        Raises
+        ------
+        UnusableFolder
+            If the target is taken, or nothing can be written there.
+        """
+        if target.exists() and (not target.is_dir() or any(target.iterdir())):
+            raise UnusableFolder(f"{target} exists and is not empty: name another folder, or move it away")
+        target = (
+            target if target.name.strip(".") else Path(os.path.abspath(target))
+        )  # "." has no name to put a part beside
+        place = target.parent / f".{target.name}.part-{os.getpid()}"
+        try:
+            place.mkdir(parents=True)
+        except OSError as error:
+            raise UnusableFolder(f"cannot write to {target.parent}: {error.strerror}") from None
+        return cls(target, place)
+
+    def write(self, name: str, content: str | bytes) -> None:
+        """Write one file, in a folder of its own where the name has one."""
+        path = self.place / name
+        path.parent.mkdir(exist_ok=True)
+        path.write_bytes(content.encode("utf-8") if isinstance(content, str) else content)
+
+    def write_json(self, name: str, content: dict[str, Any]) -> None:
+        """Write one file of JSON."""
+        self.write(name, json.dumps(content, indent=2, allow_nan=False) + "\n")
+
+    def log(self, line: str) -> None:
+        """Add a line to ``log.txt``; it is on disk when this returns."""
+        with (self.place / "log.txt").open("a", encoding="utf-8") as stream:
+            stream.write(line + "\n")
+
+    def finish(self) -> Path:
+        """Give the folder its name: the target's, or that with a number if somebody took it meanwhile."""
+        self.write("README.txt", CONTENTS)
+        target = free_name(self.target)
+        self.place.rename(target)
+        return target
+
+
+def free_name(wanted: Path) -> Path:
+    """``wanted``, or the first of ``wanted-2``, ``wanted-3``, … that is free; an empty folder is."""
+    name, number = wanted, 1
+    while name.exists() and (not name.is_dir() or any(name.iterdir())):
+        number += 1
+        name = wanted.with_name(f"{wanted.name}-{number}")
+    return name
+
+
+def history_csv(history: Iterable[StepRecord]) -> str:
+    """One row an iteration, in the order solved."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(
+        (
+            "step",
+            "stage",
+            "force_n",
+            "sink_mm",
+            "unknowns",
+            "iteration",
+            "relative_residual",
+            "contact_changes",
+        )
+    )
+    for step, record in enumerate(history, 1):
+        for iteration, (residual, changes) in enumerate(
+            zip_longest(record.residuals, record.contact_changes, fillvalue=""), 1
+        ):
+            row = (
+                step,
+                record.stage,
+                record.force_n,
+                record.sink_mm,
+                record.unknowns,
+                iteration,
+                residual,
+                changes,
+            )
+            writer.writerow(row)
+    return out.getvalue()

@@ -1,0 +1,108 @@
+"""What a person reads: the table of results on stdout, narration and progress on stderr."""
+
+from __future__ import annotations
+
+import os
+import textwrap
+from dataclasses import dataclass
+from typing import TextIO
+
+from labrum.cases.solving.glossary import ERROR_OF_PEAK, GROUPS, Entry
+from labrum.cases.solving.result import CAUTIONS, measured
+from labrum.simulate.outcome import Outcome
+from labrum.simulate.problem import Progress
+
+BOLD, PLAIN = "\x1b[1m", "\x1b[0m"
+WIDTH = 110
+
+
+def may_colour(stream: TextIO) -> bool:
+    """Colour only on a terminal that can show it, and never under NO_COLOR (any value but the empty one)."""
+    return stream.isatty() and not os.environ.get("NO_COLOR") and os.environ.get("TERM") != "dumb"
+
+
+def result_table(title: str, outcome: Outcome, colour: bool = False) -> str:
+    """Lay out every measure: label, value, unit, error where one is estimated, and what it means."""
+    measures = measured(outcome.measures)
+    lines = [bold(title, colour), f"converged at {outcome.force_n:g} N"]
+    for heading, entries in GROUPS:
+        lines += ["", bold(heading, colour), *(_row(entry, measures) for entry in entries)]
+    lines += ["", "+- is the estimated discretisation error; only the peak's is estimated."]
+    cost = (
+        f"{outcome.unknowns} unknowns, {outcome.newton_iterations} iterations, {outcome.solve_seconds:.2f} s"
+    )
+    return "\n".join([*lines, f"{cost}, largest penetration {outcome.largest_penetration_mm:.1e} mm"])
+
+
+def cautions_text() -> str:
+    """Lay out the cautions that go with every number."""
+    return "\n".join(
+        textwrap.fill(text, WIDTH, initial_indent="caution: ", subsequent_indent="  ") for text in CAUTIONS
+    )
+
+
+def bold(text: str, colour: bool) -> str:
+    """Make a heading stand out where colour may be."""
+    return f"{BOLD}{text}{PLAIN}" if colour else text
+
+
+def _row(entry: Entry, measures: dict[str, float | bool | None]) -> str:
+    value = written(measures[entry.name])
+    unit = entry.unit if value != "-" else ""
+    error = f"+-{measures[ERROR_OF_PEAK]:.2g} %" if entry.name == "peak_pressure_kpa" else ""
+    words = entry.words if value != "-" else f"{entry.words} (does not apply)"
+    return f"  {entry.label:<19}{value:>10} {unit:<4}{error:<9} {words}"
+
+
+def written(value: float | bool | None) -> str:
+    """Write a measure in a table's cell: four digits, yes or no, a dash where it does not apply."""
+    if value is None:
+        return "-"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{value:.4g}" if abs(value) < 1000 else f"{value:.0f}"
+
+
+@dataclass
+class Narrator:
+    """Tells on ``stream`` how a solve goes; on a terminal an iteration overwrites the one before it."""
+
+    stream: TextIO
+    quiet: bool = False
+    last: tuple[str, float] | None = None
+
+    def tell(self, text: str) -> None:
+        """Tell what must be known, quiet or not."""
+        self._end_line()
+        print(text, file=self.stream, flush=True)
+
+    def say(self, text: str) -> None:
+        """Tell something worth knowing."""
+        if not self.quiet:
+            self.tell(text)
+
+    def progress(self, report: Progress) -> None:
+        """Tell one iteration."""
+        if self.quiet:
+            return
+        line = progress_line(report)
+        if not self.stream.isatty():
+            print(line, file=self.stream, flush=True)
+            return
+        if self.last != (report.stage, report.force):
+            self._end_line()
+        self.last = (report.stage, report.force)
+        print(f"\r\x1b[K{line}", end="", file=self.stream, flush=True)
+
+    def _end_line(self) -> None:
+        if self.last is not None:
+            print(file=self.stream)
+            self.last = None
+
+
+def progress_line(report: Progress) -> str:
+    """Write an iteration as one line."""
+    return (
+        f"{report.stage:<12} force {report.force:8.3f} N  iteration {report.iteration:2d}  residual "
+        f"{report.residual:.1e}  sink {report.sink:6.3f} mm  {report.unknowns} unknowns"
+    )

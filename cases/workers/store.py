@@ -1,0 +1,163 @@
+"""Every finished case, kept at once in one SQLite file that outlives whatever kills the sweep."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import closing, contextmanager
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from labrum.cases.exits import CannotDo
+
+STORE_SCHEMA = 1
+CONVERGED, NOT_CONVERGED, INVALID, FAULTY, LOST = "converged", "not converged", "invalid", "our fault", "lost"
+SETTLED = (CONVERGED, NOT_CONVERGED, FAULTY)
+PATIENCE_S = 60.0
+AT_ONCE = 500
+
+_TABLE = """
+CREATE TABLE IF NOT EXISTS solved (
+  key TEXT PRIMARY KEY,
+  solver TEXT NOT NULL,
+  status TEXT NOT NULL,
+  reason TEXT NOT NULL,
+  resolved TEXT NOT NULL,
+  measures TEXT,
+  seconds REAL NOT NULL,
+  finished_utc TEXT NOT NULL
+)
+"""
+_KEEP = "INSERT OR REPLACE INTO solved VALUES (?, ?, ?, ?, ?, ?, ?, ?)"
+_FIND = "SELECT key, solver, status, reason, resolved, measures, seconds FROM solved WHERE key IN (%s)"
+
+
+class UnusableStore(CannotDo):
+    """A file that is no store of solved cases, or one of another schema."""
+
+
+@dataclass(frozen=True)
+class Solved:
+    """One finished case: what it gave, or why it gave nothing.
+
+    ``measures`` is None unless ``status`` is ``converged``; ``reason`` is empty then. ``lost`` is a case whose worker
+    died: it is tried again when the sweep is resumed, as chance may have had a hand in it.
+    """
+
+    key: str
+    solver: str
+    status: str
+    reason: str
+    resolved: dict[str, Any]
+    measures: dict[str, float | bool | None] | None
+    seconds: float
+
+
+@dataclass(frozen=True)
+class Store:
+    """The file at ``path``; opened anew for each use, so that it may be handed to other processes.
+
+    Write-ahead logging: a reader never waits, a process that is killed leaves either the whole row or nothing, and each
+    row is on the disk when `keep` returns. The log's two side files vanish when the last user closes the store.
+    """
+
+    path: Path
+
+    @classmethod
+    def at(cls, path: Path) -> Store:
+        """Open or make the store.
+
+        Raises
+        ------
+        UnusableStore
+            If the file is something else.
+        """
+        store = cls(path)
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            with store._open() as base:
+                found = base.execute("PRAGMA user_version").fetchone()[0]
+                if found not in (0, STORE_SCHEMA):
+                    raise UnusableStore(f"{path} has schema {found}; this version reads {STORE_SCHEMA}")
+                if found == 0:
+                    # The process that made the store may have been killed before it could put the schema's number in.
+                    if base.execute("SELECT count(*) FROM sqlite_master WHERE tbl_name <> 'solved'").fetchone()[0]:
+                        raise UnusableStore(f"{path} is a database of something else")
+                    base.execute("PRAGMA journal_mode = WAL")
+                    base.execute(_TABLE)
+                    base.execute(f"PRAGMA user_version = {STORE_SCHEMA}")
+        except (OSError, sqlite3.Error) as error:
+            raise UnusableStore(f"{path} cannot be used as a store: {error}") from None
+        return store
+
+    def keep(self, solved: Solved) -> None:
+        """Write one finished case; it is on the disk when this returns."""
+        with self.keeper() as keep:
+            keep(solved)
+
+    @contextmanager
+    def keeper(self) -> Iterator[Callable[[Solved], None]]:
+        """Hold the store open for many cases; each is on the disk when the function given has returned."""
+        with closing(self._connected()) as base:
+
+            def keep(solved: Solved) -> None:
+                with base:
+                    base.execute(_KEEP, _row(solved))
+
+            yield keep
+
+    def find(self, keys: Iterable[str]) -> dict[str, Solved]:
+        """Return what is kept under the keys; those without are left out."""
+        wanted = list(keys)
+        found: dict[str, Solved] = {}
+        with self._open() as base:
+            for start in range(0, len(wanted), AT_ONCE):
+                part = wanted[start : start + AT_ONCE]
+                for row in base.execute(_FIND % ",".join("?" * len(part)), part):
+                    found[row[0]] = _solved(row)
+        return found
+
+    def mean_seconds(self, solver: str) -> float | None:
+        """Mean time of this solver's cases; None where it has none here."""
+        query = "SELECT avg(seconds) FROM solved WHERE solver = ? AND status <> ?"
+        with self._open() as base:
+            mean = base.execute(query, (solver, LOST)).fetchone()[0]
+        return None if mean is None else float(mean)
+
+    def other_solvers(self, solver: str) -> dict[str, int]:
+        """How many cases are kept from each other solver: they are never read as this one's."""
+        query = "SELECT solver, count(*) FROM solved WHERE solver <> ? GROUP BY solver"
+        with self._open() as base:
+            return dict(base.execute(query, (solver,)).fetchall())
+
+    @contextmanager
+    def _open(self) -> Iterator[sqlite3.Connection]:
+        with closing(self._connected()) as base, base:
+            yield base
+
+    def _connected(self) -> sqlite3.Connection:
+        base = sqlite3.connect(self.path, timeout=PATIENCE_S)
+        base.execute("PRAGMA synchronous = FULL")
+        return base
+
+
+def _row(solved: Solved) -> tuple[str | float | None, ...]:
+    return (
+        solved.key,
+        solved.solver,
+        solved.status,
+        solved.reason,
+        json.dumps(solved.resolved),
+        None if solved.measures is None else json.dumps(solved.measures, allow_nan=False),
+        solved.seconds,
+        datetime.now(UTC).isoformat(timespec="seconds"),
+    )
+
+
+def _solved(row: tuple[Any, ...]) -> Solved:
+    key, solver, status, reason, resolved, measures, seconds = row
+    read = None if measures is None else json.loads(measures)
+    return Solved(key, solver, status, reason, json.loads(resolved), read, seconds)

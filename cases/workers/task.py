@@ -1,0 +1,62 @@
+"""One case solved where a worker stands: whatever happens to it becomes a row, never an exception."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from labrum.cases.solving.fingerprint import solver_identity
+from labrum.cases.solving.provenance import THREAD_VARIABLES
+from labrum.cases.solving.result import measured
+from labrum.cases.workers.store import CONVERGED, FAULTY, LOST, NOT_CONVERGED, Solved
+from labrum.simulate.outcome import Outcome
+from labrum.simulate.problem import NotConverged, Problem
+
+Solver = Callable[[Problem], Outcome]
+THREADS = dict.fromkeys(THREAD_VARIABLES, "1")
+"""One thread to a worker: workers that each start a thread for every core slow one another down."""
+
+
+@dataclass(frozen=True)
+class Task:
+    """A case to be solved: ``solver`` names the code it must be solved with."""
+
+    key: str
+    problem: Problem
+    resolved: dict[str, Any]
+    solver: str
+
+
+def real_solver(problem: Problem) -> Outcome:
+    """Solve, silently."""
+    from labrum.simulate import solve  # a worker loads it once; a dry run never
+
+    return solve(problem)
+
+
+def solved(task: Task, solver: Solver) -> Solved:
+    """Solve one case and tell what came of it."""
+    if task.solver != solver_identity():
+        return lost(task, f"this worker has solver {solver_identity()}, the sweep wants {task.solver}")
+    started = time.perf_counter()
+    try:
+        outcome = solver(task.problem)
+        measures = measured(outcome.measures)
+    except NotConverged as stop:
+        return failed(task, NOT_CONVERGED, str(stop), time.perf_counter() - started)
+    except Exception as error:  # one bad case must not end the others
+        reason = f"{type(error).__name__}: {error}"
+        return failed(task, FAULTY, reason, time.perf_counter() - started)
+    return Solved(task.key, task.solver, CONVERGED, "", task.resolved, measures, time.perf_counter() - started)
+
+
+def failed(task: Task, status: str, reason: str, seconds: float = 0.0) -> Solved:
+    """Say that a case came to nothing."""
+    return Solved(task.key, task.solver, status, reason, task.resolved, None, seconds)
+
+
+def lost(task: Task, reason: str) -> Solved:
+    """Say that a case went down with its worker."""
+    return failed(task, LOST, reason)

@@ -1,0 +1,1 @@
+"""Open chains of arcs and lines: shape, signed distance, self-crossings."""

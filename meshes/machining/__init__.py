@@ -1,0 +1,1 @@
+"""What a lathe and a workshop drawing need of a rim."""

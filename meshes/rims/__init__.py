@@ -1,0 +1,1 @@
+"""The rim's profile, from dimensions or from an outline, with the places a maker names on it."""

@@ -1,0 +1,94 @@
+"""The set of figures a run writes beside its result, and the catalogue of all that one outcome can show."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+from types import MappingProxyType
+
+from matplotlib.figure import Figure
+
+from labrum.reports.figures.fields import QUANTITIES, field_figure, field_table
+from labrum.reports.figures.history import history_figure, history_table, residual_figure, residual_table
+from labrum.reports.figures.pressure import ALONG_RIM, pressure_figure, pressure_table
+from labrum.reports.figures.ring_map import ring_figure, ring_table
+from labrum.reports.figures.section import section_figure, section_table
+from labrum.reports.house_style.figure_data import Table
+from labrum.reports.house_style.saving import save
+from labrum.simulate.outcome import Outcome
+
+
+@dataclass(frozen=True)
+class Plot:
+    """A figure and its numbers: ``draw`` takes an outcome, a title and a note; ``numbers`` an outcome."""
+
+    draw: Callable[[Outcome, str, str], Figure]
+    numbers: Callable[[Outcome], Table]
+
+
+def _field_plots() -> dict[str, Plot]:
+    def drawer(name: str) -> Callable[[Outcome, str, str], Figure]:
+        return lambda outcome, title, note: field_figure(outcome, QUANTITIES[name], title, note)
+
+    return {name: Plot(drawer(name), partial(field_table, quantity=QUANTITIES[name])) for name in QUANTITIES}
+
+
+PLOTS: Mapping[str, Plot] = MappingProxyType(
+    {
+        "pressure": Plot(pressure_figure, pressure_table),
+        "pressure_along_rim": Plot(partial(pressure_figure, along=ALONG_RIM), partial(pressure_table, along=ALONG_RIM)),
+        "section": Plot(section_figure, section_table),
+        "ring_map": Plot(ring_figure, ring_table),
+        "history": Plot(history_figure, history_table),
+        "residuals": Plot(residual_figure, residual_table),
+        **_field_plots(),
+    }
+)
+"""Every figure of one outcome, by the name its files get."""
+
+RUN_SET = ("pressure", "section")
+
+
+def write_figures(
+    outcome: Outcome,
+    title: str,
+    folder: Path,
+    note: str = "",
+    names: Iterable[str] = RUN_SET,
+    formats: Iterable[str] = ("svg", "png"),
+) -> list[Path]:
+    """Write figures of one outcome, each with its numbers as CSV beside it.
+
+    Parameters
+    ----------
+    outcome, title
+        A converged press and its title.
+    folder
+        Where to write; made if missing.
+    note
+        A caution to stand below each figure (what the stiffness rests on, for one).
+    names
+        Keys of :data:`PLOTS`; by default the two that every run writes.
+    formats
+        Some of ``svg``, ``pdf``, ``png``.
+
+    Returns
+    -------
+    list of Path
+        Every file written.
+
+    Raises
+    ------
+    ValueError
+        An unknown name or format; nothing is written then.
+    """
+    chosen, endings = list(names), list(formats)
+    if unknown := [name for name in chosen if name not in PLOTS]:
+        raise ValueError(f"figures: got {', '.join(unknown)}, allowed {', '.join(PLOTS)}")
+    written: list[Path] = []
+    for name in chosen:
+        plot = PLOTS[name]
+        written += save(plot.draw(outcome, title, note), plot.numbers(outcome), folder, name, endings)
+    return written

@@ -1,0 +1,1 @@
+"""One style for every figure and page: colours, words, shapes, and how they are saved."""

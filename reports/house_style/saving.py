@@ -1,0 +1,88 @@
+"""Write a figure as SVG, PDF and PNG with its numbers as CSV beside it; same figure, same bytes."""
+
+from __future__ import annotations
+
+import io
+import re
+from collections.abc import Iterable
+from html import escape
+from pathlib import Path
+from typing import Any
+
+from matplotlib.figure import Figure
+
+from labrum.reports.house_style.figure_data import Table, write_csv
+from labrum.reports.house_style.style import house_style
+from labrum.reports.house_style.words import plain
+
+FORMATS = ("svg", "pdf", "png")
+
+_UNDATED: dict[str, dict[str, Any]] = {
+    "svg": {"Date": None, "Creator": "Labrum"},
+    "pdf": {"CreationDate": None, "Creator": "Labrum", "Producer": None},
+    "png": {"Software": "Labrum"},
+}
+
+_NAMED = re.compile(r'(\bid="|href="#|url\(#)')
+
+
+def save(figure: Figure, data: Table, folder: Path, name: str, formats: Iterable[str] = FORMATS) -> list[Path]:
+    """Write ``folder/name.svg``, ``.pdf``, ``.png`` (those asked for) and ``name.csv``.
+
+    Parameters
+    ----------
+    figure, data
+        A figure of this package and the numbers it shows.
+    folder
+        Where to write; made if missing. Files of the same name are replaced.
+    name
+        File name without its ending.
+    formats
+        Some of ``svg``, ``pdf``, ``png``.
+
+    Returns
+    -------
+    list of Path
+        What was written, the CSV last.
+
+    Raises
+    ------
+    ValueError
+        A format not in the list above.
+    """
+    asked = list(formats)
+    if unknown := sorted(set(asked) - set(FORMATS)):
+        raise ValueError(f"formats: got {', '.join(unknown)}, allowed {', '.join(FORMATS)}")
+    folder.mkdir(parents=True, exist_ok=True)
+    written = [folder / f"{name}.{ending}" for ending in asked]
+    for path in written:
+        path.write_bytes(as_bytes(figure, path.suffix[1:]))
+    return [*written, write_csv(data, folder / f"{name}.csv")]
+
+
+@house_style()
+def as_bytes(figure: Figure, ending: str) -> bytes:
+    """Return the figure as an SVG, PDF or PNG file's content, undated."""
+    out = io.BytesIO()
+    figure.savefig(out, format=ending, metadata=_UNDATED[ending])
+    return out.getvalue()
+
+
+def inline_svg(figure: Figure, key: str, description: str) -> str:
+    """Return the figure as an ``<svg>`` element to stand in a page.
+
+    Parameters
+    ----------
+    figure
+        The figure.
+    key
+        Letters and digits that no other figure of the page uses: ids are prefixed with it, so that they stay
+        unique.
+    description
+        What the picture shows, read aloud in its stead; escaped here.
+    """
+    text = as_bytes(figure, "svg").decode("utf-8")
+    element = re.sub(r"<metadata>.*?</metadata>\s*", "", text[text.index("<svg") :], flags=re.DOTALL)
+    element = re.sub(r"<[^>]+>", lambda tag: _NAMED.sub(rf"\g<1>{key}-", tag[0]), element)
+    spoken = escape(plain(description), quote=True)
+    return element.replace("<svg ", f'<svg role="img" aria-label="{spoken}" ', 1)

@@ -1,0 +1,137 @@
+"""How several rims differ, measure by measure, and which differences outlive a softer or a stiffer lip."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import combinations
+from typing import Any
+
+from labrum.reports.pages.content import RimSheet, Softened
+from labrum.simulate.conclusions.measure_errors import FIXED, SHARE_OF_PEAK_ERROR, higher
+from labrum.simulate.outcome import Measures
+
+ORDERED = (
+    ("peak_pressure_kpa", "peak pressure", "kPa"),
+    ("bearing_area_mm2", "bearing area", "mm²"),
+    ("edge_concentration", "edge concentration", ""),
+    ("skin_stretch_max", "skin stretch", ""),
+    ("felt_diameter_mm", "felt diameter", "mm"),
+    ("intrusion_height_mm", "intrusion height", "mm"),
+    ("sink_mm", "sink", "mm"),
+)
+"""Measures by which rims are put in order."""
+
+
+@dataclass(frozen=True)
+class Difference:
+    """How a value differs from the first rim's: ``sign`` -1, 0 or 1, and words that say so."""
+
+    sign: int
+    words: str
+
+
+SAME = Difference(0, "")
+
+
+ABSOLUTE = ("felt_drift_mm_per_10n", "felt_diameter_mm", "peak_radius_mm")
+"""Measures whose difference is told in their own unit: near nought, or on a scale whose nought means nothing."""
+
+
+def difference(name: str, first: Measures, other: Measures) -> Difference:
+    """Compare one measure of two rims; what is within both errors is no difference.
+
+    See `labrum.simulate.conclusions.measure_errors`.
+    """
+    a, b = getattr(first, name), getattr(other, name)
+    if a is None or b is None or isinstance(a, bool) or (hasattr(a, "dtype") and a.dtype == bool):
+        return SAME if a == b else Difference(1, "differs")
+    known = name in FIXED or name in SHARE_OF_PEAK_ERROR  # without an error nothing can be called a difference
+    sign = clear_sign(name, first, other) if known else 0
+    if sign == 0:
+        return SAME
+    shared = name not in ABSOLUTE and abs(a) > 1e-9 and abs(b / a) < 10
+    percent = 100.0 * (b / a - 1.0) if shared else 0.0
+    change = f"{percent:+.0f} %" if abs(percent) >= 9.95 else f"{percent:+.1f} %" if shared else f"{b - a:+.2g}"
+    return Difference(sign, change.replace("-", "−"))
+
+
+def clear_sign(name: str, first: Measures, other: Measures) -> int:
+    """Tell whether a measure is clearly less (-1) or more (1) on the other rim, or neither (0)."""
+    more = higher(other, first, name)
+    return 0 if more is None else 1 if more else -1
+
+
+def letter(number: int) -> str:
+    """Name a rim among several: A for the first."""
+    return chr(ord("A") + number)
+
+
+@dataclass(frozen=True)
+class Conclusion:
+    """Whether the rims' order by one measure outlives the change of stiffness: ``holds``, and words."""
+
+    label: str
+    holds: bool
+    words: str
+
+
+def conclusions(sheets: Sequence[RimSheet]) -> tuple[Conclusion, ...]:
+    """Say, for every measure of :data:`ORDERED`, whether the order of the rims survives; empty where not tried."""
+    if len(sheets) < 2 or not all(sheet.softened for sheet in sheets):
+        return ()
+    return tuple(_conclusion(name, label, sheets) for name, label, _ in ORDERED)
+
+
+def _conclusion(name: str, label: str, sheets: Sequence[RimSheet]) -> Conclusion:
+    rims = [(letter(number), sheet) for number, sheet in enumerate(sheets)]
+    clear = [
+        (a, b) for a, b in combinations(rims, 2)
+        if clear_sign(name, a[1].outcome.measures, b[1].outcome.measures) != 0
+    ]  # fmt: skip
+    if not clear:
+        return Conclusion(label, True, "the rims do not differ clearly, so there is no order to lose")
+    lost = [text for a, b in clear for text in _losses(name, a, b)]
+    if lost:
+        return Conclusion(label, False, "; ".join(lost))
+    ranked = sorted(rims, key=lambda rim: -float(getattr(rim[1].outcome.measures, name)))
+    return Conclusion(label, True, "from most to least: " + ", ".join(rim[0] for rim in ranked))
+
+
+def _losses(name: str, a: tuple[str, RimSheet], b: tuple[str, RimSheet]) -> list[str]:
+    wanted, pair = clear_sign(name, a[1].outcome.measures, b[1].outcome.measures), f"{a[0]} and {b[0]}"
+    lost = []
+    for soft_a, soft_b in zip(a[1].softened, b[1].softened, strict=True):
+        if not (isinstance(soft_a.result, Measures) and isinstance(soft_b.result, Measures)):
+            lost.append(f"{pair}: not known at {times(soft_a)}")
+        elif (sign := clear_sign(name, soft_a.result, soft_b.result)) != wanted:
+            what = "no longer differ clearly" if sign == 0 else "change places"
+            lost.append(f"{pair} {what} at {times(soft_a)}")
+    return lost
+
+
+def times(softened: Softened) -> str:
+    """Name a factor on the stiffness."""
+    return {0.5: "half the stiffness", 2.0: "double the stiffness"}.get(
+        softened.factor, f"{softened.factor:g} times the stiffness"
+    )
+
+
+@dataclass(frozen=True)
+class Range:
+    """One measure of one rim on the softer, the given and the stiffer lip, written out."""
+
+    label: str
+    unit: str
+    values: tuple[str, ...]
+
+
+def ranges(sheet: RimSheet) -> tuple[Range, ...]:
+    """List how far one rim's own numbers move; a solve that stopped stands as a dash."""
+    columns: list[Any] = [s.result for s in sheet.softened if s.factor < 1]
+    columns += [sheet.outcome.measures, *(s.result for s in sheet.softened if s.factor > 1)]
+    return tuple(Range(label, unit, tuple(_value(c, name) for c in columns)) for name, label, unit in ORDERED)
+
+
+def _value(result: Any, name: str) -> str:
+    return f"{getattr(result, name):.4g}" if isinstance(result, Measures) else "–"

@@ -1,0 +1,146 @@
+"""What the numbers say in plain words, each sentence with the numbers behind it.
+
+The words follow fixed bands. The bands are a choice made here so that two reports use the same word for the same
+number; no study ties them to what players feel, and none of them is a limit of comfort or safety.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from labrum.simulate.outcome import Measures, Outcome
+
+BANDS_NOTE = (
+    "The words follow fixed bands of the numbers, chosen so that two reports use the same word for the same "
+    "number. No study ties the bands to what players feel."
+)
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """A question, its answer in words, and the numbers the answer rests on."""
+
+    topic: str
+    words: str
+    numbers: str
+
+
+def verdicts(outcome: Outcome) -> tuple[Verdict, ...]:
+    """Say what a converged press means; questions that the case does not raise are left out."""
+    answers = (ask(outcome) for ask in _QUESTIONS)
+    return tuple(answer for answer in answers if answer is not None)
+
+
+def _banded(value: float, bands: Sequence[tuple[float, str]], beyond: str) -> str:
+    """Return the words of the first band whose limit exceeds the value."""
+    return next((words for limit, words in bands if value < limit), beyond)
+
+
+def _flotation(outcome: Outcome) -> Verdict:
+    m = outcome.measures
+    share = m.bearing_area_mm2 / m.contact_area_mm2
+    words = _banded(
+        share,
+        ((0.5, "A small part of what touches carries most of the force."),
+         (0.7, "A part of what touches carries most of the force."),
+         (0.9, "Most of what touches helps to carry the force.")),
+        "Nearly all of what touches carries the force alike.",
+    )  # fmt: skip
+    even = 1e3 * outcome.force_n / m.bearing_area_mm2
+    numbers = (
+        f"Bearing area {m.bearing_area_mm2:.0f} mm², {100 * share:.0f} % of the {m.contact_area_mm2:.0f} mm² that "
+        f"touch; it carries like an even {even:.0f} kPa."
+    )
+    return Verdict("How it floats", words, numbers)
+
+
+def _cutting(outcome: Outcome) -> Verdict:
+    m = outcome.measures
+    words = _banded(
+        m.edge_concentration,
+        ((1.5, "No place presses much harder than the rest; the hardest is {place}."),
+         (2.5, "One place presses clearly harder than the rest: {place}.")),
+        "One place presses far harder than the rest: {place}.",
+    )  # fmt: skip
+    numbers = (
+        f"Peak {m.peak_pressure_kpa:.1f} kPa (± {m.peak_pressure_error_percent:.1f} %) at r = {m.peak_radius_mm:.2f} "
+        f"mm, {m.edge_concentration:.2f} times the mean of {m.mean_pressure_kpa:.1f} kPa; the skin's largest stretch "
+        f"is {m.skin_stretch_max:.2f}."
+    )
+    return Verdict("Where it cuts", words.format(place=peak_place(m)), numbers)
+
+
+def peak_place(m: Measures) -> str:
+    """Name the part of the contact where the peak stands: its inner or outer sixth, or between."""
+    width = m.contact_outer_radius_mm - m.contact_inner_radius_mm
+    share = (m.peak_radius_mm - m.contact_inner_radius_mm) / width
+    return _banded(share, ((1 / 6, "the inner edge"), (5 / 6, "the face of the rim")), "the outer edge")
+
+
+def _felt(outcome: Outcome) -> Verdict:
+    m, bite = outcome.measures, 2.0 * outcome.rim.bite[0]
+    wider = m.felt_diameter_mm - bite
+    words = f"The force is felt on a ring {abs(wider):.1f} mm {'wider' if wider >= 0 else 'narrower'} than the bite."
+    numbers = (
+        f"Felt diameter {m.felt_diameter_mm:.2f} mm, bite {bite:.2f} mm; contact from r = "
+        f"{m.contact_inner_radius_mm:.2f} to {m.contact_outer_radius_mm:.2f} mm."
+    )
+    return Verdict("How wide it feels", words, numbers)
+
+
+def _steadiness(outcome: Outcome) -> Verdict | None:
+    drift = outcome.measures.felt_drift_mm_per_10n
+    if drift is None:
+        return None
+    way = "outwards" if drift > 0 else "inwards"
+    words = _banded(
+        abs(drift),
+        ((0.1, "That ring hardly moves when the force rises."),
+         (0.3, f"That ring moves a little {way} when the force rises.")),
+        f"That ring moves clearly {way} when the force rises.",
+    )  # fmt: skip
+    return Verdict("How steady it is", words, f"Felt diameter {drift:+.3f} mm for 10 N more.")
+
+
+def _past_bite(outcome: Outcome) -> Verdict:
+    m = outcome.measures
+    sunk = f"The high point sinks {m.sink_mm:.2f} mm into the lip."
+    if not m.past_bite:
+        return Verdict("What passes the bite", "No tissue stands past the bite.", sunk)
+    share = m.drawn_in_volume_mm3 / m.intrusion_volume_mm3 if m.intrusion_volume_mm3 > 0 else 0.0
+    drawn = "none of it was" if share < 0.005 else f"{100 * share:.0f} % of it was"
+    words = f"Tissue stands {m.intrusion_height_mm:.1f} mm past the bite; {drawn} drawn in from under the rim."
+    numbers = (
+        f"{m.intrusion_height_mm:.2f} mm and {m.intrusion_volume_mm3:.0f} mm³ past the bite, "
+        f"{m.drawn_in_volume_mm3:.0f} mm³ drawn in. {sunk}"
+    )
+    return Verdict("What passes the bite", words, numbers)
+
+
+def _cup(outcome: Outcome) -> Verdict | None:
+    m = outcome.measures
+    if m.touches_cup is None:
+        return None
+    words = "The lip reaches the cup." if m.touches_cup else "The lip does not reach the cup."
+    gap = "" if m.cup_clearance_mm is None else f"Gap left to the cup: {m.cup_clearance_mm:.2f} mm."
+    return Verdict("Whether it reaches the cup", words, gap)
+
+
+def _freedom(outcome: Outcome) -> Verdict | None:
+    ratio = outcome.measures.closing_travel_ratio
+    if ratio is None:
+        return None
+    words = _banded(
+        ratio,
+        ((0.2, "The muscle's travel is nearly stopped by the rim."),
+         (0.6, "The rim takes a good part of the muscle's travel."),
+         (0.9, "The rim takes a little of the muscle's travel.")),
+        "The muscle travels nearly as it does without the rim.",
+    )  # fmt: skip
+    return Verdict("Whether the lip can move", words, f"Travel with the rim on is {ratio:.2f} of that without it.")
+
+
+_QUESTIONS: tuple[Callable[[Outcome], Verdict | None], ...] = (
+    _flotation, _cutting, _felt, _steadiness, _past_bite, _cup, _freedom,
+)  # fmt: skip

@@ -1,0 +1,1 @@
+"""Figures of what a sweep of rims answers."""

@@ -1,0 +1,188 @@
+"""How wide is wide enough: what each width gives, and the band between too narrow and too wide."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from math import isfinite, isinf
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch
+
+from labrum.meshes.arrays import Floats
+from labrum.reports.house_style.figure_data import Table, table
+from labrum.reports.house_style.style import (
+    INK,
+    METAL,
+    QUIET,
+    SERIES,
+    finish,
+    house_style,
+    label_axes,
+    legend_below,
+    sheet,
+)
+from labrum.reports.house_style.words import short
+
+WIDTH_AXIS = "width of the rim w (mm)"
+ENOUGH = "#7fc8b8"
+MOST_LINES = len(SERIES)
+WIDE_IN = 7.0
+ROW_IN = 0.3
+
+
+@dataclass(frozen=True)
+class BandEnd:
+    """One end of a band, mm: best value, and the same if the solutions err one way or the other.
+
+    ``-inf`` lies below every width tried, ``inf`` above.
+    """
+
+    best: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class BandCurve:
+    """One group of rims alike in all but their width.
+
+    ``widths`` (n,) mm, ``benefit`` (n,) and ``closing`` (n,) or None as solved; ``where`` (m,) mm and ``gain`` (m,),
+    what a further 0.1 mm is worth there; the two ends.
+    """
+
+    label: str
+    widths: Floats
+    benefit: Floats
+    closing: Floats | None
+    where: Floats
+    gain: Floats
+    narrow: BandEnd
+    wide: BandEnd
+
+
+@dataclass(frozen=True)
+class BandWords:
+    """What the drawing says: the benefit's axis and unit, and the thresholds of the gain of 0.1 mm."""
+
+    benefit: str
+    unit: str
+    narrow: float
+    wide: float
+
+
+@house_style()
+def band_figure(curves: Sequence[BandCurve], words: BandWords, title: str = "", note: str = "") -> Figure:
+    """Draw the benefit against width, what a further 0.1 mm is worth, and below both the band of each group.
+
+    Beyond six groups the lines would not be told apart, and only the bands are drawn.
+    """
+    lines = len(curves) <= MOST_LINES
+    bars = 0.55 + ROW_IN * len(curves)
+    figure = sheet((2.7 if lines else 0.0) + bars, title, note, WIDE_IN)
+    if lines:
+        grid = figure.add_gridspec(2, 2, height_ratios=(2.5, bars))
+        _draw_benefit(figure.add_subplot(grid[0, 0]), curves, words)
+        _draw_gain(figure.add_subplot(grid[0, 1]), curves, words)
+        below = figure.add_subplot(grid[1, :])
+    else:
+        below = figure.add_subplot()
+    _draw_bars(below, curves, lines)
+    legend_below(figure, _handles(), columns=4)
+    return finish(figure, title, note)
+
+
+def band_table(curves: Sequence[BandCurve]) -> Table:
+    """Both ends of each band as text a person reads, with their doubt; and the widths tried."""
+    return table(
+        group=[curve.label or "all" for curve in curves],
+        too_narrow_below_mm=[written(curve.narrow, curve) for curve in curves],
+        too_wide_above_mm=[written(curve.wide, curve) for curve in curves],
+        least_width_tried_mm=[float(curve.widths[0]) for curve in curves],
+        greatest_width_tried_mm=[float(curve.widths[-1]) for curve in curves],
+    )
+
+
+def curve_table(curves: Sequence[BandCurve]) -> Table:
+    """The lines drawn: what each width gave, and what a further 0.1 mm is worth where that can be told."""
+    gains = [np.interp(c.widths, c.where, c.gain, left=np.nan, right=np.nan) for c in curves]
+    return table(
+        group=[curve.label or "all" for curve in curves for _ in curve.widths],
+        width_mm=[width for curve in curves for width in curve.widths],
+        benefit=[value for curve in curves for value in curve.benefit],
+        closing_travel_ratio=[_or_empty(c.closing, i) for c in curves for i in range(len(c.widths))],
+        worth_of_a_tenth_more=["" if np.isnan(g) else float(g) for gain in gains for g in gain],
+    )
+
+
+def _or_empty(values: Floats | None, place: int) -> float | str:
+    return "" if values is None else float(values[place])
+
+
+def written(end: BandEnd, curve: BandCurve) -> str:
+    """Write an end with its doubt, or on which side of the widths tried it lies."""
+    if isinf(end.best):
+        side, width = ("less than", curve.where[0]) if end.best < 0 else ("more than", curve.where[-1])
+        return f"{side} {width:.2f}"
+    doubt = " to ".join(f"{v:.2f}" for v in (end.low, end.high) if isfinite(v))
+    return f"{end.best:.2f} ({doubt})" if isfinite(end.low) and isfinite(end.high) else f"{end.best:.2f}"
+
+
+def _draw_benefit(axes: Axes, curves: Sequence[BandCurve], words: BandWords) -> None:
+    for curve, look in zip(curves, SERIES, strict=False):
+        axes.plot(
+            curve.widths, curve.benefit, color=look.colour, linestyle=look.dashes, marker=look.marker, markersize=4
+        )
+    label_axes(axes, WIDTH_AXIS, words.benefit)
+
+
+def _draw_gain(axes: Axes, curves: Sequence[BandCurve], words: BandWords) -> None:
+    for curve, look in zip(curves, SERIES, strict=False):
+        axes.plot(curve.where, curve.gain, color=look.colour, linestyle=look.dashes)
+    axes.axhspan(words.wide, words.narrow, color=ENOUGH, alpha=0.45, zorder=0, linewidth=0)
+    axes.axhline(0.0, color=QUIET, linewidth=0.8, zorder=0)
+    label_axes(axes, WIDTH_AXIS, f"worth of 0.1 mm more ({words.unit})")
+
+
+def _draw_bars(axes: Axes, curves: Sequence[BandCurve], lines: bool) -> None:
+    low = min(float(curve.widths[0]) for curve in curves)
+    high = max(float(curve.widths[-1]) for curve in curves)
+    for row, curve in enumerate(curves):
+        ends = np.clip([curve.narrow.best, curve.wide.best], low, high)
+        axes.barh(row, high - low, left=low, height=0.62, color=METAL, zorder=1)
+        axes.barh(row, max(0.0, ends[1] - ends[0]), left=ends[0], height=0.62, color=ENOUGH, zorder=2)
+        _draw_ends(axes, row, curve, low, high)
+    axes.set_yticks(range(len(curves)), [short(curve.label or "all", 2.2, 8.0) for curve in curves])
+    label_axes(axes, WIDTH_AXIS, "", grid=False)
+    axes.set_yticks(range(len(curves)))
+    if lines:
+        for row, (tick, look) in enumerate(zip(axes.get_yticklabels(), SERIES, strict=False)):
+            tick.set_color(look.colour)
+            axes.plot(low + 0.02 * (high - low), row, color=look.colour, marker=look.marker, zorder=5)
+    axes.set_xlim(low, high)
+    axes.set_ylim(len(curves) - 0.5, -0.5)
+
+
+def _draw_ends(axes: Axes, row: int, curve: BandCurve, low: float, high: float) -> None:
+    for end in (curve.narrow, curve.wide):
+        if isinf(end.best):
+            continue
+        reach = np.clip([end.low, end.high], low, high)
+        axes.plot(reach, [row, row], color=INK, linewidth=1.0, zorder=3)
+        axes.plot([end.best] * 2, [row - 0.31, row + 0.31], color=INK, linewidth=1.6, zorder=3)
+    if isinf(curve.wide.best) and curve.wide.best > 0:
+        axes.plot(high, row, marker=">", color=INK, markersize=5, zorder=4, clip_on=False)
+    if isinf(curve.narrow.best) and curve.narrow.best < 0:
+        axes.plot(low, row, marker="<", color=INK, markersize=5, zorder=4, clip_on=False)
+
+
+def _handles() -> list[Patch | Line2D]:
+    return [
+        Patch(color=ENOUGH, label="wide enough"),
+        Patch(color=METAL, label="too narrow, too wide"),
+        Line2D([], [], color=INK, linewidth=1.0, label="doubt of an end"),
+        Line2D([], [], color=INK, marker=">", linestyle="none", markersize=5, label="beyond the widths tried"),
+    ]

@@ -1,0 +1,121 @@
+"""A map of a measure over two dimensions of the rim: contours, the acceptable rims, the trade's habits."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.contour import QuadContourSet
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch, Rectangle
+
+from labrum.meshes.arrays import Floats
+from labrum.reports.house_style.figure_data import Table, table
+from labrum.reports.house_style.style import (
+    INK,
+    PAPER,
+    PAST_BITE,
+    SEQUENTIAL,
+    finish,
+    house_style,
+    label_axes,
+    legend_below,
+    sheet,
+)
+
+Frame = tuple[float, float]
+LEVELS = 9
+
+
+@dataclass(frozen=True)
+class MeasureMap:
+    """A measure over a grid of two dimensions, and what it rests on.
+
+    ``across`` (m,), ``up`` (n,); ``value`` (n, m), NaN where nothing is known; ``slack`` (n, m), nought or more where
+    acceptable, or None where nothing was asked; ``solved`` (k, 3): the solved cases' places and values. ``error`` is by
+    how much the map misses solved cases it was not shown, None where it is linear between them.
+    """
+
+    across: Floats
+    up: Floats
+    value: Floats
+    slack: Floats | None
+    solved: Floats
+    error: float | None = None
+
+
+@dataclass(frozen=True)
+class MapWords:
+    """What the drawing says: both axes, the measure, the limits in words, and the trade's habits by axis, if any."""
+
+    across: str
+    up: str
+    measure: str
+    limits: Sequence[str] = ()
+    habit: str = ""
+    habit_across: Frame | None = None
+    habit_up: Frame | None = None
+
+
+@house_style()
+def map_figure(drawn: MeasureMap, words: MapWords, title: str = "", note: str = "") -> Figure:
+    """Draw the map: filled contours, the rest hatched away from what is acceptable, habits dashed, a dot a case."""
+    figure = sheet(3.7 + 0.16 * len(words.limits), title, note)
+    axes = figure.add_subplot()
+    filled = axes.contourf(drawn.across, drawn.up, drawn.value, levels=LEVELS, cmap=SEQUENTIAL)
+    bar = figure.colorbar(filled, ax=axes)
+    bar.set_label(words.measure)
+    _label_lines(axes, drawn, filled)
+    handles: list[Line2D | Patch] = [Line2D([], [], color=INK, marker=".", linestyle="none", label=_between(drawn))]
+    axes.plot(*drawn.solved[:, :2].T, color=INK, marker=".", markersize=4, linestyle="none", clip_on=False)
+    label_axes(axes, words.across, words.up, grid=False)
+    axes.set_xlim(drawn.across[0], drawn.across[-1])
+    axes.set_ylim(drawn.up[0], drawn.up[-1])
+    if drawn.slack is not None:
+        handles += _draw_accepted(axes, drawn, drawn.slack, words.limits)
+    if words.habit and (words.habit_across or words.habit_up):
+        handles.append(_draw_habits(axes, drawn, words))
+    legend_below(figure, handles, columns=1)
+    return finish(figure, title, note)
+
+
+def map_table(drawn: MeasureMap, names: tuple[str, str, str]) -> Table:
+    """The solved cases the map rests on, under the names of both dimensions and the measure."""
+    return table(**{name: drawn.solved[:, place] for place, name in enumerate(names)})
+
+
+def _between(drawn: MeasureMap) -> str:
+    if drawn.error is None:
+        return "a solved case; linear between them"
+    return f"a solved case; between them a Gaussian process, ± {drawn.error:.2g}"
+
+
+def _label_lines(axes: Axes, drawn: MeasureMap, filled: QuadContourSet) -> None:
+    lines = axes.contour(drawn.across, drawn.up, drawn.value, levels=filled.levels, colors=PAPER, linewidths=0.6)
+    axes.clabel(lines, fontsize=7, colors=INK)
+
+
+def _draw_accepted(axes: Axes, drawn: MeasureMap, slack: Floats, limits: Sequence[str]) -> list[Line2D | Patch]:
+    share = float(np.nanmean(slack >= 0.0))
+    if share < 1.0:
+        axes.contourf(drawn.across, drawn.up, slack, levels=[-np.inf, 0.0], colors="none", hatches=["////"])
+    if 0.0 < share < 1.0:
+        axes.contour(drawn.across, drawn.up, slack, levels=[0.0], colors=PAST_BITE, linewidths=2.2)
+    where = "everywhere" if share == 1.0 else "nowhere" if share == 0.0 else "where not hatched"
+    heads = [f"acceptable ({where}):", *[""] * (len(limits) - 1)]
+    return [
+        Line2D([], [], color=PAST_BITE if head else "none", linewidth=2.2, label=f"{head} {limit}".strip())
+        for head, limit in zip(heads, limits, strict=True)
+    ]
+
+
+def _draw_habits(axes: Axes, drawn: MeasureMap, words: MapWords) -> Line2D:
+    left, right = words.habit_across or (drawn.across[0], drawn.across[-1])
+    low, high = words.habit_up or (drawn.up[0], drawn.up[-1])
+    look: dict[str, Any] = {"color": INK, "linestyle": (0, (4, 2)), "linewidth": 1.3}
+    axes.add_patch(Rectangle((left, low), right - left, high - low, fill=False, **look))
+    return Line2D([], [], label=f"usual for {words.habit}: common practice, no source", **look)

@@ -1,0 +1,1 @@
+"""How far an answer stands from that of an endlessly fine grid."""

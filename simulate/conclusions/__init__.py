@@ -1,0 +1,1 @@
+"""What is concluded of rims, and which conclusions outlive another lip."""

@@ -1,0 +1,169 @@
+"""What is concluded of one rim: each question, how an outcome answers it, and the number behind the answer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from labrum.simulate.conclusions.measure_errors import doubt
+from labrum.simulate.conclusions.robustness import Asked, Conclusion, Trial, tallied
+from labrum.simulate.outcome import Outcome
+
+CONCENTRATED = 1.5
+"""Peak over mean from which a load counts as concentrated, a choice: even is 1, and a smooth round contact on a
+half-space has 4/pi = 1.27 (Hertz; Johnson 1985, Contact Mechanics, section 4.2)."""
+FREE, PINNED = 0.9, 0.5
+"""Closing travel from which an opening counts as free, and below which as pinned: choices."""
+
+
+@dataclass(frozen=True)
+class Question(Asked):
+    """Something asked of an outcome.
+
+    ``answer`` gives a key of ``words``, None where the numbers are too close to tell; ``number`` what is behind it,
+    None where the question does not apply.
+    """
+
+    answer: Callable[[Outcome], str | None]
+    number: Callable[[Outcome], float | None]
+
+
+def conclusions(trials: Sequence[Trial], own: str) -> tuple[Conclusion, ...]:
+    """Draw what there is to say of one rim; ``own`` names the lip whose answers are the ones put to the test."""
+    made = (_concluded(question, trials, own) for question in QUESTIONS)
+    return tuple(conclusion for conclusion in made if conclusion is not None)
+
+
+def _concluded(question: Question, trials: Sequence[Trial], own: str) -> Conclusion | None:
+    answers, numbers = {}, {}
+    for trial in trials:
+        if trial.outcome is not None and (number := question.number(trial.outcome)) is not None:
+            answers[trial.name], numbers[trial.name] = question.answer(trial.outcome), number
+    return tallied(question, answers, numbers, [trial.name for trial in trials], own)
+
+
+def peak_place(outcome: Outcome) -> str | None:
+    """Tell in which third of the contact the peak lies, or on the cup's wall.
+
+    None where the largest pressure elsewhere comes within the peak's error, doubled because both have it.
+    """
+    m = outcome.measures
+    radius, pressure = outcome.pressure_profile.T
+    bounds = np.linspace(m.contact_inner_radius_mm, m.contact_outer_radius_mm, 4)[:3]
+    here = int(np.searchsorted(bounds, m.peak_radius_mm))
+    elsewhere = pressure[np.searchsorted(bounds, radius) != here].max(initial=0.0)
+    if elsewhere > m.peak_pressure_kpa * (1.0 - 0.02 * m.peak_pressure_error_percent):
+        return None
+    return PLACES[here]
+
+
+PLACES = ("cup", "inner", "middle", "outer")
+
+
+def _side(value: float, limit: float, error: float, below: str, above: str) -> str | None:
+    """Tell on which side of a limit a value lies; None within its error."""
+    if abs(value - limit) <= error:
+        return None
+    return above if value > limit else below
+
+
+def _stands_past(outcome: Outcome) -> str | None:
+    m = outcome.measures
+    return _side(m.intrusion_height_mm, 0.0, doubt(m, "intrusion_height_mm"), "no", "yes") if m.past_bite else "no"
+
+
+def _drawn_in(outcome: Outcome) -> str:
+    m = outcome.measures
+    return "yes" if m.drawn_in_volume_mm3 > doubt(m, "drawn_in_volume_mm3") else "no"
+
+
+def _concentrated(outcome: Outcome) -> str | None:
+    m = outcome.measures
+    return _side(m.edge_concentration, CONCENTRATED, doubt(m, "edge_concentration"), "no", "yes")
+
+
+def _felt_side(outcome: Outcome) -> str | None:
+    return _side(_felt_offset(outcome), 0.0, doubt(outcome.measures, "felt_diameter_mm"), "inside", "outside")
+
+
+def _felt_offset(outcome: Outcome) -> float:
+    return outcome.measures.felt_diameter_mm - 2.0 * outcome.rim.high_point_radius
+
+
+def _free(outcome: Outcome) -> str | None:
+    m = outcome.measures
+    ratio, error = m.closing_travel_ratio or 0.0, doubt(m, "closing_travel_ratio")
+    if min(abs(ratio - FREE), abs(ratio - PINNED)) <= error:
+        return None
+    return "free" if ratio > FREE else "hindered" if ratio > PINNED else "pinned"
+
+
+def _clearance(outcome: Outcome) -> float | None:
+    return None if outcome.measures.touches_cup is None else outcome.measures.cup_clearance_mm or 0.0
+
+
+QUESTIONS = (
+    Question(
+        "peak_place",
+        {
+            "cup": "the peak lies on the cup's wall",
+            "inner": "the peak lies at the bite (inner third of the contact)",
+            "middle": "the peak lies on the crown (middle third of the contact)",
+            "outer": "the peak lies at the shoulder (outer third of the contact)",
+            None: "where the peak lies cannot be told: two places press almost equally",
+        },
+        "mm", "its radius", peak_place, lambda o: o.measures.peak_radius_mm,
+    ),
+    Question(
+        "concentration",
+        {
+            "yes": f"the load is concentrated at its peak (more than {CONCENTRATED:g} times the mean)",
+            "no": f"the load is fairly even (its peak less than {CONCENTRATED:g} times the mean)",
+            None: f"whether the load is even cannot be told: its peak is about {CONCENTRATED:g} times the mean",
+        },
+        "", "peak over mean", _concentrated, lambda o: o.measures.edge_concentration,
+    ),
+    Question(
+        "felt_side",
+        {
+            "inside": "the rim feels smaller than the circle of its high point",
+            "outside": "the rim feels larger than the circle of its high point",
+            None: "the rim feels as large as the circle of its high point",
+        },
+        "mm", "felt diameter less the high point's", _felt_side, _felt_offset,
+    ),
+    Question(
+        "past_bite",
+        {
+            "yes": "tissue stands past the bite",
+            "no": "no tissue stands past the bite",
+            None: "whether tissue stands past the bite cannot be told: it ends there",
+        },
+        "mm", "intrusion height", _stands_past, lambda o: o.measures.intrusion_height_mm,
+    ),
+    Question(
+        "drawn_in",
+        {
+            "yes": "tissue from under the rim is drawn in past the bite",
+            "no": "no tissue from under the rim is drawn in past the bite",
+        },
+        "mm3", "volume drawn in", _drawn_in, lambda o: o.measures.drawn_in_volume_mm3,
+    ),
+    Question(
+        "touches_cup",
+        {"yes": "the lip touches the cup", "no": "the lip stays clear of the cup"},
+        "mm", "clearance", lambda o: "yes" if o.measures.touches_cup else "no", _clearance,
+    ),
+    Question(
+        "closing_travel",
+        {
+            "free": f"the opening closes freely (at least {FREE:g} of its travel is left)",
+            "hindered": f"the rim hinders the opening ({PINNED:g} to {FREE:g} of its travel is left)",
+            "pinned": f"the rim pins the opening (less than {PINNED:g} of its travel is left)",
+            None: f"how free the opening is cannot be told: about {FREE:g} or {PINNED:g} of its travel is left",
+        },
+        "", "closing travel", _free, lambda o: o.measures.closing_travel_ratio,
+    ),
+)

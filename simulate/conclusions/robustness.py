@@ -1,0 +1,171 @@
+"""Which conclusions survive a change of what nobody has measured: the tissue's stiffness and the friction.
+
+Nine lips: three stiffnesses times three frictions. All of them, not only one change at a time, because the two
+act together: on the demonstration case friction 0.5 takes 5 % off a lip's peak at the calibrated stiffness, 14
+% at half of it and 2 % at twice, and it is in the corners that an equilibrium is lost. More steps between would
+cost more and tell little: what holds at both ends and in the middle seldom fails between.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from labrum.simulate.conclusions.solve_each import Result, Stopped
+from labrum.simulate.outcome import Outcome
+from labrum.simulate.problem import Layer, Problem
+
+STIFFNESS_FACTORS = (0.5, 1.0, 2.0)
+FRICTIONS = (0.05, 0.5)
+
+@dataclass(frozen=True)
+class Variation:
+    """One varied lip under the case's rim: ``name`` tells what is varied, ``problem`` is ready to be solved."""
+
+    name: str
+    problem: Problem
+
+
+@dataclass(frozen=True)
+class Trial:
+    """A varied lip's name and what came of it."""
+
+    name: str
+    result: Result
+
+    @property
+    def outcome(self) -> Outcome | None:
+        """The outcome; None where there is none."""
+        return None if isinstance(self.result, Stopped) else self.result
+
+
+@dataclass(frozen=True)
+class Conclusion:
+    """Something said of a rim, or of two, and the varied lips in which it does and does not hold.
+
+    Parameters
+    ----------
+    name
+        The question it answers.
+    words
+        The conclusion, plainly.
+    number, lowest, highest, unit, meaning
+        What is behind it, in the case's own lip (None where that has no outcome) and over the varied lips.
+    holds, fails, cannot_tell, without_result
+        Names of the varied lips, each in one of the four.
+    """
+
+    name: str
+    words: str
+    number: float | None
+    lowest: float
+    highest: float
+    unit: str
+    meaning: str
+    holds: tuple[str, ...]
+    fails: tuple[str, ...]
+    cannot_tell: tuple[str, ...]
+    without_result: tuple[str, ...]
+
+    @property
+    def of(self) -> int:
+        """How many lips were tried."""
+        return len(self.holds) + len(self.fails) + len(self.cannot_tell) + len(self.without_result)
+
+    @property
+    def survives(self) -> bool:
+        """Does it hold in every varied lip?"""
+        return len(self.holds) == self.of
+
+
+def varied_lips(problem: Problem, rivals: Iterable[Problem] = ()) -> tuple[Variation, ...]:
+    """Vary stiffness and friction: nine problems, or six where the case's own friction is one of the two others.
+
+    The stiffness factor multiplies the shear modulus and the stiffening of every layer, and with them, Poisson's
+    ratio kept, the bulk modulus; the muscle's active stress is another quantity and stays. The problem itself is
+    among them, with factor 1 and its own friction. What it is to be compared with, ``rivals``, adds their
+    frictions where they are others, so that all meet the same lips.
+    """
+    frictions = sorted({*FRICTIONS, problem.load.friction, *(rival.load.friction for rival in rivals)})
+    return tuple(
+        Variation(lip_name(factor, friction), _varied(problem, factor, friction))
+        for factor in STIFFNESS_FACTORS
+        for friction in frictions
+    )
+
+
+def lip_name(factor: float, friction: float) -> str:
+    """Name of a varied lip."""
+    return f"stiffness x{factor:g}, friction {friction:g}"
+
+
+def own_name(problem: Problem) -> str:
+    """Name of the varied lip that is the case's own."""
+    return lip_name(1.0, problem.load.friction)
+
+
+def _varied(problem: Problem, factor: float, friction: float) -> Problem:
+    layers = tuple(_stiffened(layer, factor) for layer in problem.lip.layers)
+    return replace(
+        problem, lip=replace(problem.lip, layers=layers), load=replace(problem.load, friction=friction)
+    )
+
+
+def _stiffened(layer: Layer, factor: float) -> Layer:
+    second, third = layer.stiffening
+    return replace(
+        layer, shear_modulus=factor * layer.shear_modulus, stiffening=(factor * second, factor * third)
+    )
+
+
+Each = Callable[[Sequence[Problem]], Iterable[tuple[int, Result]]]
+"""Solves problems and yields each one's number and result as it finishes."""
+
+
+def tried(variations: Sequence[Variation], each: Each, told: Callable[[Trial], None]) -> tuple[Trial, ...]:
+    """Solve varied lips and return what came of each, in their order; each is ``told`` as it finishes."""
+    found: dict[int, Trial] = {}
+    for number, result in each([variation.problem for variation in variations]):
+        found[number] = Trial(variations[number].name, result)
+        told(found[number])
+    return tuple(found[number] for number in range(len(variations)))
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A question: ``words`` for each answer, and under None for no answer; ``meaning`` and ``unit`` of its
+    number.
+    """
+
+    name: str
+    words: Mapping[str | None, str]
+    unit: str
+    meaning: str
+
+
+def tallied(
+    asked: Asked, answers: Mapping[str, str | None], numbers: Mapping[str, float], lips: Sequence[str], own: str
+) -> Conclusion | None:
+    """Count in how many ``lips`` an answer holds: the own lip's, or the commonest where that has none.
+
+    ``answers`` by lip, None where it cannot be told; a lip that is missing there has no result. Where not one lip
+    tells, nothing is claimed, the words say so and nothing holds. Returns None where there are no answers at all.
+    """
+    if not answers:
+        return None
+    told = Counter(answer for answer in answers.values() if answer is not None)
+    claim = answers.get(own) or (told.most_common(1)[0][0] if told else None)
+    return Conclusion(
+        name=asked.name,
+        words=asked.words[claim],
+        number=numbers.get(own),
+        lowest=min(numbers.values()),
+        highest=max(numbers.values()),
+        unit=asked.unit,
+        meaning=asked.meaning,
+        holds=tuple(k for k in lips if claim is not None and answers.get(k) == claim),
+        fails=tuple(k for k in lips if answers.get(k) not in (None, claim)),
+        cannot_tell=tuple(k for k in lips if k in answers and answers[k] is None),
+        without_result=tuple(k for k in lips if k not in answers),
+    )

@@ -1,0 +1,1 @@
+"""What the tissue meets: the rim, the teeth, the air."""

@@ -1,0 +1,1 @@
+"""Equilibrium of a model: the linearised system, its sparse solution, the semismooth Newton iteration."""

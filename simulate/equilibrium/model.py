@@ -1,0 +1,76 @@
+"""What is solved for, on what: tissue, supports, contact pairs, air; and the state they are in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from labrum.meshes.arrays import Floats
+from labrum.meshes.curves.curve import Nearest
+from labrum.simulate.contact.air import AirPressure
+from labrum.simulate.contact.signorini import Pair, PairState
+from labrum.simulate.tissue.condensation import Pattern, missing_compliance, regularised_bulk
+from labrum.simulate.tissue.elements import ElementForces, Elements
+
+
+@dataclass(frozen=True)
+class Model:
+    """Everything that does not change during an iteration. The first of ``pairs`` is the rim.
+
+    ``springs`` (n,) N/mm hold nodes where the support behind the lip begins (see `labrum.simulate.contact.supports`).
+    """
+
+    elements: Elements
+    pattern: Pattern
+    pairs: tuple[Pair, ...]
+    air: AirPressure
+    springs: Floats
+
+    @cached_property
+    def bulk(self) -> Floats:
+        """(e, 3, 3) what pressures are eliminated with; see `labrum.simulate.tissue.condensation`."""
+        return regularised_bulk(self.elements.mass, self.elements.tissue.inverse_bulk, self.elements.tissue.shear)
+
+    @cached_property
+    def missing_compliance(self) -> Floats | None:
+        """(e, 3, 3) compliance that elimination adds to layers that have less; None where there is none such."""
+        tissue = self.elements.tissue
+        return missing_compliance(self.elements.mass, tissue.inverse_bulk, tissue.shear)
+
+    @property
+    def unknowns(self) -> int:
+        """Displacement components solved for, centre nodes included, plus the rim's travel."""
+        return int((~self.pattern.fixed).sum()) + 1
+
+
+@dataclass(frozen=True)
+class State:
+    """Displacements ``u`` (n, 2) mm, pressures ``p`` (e, 3) MPa, the rim's ``travel`` mm, and the contact of
+    each pair.
+    """
+
+    u: Floats
+    p: Floats
+    travel: float
+    pairs: tuple[PairState, ...]
+
+
+def look(model: Model, state: State) -> tuple[Nearest, ...]:
+    """What every pair sees at the current positions."""
+    places = model.elements.grid.nodes + state.u
+    return tuple(pair.look(places[pair.nodes], state.travel) for pair in model.pairs)
+
+
+def contact_forces(model: Model, state: State, forces: ElementForces) -> Floats:
+    """(n, 2) internal and spring minus air forces, N: at equilibrium, what contact and rigid supports exert."""
+    at, count = model.elements.grid.quads.ravel(), len(state.u)
+    inner = np.column_stack([np.bincount(at, forces.force[..., i].ravel(), count) for i in (0, 1)])
+    return inner + model.springs[:, None] * state.u - model.air.nodal_forces(state.u)
+
+
+def rim_force(model: Model, state: State, forces: ElementForces) -> float:
+    """Axial force of the rim on the tissue, N, positive when it presses."""
+    touched = model.pairs[0].nodes[state.pairs[0].active]
+    return float(-contact_forces(model, state, forces)[touched, 1].sum())

@@ -1,0 +1,239 @@
+"""Semismooth Newton iteration for the equilibrium of tissue, contact and rim.
+
+The rim is driven either by its travel or by its total force. An iteration that does not settle is an error
+(`StepFailedError`), so that the caller shortens the step or refits the mesh; it is never a result.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from labrum.meshes.arrays import Floats
+from labrum.meshes.curves.curve import Nearest
+from labrum.simulate.contact.signorini import Frame, frame_of, updated
+from labrum.simulate.equilibrium.linearised import Step, linearise
+from labrum.simulate.equilibrium.model import Model, State, contact_forces, look, rim_force
+from labrum.simulate.tissue.elements import ElementForces
+
+ROUNDING = 1e-9  # relative residual below which it need not fall any further
+LEAST_FORCE_SHARE = 1e-4  # of the force scale, so that a body free of stress can be said to be in equilibrium
+Report = Callable[[int, float, float, float], None]  # iteration, relative residual, force N, travel mm
+
+
+@dataclass(frozen=True)
+class Drive:
+    """What the rim is told: a travel in mm, or a force in N over the full circle (exactly one is given).
+
+    ``shortens``: where the first prediction would slide a node too far along an arc, stop at a shorter travel.
+    """
+
+    travel: float | None = None
+    force: float | None = None
+    shortens: bool = False
+
+
+@dataclass(frozen=True)
+class Settings:
+    """When an iteration is over: relative residual, greatest gap of a touching node in mm, number of iterations.
+
+    ``fall`` is the most the last residual may be of the one before it: one that stagnates is near no equilibrium.
+    ``least_ratio`` is the smallest volume ratio J a damped step may reach; ``turn`` rad the furthest a touching
+    node may go along an arc of the rim in one iteration, and ``reach`` times that in a whole step; ``patience``
+    iterations without progress end the step.
+    """
+
+    residual: float = 1e-9
+    fall: float = 1.0
+    gap: float = 1e-9
+    iterations: int = 14
+    least_ratio: float = 0.05
+    turn: float = 0.5
+    reach: float = 2.4
+    patience: int = 6
+    rise: float = 2.0
+    halvings: int = 3
+
+
+@dataclass(frozen=True)
+class Equilibrium:
+    """A converged state with the rim's force N, its stiffness dF/dtravel N/mm and the iteration's history."""
+
+    state: State
+    force: float
+    stiffness: float
+    residuals: tuple[float, ...]
+    changes: tuple[int, ...]
+
+
+@dataclass(frozen=True)
+class _Standing:
+    """A state and what is read off it once: what each pair sees, local frames, forces, and their imbalance."""
+
+    state: State
+    seen: tuple[Nearest, ...]
+    frames: tuple[Frame, ...]
+    forces: ElementForces
+    imbalance: float
+
+
+class StepFailedError(RuntimeError):
+    """No equilibrium was found in this step; a shorter one, or another mesh, may find it."""
+
+
+def equilibrate(model: Model, start: State, drive: Drive, settings: Settings, report: Report) -> Equilibrium:
+    """Iterate from ``start`` to the equilibrium under ``drive``; raises `StepFailedError`."""
+    if model.elements.smallest_ratio(start.u) <= 0.0:
+        raise StepFailedError("the state carried over to this grid turns an element inside out")
+    standing, stiffness = _stand(model, start, look(model, start)), 0.0
+    residuals: list[float] = []
+    changes: list[int] = []
+    for iteration in range(settings.iterations + 1):
+        state = standing.state
+        force = rim_force(model, state, standing.forces)
+        residuals.append(max(standing.imbalance, _missed(state, drive, force)))
+        report(iteration, residuals[-1], force, state.travel)
+        _still_hopeful(residuals, settings)
+        still = bool(changes) and changes[-1] == 0 and residuals[-1] <= max(settings.fall * residuals[-2], ROUNDING)
+        if still and residuals[-1] < settings.residual and _largest_gap(state, standing.frames) < settings.gap:
+            return Equilibrium(state, force, stiffness, tuple(residuals), tuple(changes))
+        step, drive, stiffness = _next_step(model, standing, drive, settings, first=iteration == 0)
+        share = _share_along_arcs(standing, model, step, settings)
+        bound = settings.rise * standing.imbalance if iteration else np.inf
+        standing, changed = _advanced(model, state, step, share, settings, bound)
+        changes.append(changed)
+    raise StepFailedError(f"{settings.iterations} iterations left a relative residual of {residuals[-1]:.1e}")
+
+
+def _next_step(
+    model: Model, standing: _Standing, drive: Drive, settings: Settings, first: bool
+) -> tuple[Step, Drive, float]:
+    """The Newton step, the drive it goes by from now on, and the rim's stiffness.
+
+    A function of its own, so that one factorisation is out of memory before the next is made.
+    """
+    try:
+        system = linearise(model, standing.state, standing.frames)
+    except np.linalg.LinAlgError as error:
+        raise StepFailedError(str(error)) from error
+    step = _driven(system.step_to_force, system.step_to_travel, drive, standing.state)
+    reach = settings.reach * _share_along_arcs(standing, model, step, settings)
+    if first and reach < 1.0 and drive.shortens:
+        drive = Drive(travel=standing.state.travel + reach * step.travel, shortens=True)
+        step = system.step_to_travel(reach * step.travel)
+    return step, drive, system.stiffness
+
+
+def _still_hopeful(residuals: list[float], settings: Settings) -> None:
+    """End a step that is lost, so that no time goes into iterations that lead nowhere."""
+    if not np.isfinite(residuals[-1]):
+        raise StepFailedError("the residual is not finite")
+    # a residual within tolerance that did not end the step tells only that contact had not been seen yet
+    telling = [np.inf if r < settings.residual else r for r in residuals]
+    since_best = len(telling) - 1 - int(np.argmin(telling))
+    if since_best >= settings.patience:
+        raise StepFailedError(f"no progress beyond a relative residual of {min(telling):.1e}")
+
+
+def _driven(to_force: Callable[[float], Step], to_travel: Callable[[float], Step], drive: Drive, state: State) -> Step:
+    if drive.force is not None:
+        return to_force(drive.force)
+    assert drive.travel is not None
+    return to_travel(drive.travel - state.travel)
+
+
+def _largest_gap(state: State, frames: tuple[Frame, ...]) -> float:
+    """Greatest distance, mm, by which a touching node misses its place on the curve."""
+    gaps = [np.abs(f.gap[s.active]).max(initial=0.0) for f, s in zip(frames, state.pairs, strict=True)]
+    return float(max(gaps + [np.abs(f.slide).max(initial=0.0) for f in frames]))
+
+
+def _missed(state: State, drive: Drive, force: float) -> float:
+    """The relative force, or the travel in mm, that the drive still misses."""
+    if drive.force is not None:
+        return abs(force - drive.force) / max(abs(drive.force), 1e-6)
+    assert drive.travel is not None
+    return abs(state.travel - drive.travel)
+
+
+def _stand(model: Model, state: State, seen: tuple[Nearest, ...]) -> _Standing:
+    frames = tuple(frame_of(p, s, k) for p, s, k in zip(model.pairs, state.pairs, seen, strict=True))
+    forces = model.elements.forces(state.u, state.p)
+    return _Standing(state, seen, frames, forces, _imbalance(model, state, frames, forces))
+
+
+def _imbalance(model: Model, state: State, frames: tuple[Frame, ...], forces: ElementForces) -> float:
+    """Unbalanced force over the size of the internal forces, or the volume residual, if larger."""
+    nodal = contact_forces(model, state, forces)
+    free = nodal.copy()
+    for pair, status, frame in zip(model.pairs, state.pairs, frames, strict=True):
+        at, on = pair.nodes[status.active], status.active
+        along = np.einsum("ki,ki->k", frame.tested, nodal[pair.nodes])
+        free[at] = np.where(status.stuck, 0.0, along)[on, None] * frame.tangent[on]
+    free[model.pattern.fixed] = 0.0
+    scale = float(np.linalg.norm(forces.force)) + LEAST_FORCE_SHARE * _force_scale(model)
+    return max(float(np.linalg.norm(free)) / scale, _volume_residual(model, forces))
+
+
+def _force_scale(model: Model) -> float:
+    """Shear modulus times the area of the section, N: what forces would be at strains of order one."""
+    grid = model.elements.grid
+    return float(model.elements.tissue.shear.max() * grid.columns[-1] * -grid.rows[0])
+
+
+def _volume_residual(model: Model, forces: ElementForces) -> float:
+    """Root mean square of the relative volume the elements are off by."""
+    volumes = model.elements.mass[:, 0, 0]
+    return float(np.sqrt(np.sum(forces.volume**2 / volumes[:, None]) / volumes.sum()))
+
+
+def _advanced(
+    model: Model, state: State, step: Step, share: float, settings: Settings, bound: float
+) -> tuple[_Standing, int]:
+    """Take at most ``share`` of the step, and the active-set step; count its changes.
+
+    The step is damped until no element turns inside out and, for a few halvings, until the imbalance stays
+    below ``bound``.
+    """
+    factor, tries = share, 0
+    while factor > 1e-2:
+        moved = _moved(state, step, factor)
+        factor *= 0.5
+        if model.elements.smallest_ratio(moved.u) < settings.least_ratio:
+            continue
+        tries += 1
+        seen = look(model, moved)
+        settled, changed = _with_new_contact(model, moved, seen, step.reaction)
+        standing = _stand(model, settled, seen)
+        if tries == settings.halvings or standing.imbalance <= bound:
+            return standing, changed
+    raise StepFailedError("an element would turn inside out")
+
+
+def _moved(state: State, step: Step, factor: float) -> State:
+    return State(
+        state.u + factor * step.u, state.p + factor * step.p, state.travel + factor * step.travel, state.pairs
+    )
+
+
+def _share_along_arcs(standing: _Standing, model: Model, step: Step, settings: Settings) -> float:
+    """Share of the step that moves no touching node further along an arc than the linearisation can be trusted."""
+    share = 1.0
+    for pair, status, seen in zip(model.pairs, standing.state.pairs, standing.seen, strict=True):
+        tangent = np.column_stack([-seen.normal[:, 1], seen.normal[:, 0]])
+        turned = np.abs(np.einsum("ki,ki->k", tangent, step.u[pair.nodes]) * seen.hessian)[status.active]
+        share = min(share, settings.turn / max(float(turned.max(initial=0.0)), 1e-12))
+    return share
+
+
+def _with_new_contact(model: Model, state: State, seen: tuple[Nearest, ...], reaction: Floats) -> tuple[State, int]:
+    least = 1e-13 * float(np.abs(reaction).sum())
+    pairs, changed = [], 0
+    for pair, status, near in zip(model.pairs, state.pairs, seen, strict=True):
+        along, across = reaction[pair.nodes].T
+        new = updated(pair, status, near, across, along, least)
+        changed += status.same_set(new)
+        pairs.append(new)
+    return replace(state, pairs=tuple(pairs)), changed

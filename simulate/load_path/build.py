@@ -1,0 +1,105 @@
+"""From a problem and grid lines to a model ready to be solved."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from labrum.meshes.arrays import Floats
+from labrum.meshes.grids.grading import layered_rows
+from labrum.meshes.grids.grid import Grid
+from labrum.simulate.contact.air import AirPressure
+from labrum.simulate.contact.signorini import Pair, PairState
+from labrum.simulate.contact.supports import TRANSITION_MM, held_back, teeth_curve, transition_springs
+from labrum.simulate.equilibrium.model import Model, State
+from labrum.simulate.load_path.adaptive_grid import Fineness, Surface, fitted_columns, resting_surface
+from labrum.simulate.problem import Lip, Problem
+from labrum.simulate.tissue.condensation import Pattern
+from labrum.simulate.tissue.elements import Elements
+from labrum.simulate.tissue.law import Tissue
+
+
+@dataclass(frozen=True)
+class Stage:
+    """The loads beside the rim that act at one stage of the loading: activation 0 to 1, mouth pressure MPa."""
+
+    name: str
+    activation: float = 0.0
+    mouth_pressure: float = 0.0
+    rim: bool = True
+
+
+def bulk_modulus(shear: float, poisson: float) -> float:
+    """Bulk modulus kappa = 2 mu (1 + nu) / (3 (1 - 2 nu)), MPa; infinite at nu = 1/2."""
+    return np.inf if poisson == 0.5 else 2.0 * shear * (1.0 + poisson) / (3.0 * (1.0 - 2.0 * poisson))
+
+
+def tissue_of(lip: Lip, layer: NDArray[np.int64], activation: float) -> Tissue:
+    """Material constants of elements whose layers are ``layer`` (e,)."""
+
+    def spread(values: list[float]) -> Floats:
+        return np.array(values)[layer][:, None]
+
+    return Tissue(
+        shear=spread([k.shear_modulus for k in lip.layers]),
+        second=spread([k.stiffening[0] for k in lip.layers]),
+        third=spread([k.stiffening[1] for k in lip.layers]),
+        inverse_bulk=spread([1.0 / bulk_modulus(k.shear_modulus, k.poisson_ratio) for k in lip.layers]),
+        active=spread([activation * k.active_stress if k.muscle else 0.0 for k in lip.layers]),
+    )
+
+
+def model_on(problem: Problem, grid: Grid, stage: Stage) -> Model:
+    """The model of a problem at one stage on a given grid."""
+    lip = problem.lip
+    fixed = held_back(lip, grid)
+    if lip.opening_radius == 0.0:
+        fixed[grid.inner_edge, 0] = True
+    pairs = [Pair("rim", problem.rim.curve, grid.surface, True, problem.load.friction)]
+    if lip.backing == "sliding":
+        pairs.append(Pair("teeth", teeth_curve(lip), grid.back, False))
+    return Model(
+        Elements(grid, tissue_of(lip, grid.layer, stage.activation)),
+        Pattern(grid, fixed),
+        tuple(pairs),
+        AirPressure.behind(grid, lip.tooth_gap_radius, stage.mouth_pressure),
+        transition_springs(lip, grid),
+    )
+
+
+def fitted_grid(problem: Problem, surfaces: list[Surface], fineness: Fineness) -> Grid:
+    """A grid fitted to where the faces of the tissue rest and stand; the first is the rim's."""
+    lip = problem.lip
+    gap = lip.tooth_gap_radius
+    kept = (gap, gap + TRANSITION_MM) if gap > 0.0 else ()
+    columns, finest = fitted_columns(surfaces, fineness, kept)
+    bottom = finest[1] if len(finest) > 1 else (fineness.arc * TRANSITION_MM if gap > 0.0 else np.inf)
+    thicknesses = [layer.thickness for layer in lip.layers]
+    rows, row_layer = layered_rows(
+        thicknesses, fineness.aspect * finest[0], fineness.growth, fineness.largest, fineness.aspect * bottom
+    )
+    return Grid(columns, rows, row_layer)
+
+
+def resting_grid(problem: Problem, fineness: Fineness) -> Grid:
+    """A grid fitted to the undeformed lip with the rim just touching it."""
+    lip, none = problem.lip, np.arange(0)
+    faces = [(Pair("rim", problem.rim.curve, none, True), 0.0)]
+    if lip.backing == "sliding":
+        faces.append((Pair("teeth", teeth_curve(lip), none, False), -lip.thickness))
+    surfaces = [resting_surface(pair, lip.opening_radius, lip.radius, height) for pair, height in faces]
+    return fitted_grid(problem, surfaces, fineness)
+
+
+def resting_state(model: Model) -> State:
+    """Nothing has moved; the back face lies on the teeth where there are any."""
+    grid = model.elements.grid
+    pairs = []
+    for pair in model.pairs:
+        seen = pair.look(grid.nodes[pair.nodes], 0.0)
+        status = PairState.untouched(seen.arc_length)
+        touching = np.abs(seen.distance) < 1e-9 if not pair.moving else status.active
+        pairs.append(PairState(touching, status.stuck, status.direction, status.anchor))
+    return State(np.zeros(grid.nodes.shape), np.zeros((len(grid.quads), 3)), 0.0, tuple(pairs))

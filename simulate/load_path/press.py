@@ -1,0 +1,208 @@
+"""Pressing the rim home: adaptive steps, first by travel and then by force, on a grid refitted on the way.
+
+A step that fails is shortened, and the grid under sharp arcs is made finer: where pressure p on an arc of
+radius rho meets tissue of shear modulus mu, a node is pushed off its place along the arc by about p h / rho
+against a stiffness of about mu per mm, so an element of length h that is too long lets the surface jump over
+the bite. That, not the tissue, is what ends most load paths; a finer grid there lets them go on.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from labrum.simulate.contact.signorini import settled
+from labrum.simulate.equilibrium.model import Model, State, look
+from labrum.simulate.equilibrium.newton import Drive, Equilibrium, Report, Settings, StepFailedError, equilibrate
+from labrum.simulate.load_path.adaptive_grid import Fineness, deformed_surfaces
+from labrum.simulate.load_path.build import Stage, fitted_grid, model_on, resting_grid, resting_state
+from labrum.simulate.load_path.transfer import transferred
+from labrum.simulate.outcome import StepRecord
+from labrum.simulate.problem import NotConverged, Problem, Progress
+
+Listener = Callable[[Progress], None]
+HOME = Settings()
+WAYPOINT = Settings(residual=1e-4, fall=0.1, gap=1e-4)  # a waypoint is only where the next step starts
+
+
+@dataclass(frozen=True)
+class Pressed:
+    """A model in equilibrium under the rim's force, and every accepted step that led there."""
+
+    model: Model
+    equilibrium: Equilibrium
+    fineness: Fineness
+    history: tuple[StepRecord, ...]
+
+
+@dataclass(frozen=True)
+class Pace:
+    """How long a step is, as travel over the lip's thickness: the first, the longest, the shortest; and its change.
+
+    A step that took at most ``easy`` iterations is followed by one ``longer`` times as long.
+    """
+
+    first: float = 0.02
+    longest: float = 0.15
+    shortest: float = 2e-4
+    longer: float = 2.2
+    easy: int = 7
+
+
+def press(
+    problem: Problem,
+    fineness: Fineness,
+    listener: Listener,
+    pace: Pace | None = None,
+    waypoint: Settings = WAYPOINT,
+    seen: Callable[[Pressed], None] | None = None,
+) -> Pressed:
+    """Press the rim into the resting lip until its force is the problem's; raises `NotConverged`.
+
+    ``waypoint`` says when the iteration ends at the forces on the way; with friction, whose slip adds up along the
+    way, and at the last force it ends at rounding. ``seen`` is shown every equilibrium on the way, the last one
+    included.
+    """
+    pace = pace or Pace()
+    waypoint = HOME if problem.load.friction > 0.0 else waypoint
+    stage = Stage("press")
+    model = settled_on = model_on(problem, resting_grid(problem, fineness), stage)
+    state, step = resting_state(model), pace.first * problem.lip.thickness
+    history: list[StepRecord] = []
+    reached: Equilibrium | None = None
+    target = problem.load.force
+    while True:
+        before = 0.0 if reached is None else reached.state.travel
+        try:
+            drive = _next_drive(reached, step, target)
+            settings = waypoint if drive.force is None else HOME
+            reached = equilibrate(model, state, drive, settings, reporter(listener, stage.name, model))
+        except StepFailedError as failure:
+            step *= 0.5
+            fineness = fineness.finer_arcs()
+            if step < pace.shortest * problem.lip.thickness:
+                raise _given_up(reached, failure, history) from failure
+            if reached is not None:
+                model, state = _next_start(problem, settled_on, reached.state, fineness, stage)
+            continue
+        settled_on = model
+        history.append(record(stage.name, model, reached))
+        standing = Pressed(model, reached, fineness, tuple(history))
+        if seen is not None:
+            seen(standing)
+        if abs(reached.force - target) <= 1e-6 * target:
+            return standing
+        step = min(step, abs(reached.state.travel - before))
+        if len(reached.residuals) - 1 <= pace.easy:
+            step = min(step * pace.longer, pace.longest * problem.lip.thickness)
+        model, state = _next_start(problem, model, reached.state, fineness, stage)
+
+
+def press_near(
+    problem: Problem, neighbour: Pressed, fineness: Fineness, listener: Listener, settings: Settings = HOME
+) -> Pressed | None:
+    """Press by starting from a neighbour's equilibrium: a like rim, lip or force. None where that leads nowhere.
+
+    Without friction an equilibrium does not depend on the way to it, so this answers the same question as `press`.
+    """
+    if problem.load.friction > 0.0 or len(neighbour.model.pairs) != (2 if problem.lip.backing == "sliding" else 1):
+        return None
+    stage = Stage("press near")
+    model, state = refitted(problem, neighbour.model, neighbour.equilibrium.state, fineness, stage)
+    drive = Drive(force=problem.load.force)
+    try:
+        found = equilibrate(model, anchored(model, state), drive, settings, reporter(listener, stage.name, model))
+    except StepFailedError:
+        return None
+    return Pressed(model, found, fineness, (record(stage.name, model, found),))
+
+
+def _next_start(
+    problem: Problem, model: Model, state: State, fineness: Fineness, stage: Stage
+) -> tuple[Model, State]:
+    """Where the next step starts: on a refitted grid, or on the old one where the new one cannot hold the shape."""
+    new, carried = refitted(problem, model, state, fineness, stage)
+    if new.elements.smallest_ratio(carried.u) > 0.0:
+        model, state = new, carried
+    return model, anchored(model, state)
+
+
+def refitted(problem: Problem, model: Model, state: State, fineness: Fineness, stage: Stage) -> tuple[Model, State]:
+    """A model on a grid fitted to where the tissue now stands, and the state carried over to it."""
+    surfaces = deformed_surfaces(model, state, pressed=math.isfinite(fineness.hump))
+    new = model_on(problem, fitted_grid(problem, surfaces, fineness), stage)
+    return new, transferred(model, state, new)
+
+
+def anchored(model: Model, state: State) -> State:
+    """The state from which the next step starts: slip counts from here."""
+    seen = look(model, state)
+    pairs = tuple(settled(p, s, k) for p, s, k in zip(model.pairs, state.pairs, seen, strict=True))
+    return replace(state, pairs=pairs)
+
+
+def hold(
+    problem: Problem, pressed: Pressed, fineness: Fineness, stage: Stage, listener: Listener, settings: Settings = HOME
+) -> Pressed:
+    """The same increment of load on another grid; raises `StepFailedError`.
+
+    With friction, slip goes on counting from where it did: a finer answer to the same question.
+    """
+    model, state = refitted(problem, pressed.model, pressed.equilibrium.state, fineness, stage)
+    return _settled(pressed, model, state, problem.load.force, fineness, stage, listener, settings)
+
+
+def move_on(
+    problem: Problem, pressed: Pressed, stage: Stage, listener: Listener, force: float | None = None,
+    settings: Settings = HOME,
+) -> Pressed:  # fmt: skip
+    """A new increment: equilibrium under another force or other loads, slip counted from here."""
+    fineness, wanted = pressed.fineness, problem.load.force if force is None else force
+    model, state = refitted(problem, pressed.model, pressed.equilibrium.state, fineness, stage)
+    return _settled(pressed, model, anchored(model, state), wanted, fineness, stage, listener, settings)
+
+
+def _settled(
+    before: Pressed, model: Model, state: State, force: float, fineness: Fineness, stage: Stage, listener: Listener,
+    settings: Settings,
+) -> Pressed:  # fmt: skip
+    found = equilibrate(model, state, Drive(force=force), settings, reporter(listener, stage.name, model))
+    return Pressed(model, found, fineness, (*before.history, record(stage.name, model, found)))
+
+
+def record(stage: str, model: Model, found: Equilibrium) -> StepRecord:
+    """The history's line about an accepted equilibrium."""
+    return StepRecord(
+        stage, found.force, found.state.travel, model.unknowns, len(found.residuals) - 1, found.residuals, found.changes
+    )
+
+
+def _next_drive(reached: Equilibrium | None, step: float, target: float) -> Drive:
+    """Drive by travel until the force is within one step, then by force."""
+    if reached is None:
+        return Drive(travel=step)
+    near = reached.force + 1.2 * reached.stiffness * step >= target
+    if near:
+        return Drive(force=target, shortens=True)
+    return Drive(travel=reached.state.travel + step, shortens=True)
+
+
+def reporter(listener: Listener, stage: str, model: Model) -> Report:
+    """Pass an iteration's news on as a `Progress`."""
+
+    def report(iteration: int, residual: float, force: float, travel: float) -> None:
+        listener(Progress(stage, force, iteration, residual, travel, model.unknowns))
+
+    return report
+
+
+def _given_up(reached: Equilibrium | None, failure: StepFailedError, history: list[StepRecord]) -> NotConverged:
+    force = 0.0 if reached is None else reached.force
+    return NotConverged(
+        force,
+        f"no equilibrium was found beyond this force, however short the step ({failure})",
+        "lower force_n, round the bite (bite_radius_mm), or stiffen the lip (stiffening_kpa); "
+        "the last steps are in the history",
+        tuple(history),
+    )

@@ -1,0 +1,1 @@
+"""What is read off an equilibrium: measures, volumes, fields."""

@@ -1,0 +1,170 @@
+"""Biquadratic displacement, discontinuous linear pressure (Q9/P-1) on axis-parallel rectangles, axisymmetric.
+
+The pair passes the inf-sup test (Boffi, Brezzi & Fortin 2013, *Mixed Finite Element Methods and Applications*,
+section 8.6). Because every resting element is a rectangle, the gradient on the parent square differs between
+elements by two factors only; the element matrices of the whole mesh are then three dense products of tables
+with point values. Integrals run over the full circle, dV = 2 pi R dR dZ.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from labrum.meshes.arrays import Floats
+from labrum.meshes.grids.grid import Grid
+from labrum.simulate.tissue import law
+
+CORNER_XI = np.array([-1, 1, 1, -1, 0, 1, 0, -1, 0])
+CORNER_ETA = np.array([-1, -1, 1, 1, -1, 0, 1, 0, 0])
+GAUSS, GAUSS_WEIGHTS = np.polynomial.legendre.leggauss(3)
+POINTS = np.column_stack([np.repeat(GAUSS, 3), np.tile(GAUSS, 3)])
+WEIGHTS = np.repeat(GAUSS_WEIGHTS, 3) * np.tile(GAUSS_WEIGHTS, 3)
+
+
+def shape_functions(local: Floats) -> tuple[Floats, Floats, Floats]:
+    """Values and the two parent derivatives of the nine shape functions at (k, 2) points, each (k, 9)."""
+    nx, dx = _lagrange(local[:, :1], CORNER_XI)
+    ny, dy = _lagrange(local[:, 1:], CORNER_ETA)
+    return nx * ny, dx * ny, nx * dy
+
+
+def pressure_functions(local: Floats) -> Floats:
+    """The element's three pressure functions 1, xi, eta at (k, 2) points, (k, 3)."""
+    return np.column_stack([np.ones(len(local)), local])
+
+
+def _lagrange(x: Floats, place: NDArray[np.int64]) -> tuple[Floats, Floats]:
+    """Quadratic Lagrange polynomials on -1, 0, 1 and their derivatives, selected per node."""
+    value = np.where(place == 0, 1 - x**2, 0.5 * x * (x + place))
+    slope = np.where(place == 0, -2 * x, x + 0.5 * place)
+    return value, slope
+
+
+N, N_XI, N_ETA = shape_functions(POINTS)
+Q = pressure_functions(POINTS)
+TABLE = np.stack([N_XI, N_ETA, N], axis=1)  # (9 points, 3 kinds of derivative, 9 nodes)
+RADIAL, AXIAL = (0, 1, 4), (2, 3)  # entries of the gradient fed by u_r (d/dR, d/dZ, 1/R) and by u_z (d/dR, d/dZ)
+
+
+def _products(left: int, right: int) -> Floats:
+    """Table (9 points * left * right, 81) turning point values of the tangent into element blocks."""
+    table = np.einsum("gam,gbn->gabmn", TABLE[:, :left], TABLE[:, :right])
+    return table.reshape(9 * left * right, 81)
+
+
+RR, RZ, ZZ = _products(3, 3), _products(3, 2), _products(2, 2)
+PRESSURE_TABLE = np.einsum("gam,gk->gamk", TABLE, Q)
+
+
+@dataclass(frozen=True)
+class ElementForces:
+    """Internal force (e, 9, 2) N and volume residual (e, 3) mm3 of every element; smallest J over the mesh."""
+
+    force: Floats
+    volume: Floats
+    smallest_ratio: float
+
+
+@dataclass(frozen=True)
+class ElementMatrices:
+    """Tangents of every element: ``stiffness`` (e, 18, 18), ``coupling`` (e, 18, 3), ``compliance`` (e, 3, 3)."""
+
+    stiffness: Floats
+    coupling: Floats
+    compliance: Floats
+
+
+@dataclass(frozen=True)
+class Elements:
+    """All elements of one grid with their tissue; stateless: forces and matrices are functions of (u, p)."""
+
+    grid: Grid
+    tissue: law.Tissue
+
+    @cached_property
+    def radius(self) -> Floats:
+        """(e, 9) resting radius at the integration points, mm."""
+        return self.grid.origins[:, :1] + 0.5 * self.grid.sizes[:, :1] * POINTS[:, 0]
+
+    @cached_property
+    def weight(self) -> Floats:
+        """(e, 9) volume of each integration point over the full circle, mm3."""
+        return 0.5 * np.pi * self.radius * np.prod(self.grid.sizes, axis=1)[:, None] * WEIGHTS
+
+    @cached_property
+    def scale(self) -> Floats:
+        """(e, 9, 3) factors from parent derivatives to d/dR, d/dZ and to 1/R."""
+        slopes = 2.0 / self.grid.sizes
+        shape = self.radius.shape
+        return np.stack(
+            [np.broadcast_to(slopes[:, :1], shape), np.broadcast_to(slopes[:, 1:], shape), 1.0 / self.radius], axis=-1
+        )
+
+    @cached_property
+    def mass(self) -> Floats:
+        """(e, 3, 3) mass matrix of the pressure functions, mm3."""
+        return np.einsum("eg,gk,gl->ekl", self.weight, Q, Q, optimize=True)
+
+    def gradients(self, u: Floats) -> Floats:
+        """Deformation gradients (e, 9, 5) of nodal displacements (n, 2)."""
+        local = u[self.grid.quads]
+        flat = TABLE.reshape(27, 9)
+        slopes_r = (local[..., 0] @ flat.T).reshape(-1, 9, 3) * self.scale
+        slopes_z = (local[..., 1] @ flat.T).reshape(-1, 9, 3) * self.scale
+        return np.stack(
+            [1 + slopes_r[..., 0], slopes_r[..., 1], slopes_z[..., 0], 1 + slopes_z[..., 1], 1 + slopes_r[..., 2]],
+            axis=-1,
+        )
+
+    def forces(self, u: Floats, p: Floats) -> ElementForces:
+        """Residual forces of displacements (n, 2) mm and pressure coefficients (e, 3) MPa."""
+        f = self.gradients(u)
+        return self._forces(f, law.stress(f, p @ Q.T, self.tissue), p)
+
+    def linearised(self, u: Floats, p: Floats) -> tuple[ElementForces, ElementMatrices]:
+        """Residual forces and their exact tangents."""
+        f = self.gradients(u)
+        piola, tangent = law.stress_and_tangent(f, p @ Q.T, self.tissue)
+        return self._forces(f, piola, p), self._matrices(f, tangent)
+
+    def smallest_ratio(self, u: Floats) -> float:
+        """Smallest J at any integration point."""
+        return float(law.volume_ratio(self.gradients(u)).min())
+
+    def _forces(self, f: Floats, piola: Floats, p: Floats) -> ElementForces:
+        loads = self.weight[..., None] * piola
+        flat = TABLE.reshape(27, 9)
+        radial = (loads[..., RADIAL] * self.scale).reshape(-1, 27) @ flat
+        axial = (loads[..., AXIAL] * self.scale[..., :2]).reshape(-1, 18) @ TABLE[:, :2].reshape(18, 9)
+        j = law.volume_ratio(f)
+        volume = (self.weight * (j - 1.0 - (p @ Q.T) * self.tissue.inverse_bulk)) @ Q
+        return ElementForces(np.stack([radial, axial], axis=-1), volume, float(j.min()))
+
+    def _matrices(self, f: Floats, tangent: Floats) -> ElementMatrices:
+        count = len(f)
+        scale = self.scale
+        weighted = tangent * self.weight[..., None, None]
+        outer = scale[..., :, None] * scale[..., None, :]
+        rr = weighted[..., RADIAL, :][..., RADIAL] * outer
+        rz = weighted[..., RADIAL, :][..., AXIAL] * outer[..., :2]
+        zz = weighted[..., AXIAL, :][..., AXIAL] * outer[..., :2, :2]
+        stiffness = np.empty((count, 9, 2, 9, 2))
+        stiffness[:, :, 0, :, 0] = (rr.reshape(count, 81) @ RR).reshape(count, 9, 9)
+        stiffness[:, :, 0, :, 1] = (rz.reshape(count, 54) @ RZ).reshape(count, 9, 9)
+        stiffness[:, :, 1, :, 1] = (zz.reshape(count, 36) @ ZZ).reshape(count, 9, 9)
+        stiffness[:, :, 1, :, 0] = stiffness[:, :, 0, :, 1].swapaxes(1, 2)
+        return ElementMatrices(
+            stiffness.reshape(count, 18, 18), self._coupling(f), self.mass * self.tissue.inverse_bulk[..., None]
+        )
+
+    def _coupling(self, f: Floats) -> Floats:
+        count = len(f)
+        loads = self.weight[..., None] * law.cofactor(f)
+        radial = (loads[..., RADIAL] * self.scale).reshape(count, 27) @ PRESSURE_TABLE.reshape(27, 27)
+        axial = (loads[..., AXIAL] * self.scale[..., :2]).reshape(count, 18) @ PRESSURE_TABLE[:, :2].reshape(18, 27)
+        both = np.stack([radial.reshape(count, 9, 3), axial.reshape(count, 9, 3)], axis=2)
+        return both.reshape(count, 18, 3)
