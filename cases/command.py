@@ -10,16 +10,17 @@ from typing import Annotated
 
 import typer
 
-from labrum.cases.asking.commands import register as add_questions
-from labrum.cases.comparing.command import register as add_compare
+from labrum.cases.asking.commands import add_questions
+from labrum.cases.comparing.command import add_compare
 from labrum.cases.exits import leave
-from labrum.cases.exploring.command import register as add_exploring
-from labrum.cases.gauging.command import register as add_gauge
-from labrum.cases.reporting.animate import register as add_animate
-from labrum.cases.reporting.command import register as add_report
-from labrum.cases.searching.commands import register as add_searching
-from labrum.cases.sweeping.commands import register as add_sweeping
-from labrum.cases.tolerancing.commands import register as add_tolerancing
+from labrum.cases.exploring.command import add_exploring
+from labrum.cases.gauging.command import add_gauge
+from labrum.cases.options import Debug, Quiet
+from labrum.cases.reporting.animate import add_animate
+from labrum.cases.reporting.command import add_report
+from labrum.cases.searching.commands import add_searching
+from labrum.cases.sweeping.commands import add_sweeping
+from labrum.cases.tolerancing.commands import add_tolerancing
 
 app = typer.Typer(
     add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False, rich_markup_mode=None
@@ -66,8 +67,8 @@ def labrum(
     """
 
 
-@app.command(short_help="Press a rim into a lip and tell what the lip would feel.", epilog=SOLVE_EXAMPLES)
-def solve(
+@app.command("solve", short_help="Press a rim into a lip and tell what the lip would feel.", epilog=SOLVE_EXAMPLES)
+def solve_command(
     case: Annotated[
         str,
         typer.Argument(
@@ -88,10 +89,8 @@ def solve(
     all_figures: Annotated[
         bool, typer.Option("--all-figures", help="Draw every figure, as SVG, PDF and PNG, not only the usual two.")
     ] = False,
-    quiet: Annotated[
-        bool, typer.Option("--quiet", "-q", help="No narration and no progress on stderr.")
-    ] = False,
-    debug: Annotated[bool, typer.Option("--debug", help="Show where a fault of our own arose.")] = False,
+    quiet: Quiet = False,
+    debug: Debug = False,
 ) -> None:
     """Press the rim of CASE into its lip and tell what the lip would feel.
 
@@ -133,8 +132,8 @@ def cut(
         list[str] | None,
         typer.Option(help="On the drawing: 0.02, +0.02/-0.01, iso2768-f, -m, -c, or KEY=0.02; may be repeated."),
     ] = None,
-    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="Nothing on stderr but faults.")] = False,
-    debug: Annotated[bool, typer.Option("--debug", help="Show where a fault of our own arose.")] = False,
+    quiet: Quiet = False,
+    debug: Debug = False,
 ) -> None:
     """Write the outline of CASE's rim as DXF and points, the tool's path, and a dimensioned drawing.
 

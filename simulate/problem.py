@@ -10,6 +10,8 @@ from labrum.simulate.outcome import StepRecord
 
 Backing = Literal["bonded", "sliding"]
 
+KPA_PER_MPA = 1e3
+
 
 @dataclass(frozen=True)
 class Layer:

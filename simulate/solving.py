@@ -13,9 +13,9 @@ from labrum.simulate.equilibrium.traction import Traction, traction
 from labrum.simulate.load_path.adaptive_grid import Fineness, surface_samples
 from labrum.simulate.load_path.breath_and_muscle import contracts, enlivened, final_stage, free_travel
 from labrum.simulate.load_path.build import Stage
-from labrum.simulate.load_path.press import HOME, Listener, Pace, Pressed, move_on, press, press_near
+from labrum.simulate.load_path.press import HOME, Listener, Pressed, StepLengths, move_on, press, press_near
 from labrum.simulate.outcome import Contact, Measures, Outcome
-from labrum.simulate.problem import NotConverged, Problem, Progress
+from labrum.simulate.problem import KPA_PER_MPA, NotConverged, Problem, Progress
 from labrum.simulate.readings.fields import section_of, skin_stretch
 from labrum.simulate.readings.measures import (
     cup_reading,
@@ -26,13 +26,12 @@ from labrum.simulate.readings.measures import (
     sticking_share,
 )
 
-KPA = 1e3
 DRIFT_STEP_N = 10.0
-SLOW = Pace(first=0.008, longest=0.09, longer=1.6)
+SLOW = StepLengths(first=0.008, longest=0.09, longer=1.6)
 
 
 @dataclass(frozen=True)
-class Plan:
+class Effort:
     """How the solver spends its effort.
 
     The grid of the load path, the coarsest grid that is read, and the most unknowns a refinement may reach.
@@ -43,7 +42,7 @@ class Plan:
     most_unknowns: int = 150_000
 
     @property
-    def careful(self) -> Plan:
+    def careful(self) -> Effort:
         """A second plan for where the first leads nowhere: grids that are fine under the whole rim."""
         path = replace(self.path, touching=0.09, ends=0.03, span=0.35, growth=0.28)
         return replace(self, path=path, answer=replace(self.answer, growth=0.28))
@@ -82,7 +81,7 @@ class Solved:
     pressed: Pressed
 
 
-def solve(problem: Problem, progress: Listener = silent, plan: Plan | None = None) -> Outcome:
+def solve(problem: Problem, progress: Listener = silent, plan: Effort | None = None) -> Outcome:
     """Press the rim into the lip with the problem's force and read the measures off.
 
     Raises
@@ -94,14 +93,14 @@ def solve(problem: Problem, progress: Listener = silent, plan: Plan | None = Non
 
 
 def solve_near(
-    problem: Problem, neighbour: Pressed | None, progress: Listener = silent, plan: Plan | None = None
+    problem: Problem, neighbour: Pressed | None, progress: Listener = silent, plan: Effort | None = None
 ) -> Solved:
     """Like `solve`, starting from a like problem's press where there is one and it helps.
 
     The answer is that of a cold start within the estimated error; with friction, whose answer depends on the
     way, the start is always cold. Raises `NotConverged`.
     """
-    plan, started, counted = plan or Plan(), time.perf_counter(), _Counted(progress)
+    plan, started, counted = plan or Effort(), time.perf_counter(), _Counted(progress)
     found = _from_neighbour(problem, neighbour, plan, counted) if neighbour else None
     found = found or _from_rest(problem, plan, counted)
     refined, warnings = found.refined, list[str]()
@@ -128,7 +127,7 @@ class _Loaded:
     refined: Refined
 
 
-def _from_neighbour(problem: Problem, neighbour: Pressed, plan: Plan, progress: Listener) -> _Loaded | None:
+def _from_neighbour(problem: Problem, neighbour: Pressed, plan: Effort, progress: Listener) -> _Loaded | None:
     """Start from a like problem's press; None where that leads nowhere, be it only on a finer grid."""
     fineness = plan.living if contracts(problem) else plan.answer
     pressed = press_near(problem, neighbour, fineness, progress, HOME if _alive(problem) else BESIDE)
@@ -138,7 +137,7 @@ def _from_neighbour(problem: Problem, neighbour: Pressed, plan: Plan, progress: 
         return None
 
 
-def _from_rest(problem: Problem, plan: Plan, progress: Listener) -> _Loaded:
+def _from_rest(problem: Problem, plan: Effort, progress: Listener) -> _Loaded:
     """Press from first touch, and once more with care where the first way led nowhere; raises `NotConverged`.
 
     Very soft tissue without stiffening folds up into coarse elements, and then no step is short enough.
@@ -150,7 +149,7 @@ def _from_rest(problem: Problem, plan: Plan, progress: Listener) -> _Loaded:
         return _loaded(problem, press(problem, plan.path, progress, SLOW, HOME), plan, progress)
 
 
-def _loaded(problem: Problem, pressed: Pressed, plan: Plan, progress: Listener) -> _Loaded:
+def _loaded(problem: Problem, pressed: Pressed, plan: Effort, progress: Listener) -> _Loaded:
     """Bring breath and contraction in, and refine."""
     stage, living = final_stage(problem), pressed
     if contracts(problem) and pressed.fineness.largest > plan.living.largest:
@@ -221,10 +220,10 @@ def _measures(
     cup = cup_reading(model, state, problem.rim, contact)
     mean = pressure.force / pressure.area
     return Measures(
-        peak_pressure_kpa=KPA * pressure.peak,
+        peak_pressure_kpa=KPA_PER_MPA * pressure.peak,
         peak_radius_mm=pressure.peak_radius,
         peak_pressure_error_percent=refined.error_percent,
-        mean_pressure_kpa=KPA * mean,
+        mean_pressure_kpa=KPA_PER_MPA * mean,
         contact_area_mm2=pressure.area,
         bearing_area_mm2=pressure.force**2 / pressure.square,
         edge_concentration=pressure.peak / mean,
@@ -250,8 +249,8 @@ def _contact(problem: Problem, contact: Traction) -> Contact:
     return Contact(
         place=contact.place,
         normal=contact.normal,
-        pressure_kpa=KPA * contact.pressure,
-        shear_kpa=KPA * contact.shear,
+        pressure_kpa=KPA_PER_MPA * contact.pressure,
+        shear_kpa=KPA_PER_MPA * contact.shear,
         on_rim=on_rim(problem.rim, contact),
     )
 

@@ -17,7 +17,7 @@ from labrum.simulate.equilibrium.linearised import linearise
 from labrum.simulate.equilibrium.model import Model, State, contact_forces, look
 from labrum.simulate.equilibrium.newton import Drive, Equilibrium, Settings, equilibrate
 from labrum.simulate.load_path.build import bulk_modulus
-from labrum.simulate.load_path.press import anchored  # noqa: F401  (tests take it from here)
+from labrum.simulate.load_path.press import with_feet_settled  # noqa: F401  (tests take it from here)
 from labrum.simulate.tissue.condensation import Pattern
 from labrum.simulate.tissue.elements import Elements
 from labrum.simulate.tissue.law import Tissue

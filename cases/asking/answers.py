@@ -23,7 +23,7 @@ from labrum.cases.asking.selection import (
     only_group,
 )
 from labrum.cases.asking.trade_off import aimed, aims_of, best
-from labrum.cases.asking.wide_enough import CLOSING, DEFAULTS, WIDTH, bands
+from labrum.cases.asking.wide_enough import CLOSING, DEFAULTS, WIDTH_KEY, bands
 from labrum.cases.case_file.toml_writer import case_text
 from labrum.cases.exits import DONE, CannotDo
 from labrum.cases.solving.result import FIGURE_NOTE
@@ -39,7 +39,7 @@ from labrum.reports.sweeps.trade_off import TradeOff, trade_off_figure
 
 
 @dataclass(frozen=True)
-class Question:
+class Request:
     """What every question has: the plan, its store, what is fixed, and where the figure goes."""
 
     plan: Path
@@ -58,18 +58,18 @@ class WideEnough:
     per_closing: float | None = None
 
 
-def answer_wide_enough(asked: Question, how: WideEnough, narrator: Narrator) -> int:
+def answer_wide_enough(asked: Request, how: WideEnough, narrator: Narrator) -> int:
     """Show the band of widths of each group, with the criteria it rests on."""
     plan, rows = read_rows(asked.plan, asked.store, narrator)
     if how.benefit not in DEFAULTS:
         raise CannotDo(f"--benefit {how.benefit}: one of {', '.join(DEFAULTS)}")
-    if WIDTH not in [axis.name for axis in plan.axes]:
-        raise CannotDo(f"{asked.plan} does not step through {WIDTH}: give it a list or a range with step")
+    if WIDTH_KEY not in [axis.name for axis in plan.axes]:
+        raise CannotDo(f"{asked.plan} does not step through {WIDTH_KEY}: give it a list or a range with step")
     given = {name: getattr(how, name) for name in ("narrow", "wide", "per_closing")}
     criteria = replace(DEFAULTS[how.benefit], **{name: v for name, v in given.items() if v is not None})
     if criteria.wide > criteria.narrow:
         raise CannotDo(f"--wide {criteria.wide:g} is more than --narrow {criteria.narrow:g}")
-    curves = bands(groups(fixed(plan, rows, asked.at), [WIDTH]), criteria)
+    curves = bands(groups(fixed(plan, rows, asked.at), [WIDTH_KEY]), criteria)
     entry = entry_of(how.benefit)
     numbers = band_table(curves)
     print(shown_table(f"{plan.title}: how wide is wide enough", numbers))
@@ -99,7 +99,7 @@ class MapOf:
     surrogate: bool = False
 
 
-def answer_map(asked: Question, how: MapOf, narrator: Narrator) -> int:
+def answer_map(asked: Request, how: MapOf, narrator: Narrator) -> int:
     """Show a map of one measure over two of the keys varied."""
     plan, rows = read_rows(asked.plan, asked.store, narrator)
     entry, limits = entry_of(how.measure), [limit_of(text) for text in how.accept]
@@ -126,7 +126,7 @@ def answer_map(asked: Question, how: MapOf, narrator: Narrator) -> int:
     return DONE
 
 
-def answer_trade_off(asked: Question, aims: tuple[str, ...], narrator: Narrator) -> int:
+def answer_trade_off(asked: Request, aims: tuple[str, ...], narrator: Narrator) -> int:
     """Show the rims that no other beats, and write each as a case."""
     plan, rows = read_rows(asked.plan, asked.store, narrator)
     rims = [name for name in plan.names if name not in conditions(plan)]
@@ -163,7 +163,7 @@ def _labelled(label: str, unit: str) -> str:
     return f"{label} ({_unit(unit)})" if unit else label
 
 
-def write_answer(asked: Question, name: str, figure: Figure, numbers: Table, narrator: Narrator) -> Path:
+def write_answer(asked: Request, name: str, figure: Figure, numbers: Table, narrator: Narrator) -> Path:
     """Write the figure and its numbers to a folder of its own."""
     folder = asked.out or free_name(Path("runs", f"{asked.plan.stem}-{name}"))
     for path in save(figure, numbers, folder, name):

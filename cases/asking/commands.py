@@ -7,7 +7,8 @@ from typing import Annotated
 
 import typer
 
-from labrum.cases.sweeping.commands import Debug, PlanFile, Quiet, StoreFile
+from labrum.cases.options import Debug, Quiet
+from labrum.cases.sweeping.commands import PlanFile, StoreFile
 
 At = Annotated[
     list[str] | None,
@@ -50,10 +51,10 @@ def wide_enough(
     The band has two ends: below the first a further 0.1 mm clearly pays, above the second it no longer does, what it
     takes of the closing travel counted in. The criteria are yours to set.
     """
-    from labrum.cases.asking.answers import Question, WideEnough, answer_wide_enough
+    from labrum.cases.asking.answers import Request, WideEnough, answer_wide_enough
     from labrum.cases.sweeping.guard import guarded
 
-    asked, how = Question(plan, store, tuple(at or ()), out), WideEnough(benefit, narrow, wide, per_closing)
+    asked, how = Request(plan, store, tuple(at or ()), out), WideEnough(benefit, narrow, wide, per_closing)
     raise typer.Exit(guarded(lambda narrator: answer_wide_enough(asked, how, narrator), quiet, debug))
 
 
@@ -89,10 +90,10 @@ def map_measure(
 
     Between solved cases the map is linear, or by --surrogate; nothing is drawn beyond them.
     """
-    from labrum.cases.asking.answers import MapOf, Question, answer_map
+    from labrum.cases.asking.answers import MapOf, Request, answer_map
     from labrum.cases.sweeping.guard import guarded
 
-    asked = Question(plan, store, tuple(at or ()), out)
+    asked = Request(plan, store, tuple(at or ()), out)
     how = MapOf(across, up, measure, tuple(accept or ()), habits, surrogate)
     raise typer.Exit(guarded(lambda narrator: answer_map(asked, how, narrator), quiet, debug))
 
@@ -120,14 +121,14 @@ def trade_off(
     debug: Debug = False,
 ) -> None:
     """Show the rims of a sweep that no other rim beats in everything, and write each as a case file."""
-    from labrum.cases.asking.answers import Question, answer_trade_off
+    from labrum.cases.asking.answers import Request, answer_trade_off
     from labrum.cases.sweeping.guard import guarded
 
-    asked = Question(plan, store, tuple(at or ()), out)
+    asked = Request(plan, store, tuple(at or ()), out)
     raise typer.Exit(guarded(lambda narrator: answer_trade_off(asked, tuple(aim or ()), narrator), quiet, debug))
 
 
-def register(app: typer.Typer) -> None:
+def add_questions(app: typer.Typer) -> None:
     """Add the commands to ``labrum``."""
     app.command("wide-enough", short_help="Ask a sweep how wide is wide enough.", epilog=WIDE_EXAMPLES)(wide_enough)
     app.command("map", short_help="Map a measure over two keys of a sweep.", epilog=MAP_EXAMPLES)(map_measure)

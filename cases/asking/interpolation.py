@@ -21,7 +21,7 @@ FEWEST_FOR_PROCESS = 12
 
 
 @dataclass(frozen=True)
-class Reading:
+class Interpolated:
     """Values at the places asked for, (n,): NaN beyond the solved ones.
 
     ``error`` is the root mean square of what each tenth of the cases is missed by when the rest predict it; None for a
@@ -32,16 +32,16 @@ class Reading:
     error: float | None
 
 
-Reader = Callable[[Floats, Floats, Floats], Reading]
+Reader = Callable[[Floats, Floats, Floats], Interpolated]
 """From solved places (k, d), their values (k,), and places asked for (n, d)."""
 
 
-def linear(solved: Floats, values: Floats, asked: Floats) -> Reading:
+def linear(solved: Floats, values: Floats, asked: Floats) -> Interpolated:
     """Read linearly between neighbouring solved cases."""
-    return Reading(LinearNDInterpolator(solved, values, rescale=True)(asked), None)
+    return Interpolated(LinearNDInterpolator(solved, values, rescale=True)(asked), None)
 
 
-def by_process(solved: Floats, values: Floats, asked: Floats) -> Reading:
+def by_process(solved: Floats, values: Floats, asked: Floats) -> Interpolated:
     """Read by a Gaussian process with one length a dimension and a scatter of its own (Rasmussen & Williams 2006).
 
     Raises
@@ -56,7 +56,7 @@ def by_process(solved: Floats, values: Floats, asked: Floats) -> Reading:
     process = _fitted(places, values)
     level = process.predict((asked - low) / reach)
     beyond = np.isnan(linear(solved, values, asked).values)
-    return Reading(np.where(beyond, np.nan, level), _error(process, places, values))
+    return Interpolated(np.where(beyond, np.nan, level), _error(process, places, values))
 
 
 def _fitted(places: Floats, values: Floats) -> Any:

@@ -10,17 +10,17 @@ from labrum.cases.asking.interpolation import Reader, linear
 from labrum.cases.asking.limits import Limit
 from labrum.cases.asking.selection import measure_of, numeric
 from labrum.cases.exits import CannotDo
-from labrum.cases.sweeping.plan import Plan
+from labrum.cases.sweeping.plan import SweepPlan
 from labrum.cases.sweeping.runner import Row
 from labrum.meshes.arrays import Floats
 from labrum.reports.sweeps.map import MeasureMap
 
 FINE = 121
-FEWEST = 4
+FEWEST_ON_MAP = 4
 
 
 def measure_map(
-    plan: Plan, rows: Sequence[Row], names: tuple[str, str], measure: str, limits: Sequence[Limit],
+    plan: SweepPlan, rows: Sequence[Row], names: tuple[str, str], measure: str, limits: Sequence[Limit],
     reader: Reader = linear,
 ) -> MeasureMap:
     """Lay the map of a measure over two of the names varied.
@@ -31,8 +31,8 @@ def measure_map(
         If the cases do not span an area, or a measure does not apply to them.
     """
     places = np.column_stack([numeric(plan, rows, name) for name in names])
-    if len(rows) < FEWEST or min(np.ptp(places, axis=0)) == 0:
-        raise CannotDo(f"{len(rows)} cases have results; a map takes {FEWEST}, different in both dimensions")
+    if len(rows) < FEWEST_ON_MAP or min(np.ptp(places, axis=0)) == 0:
+        raise CannotDo(f"{len(rows)} cases have results; a map takes {FEWEST_ON_MAP}, different in both dimensions")
     grid = tuple(np.linspace(*ends, FINE) for ends in zip(places.min(axis=0), places.max(axis=0), strict=True))
     asked = np.stack(np.meshgrid(*grid), axis=-1).reshape(-1, 2)
     shape = (FINE, FINE)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from labrum.cases.case_file.values import nearest
 from labrum.cases.exits import CannotDo
 from labrum.cases.solving.glossary import GROUPS, Entry
-from labrum.cases.sweeping.plan import Plan
+from labrum.cases.sweeping.plan import SweepPlan
 from labrum.cases.sweeping.runner import Row
 
 ENTRIES: dict[str, Entry] = {entry.name: entry for _, entries in GROUPS for entry in entries}
@@ -23,7 +23,7 @@ class Group:
     rows: tuple[Row, ...]
 
 
-def fixed(plan: Plan, rows: Sequence[Row], wanted: Sequence[str]) -> list[Row]:
+def fixed(plan: SweepPlan, rows: Sequence[Row], wanted: Sequence[str]) -> list[Row]:
     """Keep the converged cases whose settings are those wanted, each written ``name=value``.
 
     Raises
@@ -71,14 +71,14 @@ def only_group(rows: Sequence[Row], free: Sequence[str]) -> list[Row]:
     return list(rows)
 
 
-def conditions(plan: Plan) -> list[str]:
+def conditions(plan: SweepPlan) -> list[str]:
     """Tell which of the names varied are no part of the rim: the lip, the load, the accuracy."""
     return [axis.name for axis in plan.axes if any(c.path[0] != "rim" for o in axis.options for c in o.changes)] + [
         span.name for span in plan.spans if span.path[0] != "rim"
     ]
 
 
-def numeric(plan: Plan, rows: Sequence[Row], name: str) -> list[float]:
+def numeric(plan: SweepPlan, rows: Sequence[Row], name: str) -> list[float]:
     """Return one setting of each case as numbers.
 
     Raises

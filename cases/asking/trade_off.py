@@ -17,7 +17,7 @@ LOW, HIGH = "low", "high"
 
 
 @dataclass(frozen=True)
-class Aim:
+class Wish:
     """A measure wanted ``low`` or ``high``."""
 
     measure: str
@@ -29,10 +29,10 @@ class Aim:
         return 1.0 if self.wanted == LOW else -1.0
 
 
-USUAL = (Aim("peak_pressure_kpa", LOW), Aim("intrusion_height_mm", LOW), Aim(CLOSING, HIGH))
+USUAL = (Wish("peak_pressure_kpa", LOW), Wish("intrusion_height_mm", LOW), Wish(CLOSING, HIGH))
 
 
-def aims_of(texts: Sequence[str], rows: Sequence[Row]) -> tuple[Aim, ...]:
+def aims_of(texts: Sequence[str], rows: Sequence[Row]) -> tuple[Wish, ...]:
     """Read aims written ``peak_pressure_kpa:low``; none given are the usual ones that apply to every case.
 
     Raises
@@ -47,13 +47,13 @@ def aims_of(texts: Sequence[str], rows: Sequence[Row]) -> tuple[Aim, ...]:
         name, _, wanted = text.partition(":")
         if wanted not in (LOW, HIGH):
             raise CannotDo(f'--aim "{text}": write a measure and low or high, as peak_pressure_kpa:low')
-        aims.append(Aim(entry_of(name).name, wanted))
+        aims.append(Wish(entry_of(name).name, wanted))
     if len({aim.measure for aim in aims}) < max(2, len(aims)):
         raise CannotDo("a trade-off takes two or more different aims")
     return tuple(aims)
 
 
-def aimed(rows: Sequence[Row], aims: Sequence[Aim]) -> Floats:
+def aimed(rows: Sequence[Row], aims: Sequence[Wish]) -> Floats:
     """The measures aimed at, (n, k).
 
     Raises
@@ -68,7 +68,7 @@ def aimed(rows: Sequence[Row], aims: Sequence[Aim]) -> Floats:
     return np.array(values, dtype=float)
 
 
-def best(values: Floats, aims: Sequence[Aim]) -> list[int]:
+def best(values: Floats, aims: Sequence[Wish]) -> list[int]:
     """Places of the rows that no other row beats: as good in every aim and better in one (Pareto)."""
     costs = values * [aim.sign for aim in aims]
     return [

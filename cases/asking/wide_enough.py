@@ -20,12 +20,12 @@ from labrum.cases.sweeping.runner import Row
 from labrum.meshes.arrays import Floats
 from labrum.reports.sweeps.bands import BandCurve, BandEnd
 
-WIDTH = "rim.width_mm"
+WIDTH_KEY = "rim.width_mm"
 CLOSING = "closing_travel_ratio"
-FEWEST = 4
+FEWEST_WIDTHS = 4
 STEP_MM = 0.1
 HALF_SPAN_MM = 0.25
-FINE_MM = 0.01
+WIDTH_STEP_MM = 0.01
 
 
 @dataclass(frozen=True)
@@ -60,12 +60,13 @@ def bands(groups: Sequence[Group], criteria: Criteria) -> list[BandCurve]:
 
 
 def _band(group: Group, criteria: Criteria) -> BandCurve:
-    rows = sorted(group.rows, key=lambda row: float(row.member.settings[WIDTH]))
-    widths = np.array([float(row.member.settings[WIDTH]) for row in rows])
-    if len(widths) < FEWEST or widths[-1] - widths[0] < 4 * HALF_SPAN_MM:
+    rows = sorted(group.rows, key=lambda row: float(row.member.settings[WIDTH_KEY]))
+    widths = np.array([float(row.member.settings[WIDTH_KEY]) for row in rows])
+    if len(widths) < FEWEST_WIDTHS or widths[-1] - widths[0] < 4 * HALF_SPAN_MM:
         name = group.label or "the sweep"
         raise CannotDo(
-            f"{name}: {len(widths)} widths have results; it takes {FEWEST} or more over {4 * HALF_SPAN_MM:g} mm or more"
+            f"{name}: {len(widths)} widths have results; "
+            f"it takes {FEWEST_WIDTHS} or more over {4 * HALF_SPAN_MM:g} mm or more"
         )
     benefit = _measures(rows, criteria.benefit)
     closing = [measure_of(row, CLOSING) for row in rows]
@@ -89,7 +90,7 @@ def net_gain(
 ) -> tuple[Floats, Floats]:
     """Widths (n,) and what a further 0.1 mm is worth there (n,), its cost in closing travel taken off."""
     inner = widths[-1] - widths[0] - 2 * HALF_SPAN_MM
-    where = widths[0] + HALF_SPAN_MM + np.linspace(0.0, inner, round(inner / FINE_MM) + 1)
+    where = widths[0] + HALF_SPAN_MM + np.linspace(0.0, inner, round(inner / WIDTH_STEP_MM) + 1)
     gain = RISING[criteria.benefit] * _per_step(widths, benefit, where)
     if closing is not None:
         gain = gain + criteria.per_closing / 0.01 * np.minimum(0.0, _per_step(widths, closing, where))

@@ -12,7 +12,7 @@ from labrum.cases.case_file.values import shown
 from labrum.cases.library.shelf import library_lip
 from labrum.simulate.problem import Layer, Lip
 
-KPA = 1e-3  # one kPa in MPa
+MPA_PER_KPA = 1e-3  # one kPa in MPa
 
 
 @dataclass(frozen=True)
@@ -91,9 +91,9 @@ def _layer(layer: dict[str, Any]) -> Layer:
     return Layer(
         name=layer["name"],
         thickness=layer["thickness_mm"],
-        shear_modulus=layer["shear_modulus_kpa"] * KPA,
-        stiffening=(c2 * KPA, c3 * KPA),
+        shear_modulus=layer["shear_modulus_kpa"] * MPA_PER_KPA,
+        stiffening=(c2 * MPA_PER_KPA, c3 * MPA_PER_KPA),
         poisson_ratio=layer["poisson_ratio"],
         muscle=layer["muscle"],
-        active_stress=layer.get("active_stress_kpa", 0.0) * KPA,
+        active_stress=layer.get("active_stress_kpa", 0.0) * MPA_PER_KPA,
     )

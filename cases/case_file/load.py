@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from labrum.cases.case_file.faults import Findings
-from labrum.cases.case_file.lip import KPA
+from labrum.cases.case_file.lip import MPA_PER_KPA
 from labrum.cases.case_file.schema import LOAD
 from labrum.cases.case_file.tables import read_table
 from labrum.cases.library.shelf import library_load, load_names
@@ -30,7 +30,7 @@ def read_load(raw: Any, findings: Findings) -> ReadLoad:
     values.pop("preset", None)
     load = Load(
         force=values["force_n"],
-        mouth_pressure=values["mouth_pressure_kpa"] * KPA,
+        mouth_pressure=values["mouth_pressure_kpa"] * MPA_PER_KPA,
         friction=values["friction"],
         muscle_activation=values["muscle_activation"],
     )

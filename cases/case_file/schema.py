@@ -8,14 +8,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from labrum.cases.case_file.values import Choice, Exactly, Flag, Key, Number, Pair, Presence, Rows, Text
+from labrum.cases.case_file.values import Choice, Exactly, Flag, Key, OneNumber, Presence, Rows, Text, TwoNumbers
 from labrum.cases.library.shelf import lip_names, load_names
 
 SCHEMA = 1
 
 
 @dataclass(frozen=True)
-class Table:
+class KeyTable:
     """The keys of one table; ``tables`` are those inside it, ``advice`` answers keys often tried in vain."""
 
     name: str
@@ -29,25 +29,25 @@ class Table:
         return tuple(key.name for key in self.keys) + self.tables
 
 
-TOP = Table(
+TOP = KeyTable(
     "case",
     (Exactly("schema", SCHEMA), Text("title", default=Presence.OPTIONAL)),
     tables=("rim", "lip", "load", "accuracy"),
 )
 
 RIM_FORMS = ("outline_mm", "trace")
-RIM = Table(
+RIM = KeyTable(
     "rim",
     (
-        Number("inner_diameter_mm", 5.0, 60.0),
-        Number("width_mm", 0.0, 25.0, above=True),
-        Number("high_point", 0.01, 0.99, default=0.45),
-        Number("bite_radius_mm", 0.02, 10.0, default=0.6),
-        Number("inner_crown_radius_mm", 0.0, 1000.0, default=6.0, above=True, words=("flat",)),
-        Number("outer_crown_radius_mm", 0.0, 1000.0, default=8.0, above=True, words=("flat",)),
-        Number("shoulder_radius_mm", 0.02, 25.0, default=1.8),
-        Number("cup_wall_angle_deg", 45.0, 90.0, default=60.0, above=True),
-        Number("cup_depth_mm", 0.0, 100.0, default=10.0, above=True),
+        OneNumber("inner_diameter_mm", 5.0, 60.0),
+        OneNumber("width_mm", 0.0, 25.0, above=True),
+        OneNumber("high_point", 0.01, 0.99, default=0.45),
+        OneNumber("bite_radius_mm", 0.02, 10.0, default=0.6),
+        OneNumber("inner_crown_radius_mm", 0.0, 1000.0, default=6.0, above=True, words=("flat",)),
+        OneNumber("outer_crown_radius_mm", 0.0, 1000.0, default=8.0, above=True, words=("flat",)),
+        OneNumber("shoulder_radius_mm", 0.02, 25.0, default=1.8),
+        OneNumber("cup_wall_angle_deg", 45.0, 90.0, default=60.0, above=True),
+        OneNumber("cup_depth_mm", 0.0, 100.0, default=10.0, above=True),
         Rows("outline_mm", ("r", "s", "bulge"), least=2, default=Presence.OPTIONAL),
         Text("trace", default=Presence.OPTIONAL),
     ),
@@ -58,14 +58,14 @@ RIM = Table(
 )
 RIM_DIMENSIONS = tuple(key.name for key in RIM.keys if key.name not in RIM_FORMS)
 
-LIP = Table(
+LIP = KeyTable(
     "lip",
     (
         Choice("type", lip_names(), default=Presence.OPTIONAL),
-        Number("radius_mm", 2.0, 100.0, default=25.0),
-        Number("opening_radius_mm", 0.0, 20.0, default=0.0),
+        OneNumber("radius_mm", 2.0, 100.0, default=25.0),
+        OneNumber("opening_radius_mm", 0.0, 20.0, default=0.0),
         Choice("backing", ("bonded", "sliding"), default="bonded"),
-        Number("tooth_gap_radius_mm", 0.0, 100.0, default=0.0),
+        OneNumber("tooth_gap_radius_mm", 0.0, 100.0, default=0.0),
     ),
     tables=("layer",),
     advice={
@@ -76,16 +76,16 @@ LIP = Table(
 )
 
 ACTIVE_STRESS_KPA = 112.5
-LAYER = Table(
+LAYER = KeyTable(
     "layer",
     (
         Text("name", default=Presence.OPTIONAL),
-        Number("thickness_mm", 0.0, 60.0, above=True),
-        Number("shear_modulus_kpa", 0.1, 5000.0),
-        Pair("stiffening_kpa", 0.0, default=[0.0, 0.0]),
-        Number("poisson_ratio", 0.0, 0.5, default=0.495),
+        OneNumber("thickness_mm", 0.0, 60.0, above=True),
+        OneNumber("shear_modulus_kpa", 0.1, 5000.0),
+        TwoNumbers("stiffening_kpa", 0.0, default=[0.0, 0.0]),
+        OneNumber("poisson_ratio", 0.0, 0.5, default=0.495),
         Flag("muscle", default=False),
-        Number("active_stress_kpa", 0.0, 2000.0, default=Presence.OPTIONAL),
+        OneNumber("active_stress_kpa", 0.0, 2000.0, default=Presence.OPTIONAL),
     ),
     advice={
         "young_modulus_kpa": "give shear_modulus_kpa = E / (2 (1 + poisson_ratio)), close to E / 3",
@@ -93,17 +93,17 @@ LAYER = Table(
     },
 )
 
-LOAD = Table(
+LOAD = KeyTable(
     "load",
     (
         Choice("preset", load_names(), default=Presence.OPTIONAL),
-        Number("force_n", 0.0, 500.0, above=True),
-        Number("mouth_pressure_kpa", 0.0, 100.0, default=0.0),
-        Number("friction", 0.0, 1.0, default=0.0),
-        Number("muscle_activation", 0.0, 1.0, default=0.0),
+        OneNumber("force_n", 0.0, 500.0, above=True),
+        OneNumber("mouth_pressure_kpa", 0.0, 100.0, default=0.0),
+        OneNumber("friction", 0.0, 1.0, default=0.0),
+        OneNumber("muscle_activation", 0.0, 1.0, default=0.0),
     ),
 )
 
-ACCURACY = Table("accuracy", (Number("peak_pressure_percent", 0.01, 20.0, default=1.0),))
+ACCURACY = KeyTable("accuracy", (OneNumber("peak_pressure_percent", 0.01, 20.0, default=1.0),))
 
 TABLES = (TOP, RIM, LIP, LAYER, LOAD, ACCURACY)

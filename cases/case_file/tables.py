@@ -5,13 +5,13 @@ from __future__ import annotations
 from typing import Any
 
 from labrum.cases.case_file.faults import Findings
-from labrum.cases.case_file.schema import TABLES, Table
+from labrum.cases.case_file.schema import TABLES, KeyTable
 from labrum.cases.case_file.toml_positions import KeyPath
 from labrum.cases.case_file.units import converted, split_unit
 from labrum.cases.case_file.values import Key, Presence, Refused, nearest, shown
 
 
-def read_table(table: Table, raw: Any, path: KeyPath, findings: Findings) -> dict[str, Any]:
+def read_table(table: KeyTable, raw: Any, path: KeyPath, findings: Findings) -> dict[str, Any]:
     """Return the good values of ``raw`` and the defaults of keys left out; everything else becomes a fault.
 
     A refused or missing key is absent from the result, so that later checks see only what can be trusted.
@@ -27,7 +27,7 @@ def read_table(table: Table, raw: Any, path: KeyPath, findings: Findings) -> dic
     return {name: value for name, value in values.items() if not isinstance(value, Presence)}
 
 
-def _refuse_table(table: Table, raw: Any, path: KeyPath, findings: Findings) -> None:
+def _refuse_table(table: KeyTable, raw: Any, path: KeyPath, findings: Findings) -> None:
     double = isinstance(raw, list) and raw and isinstance(raw[0], dict)
     hint = "single brackets: there is one of them" if double else ""
     findings.fault(path, shown(raw), f"a table [{table.name}]", hint)
@@ -49,7 +49,7 @@ def _value(key: Key, raw: dict[str, Any], path: KeyPath, findings: Findings) -> 
         return Presence.REQUIRED
 
 
-def unknown_key_hint(name: str, value: Any, table: Table) -> str:
+def unknown_key_hint(name: str, value: Any, table: KeyTable) -> str:
     """Suggest the key that may have been meant; empty where nothing is near."""
     if name in table.advice:
         return table.advice[name]
@@ -71,7 +71,7 @@ def _unit_hint(valid: str, unit: str, value: Any) -> str:
     return f"did you mean {valid}{'' if meant is None else f' = {meant:.6g}'}? the unit stands in the key"
 
 
-def _place(table: Table) -> str:
+def _place(table: KeyTable) -> str:
     return {"case": "the top of the file, before the first table", "layer": "[[lip.layer]]"}.get(
         table.name, f"[{table.name}]"
     )

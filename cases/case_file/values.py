@@ -70,7 +70,7 @@ def shown(value: Any) -> str:
 
 
 @dataclass(frozen=True)
-class Number:
+class OneNumber:
     """A quantity from ``low`` to ``high``; ``above`` leaves ``low`` out, ``words`` may stand instead."""
 
     name: str
@@ -244,7 +244,7 @@ class Rows:
 
 
 @dataclass(frozen=True)
-class Pair:
+class TwoNumbers:
     """Two finite numbers, each of ``low`` or more."""
 
     name: str

@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from labrum.cases.exits import leave
+from labrum.cases.options import Debug, Quiet
 
 FEWEST, MOST = 2, 6
 
@@ -35,8 +36,8 @@ def compare(
         ),
     ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON object instead of a table.")] = False,
-    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="No narration on stderr.")] = False,
-    debug: Annotated[bool, typer.Option("--debug", help="Show where a fault of our own arose.")] = False,
+    quiet: Quiet = False,
+    debug: Debug = False,
 ) -> None:
     """Press several rims and lay the results side by side, differences beyond the errors marked.
 
@@ -54,6 +55,6 @@ def compare(
     leave(job)
 
 
-def register(app: typer.Typer) -> None:
+def add_compare(app: typer.Typer) -> None:
     """Add the command to the command line."""
     app.command("compare", short_help="Lay two to six rims side by side.", epilog=COMPARE_EXAMPLES)(compare)

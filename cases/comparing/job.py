@@ -24,7 +24,7 @@ from labrum.cases.solving.screen import Narrator, cautions_text, may_colour
 from labrum.simulate.conclusions.robustness import Trial, Variation, own_name, tried, varied_lips
 from labrum.simulate.conclusions.solve_each import Stopped, solve_each
 
-FORMATS = ("svg", "png")
+COMPARISON_FORMATS = ("svg", "png")
 
 
 @dataclass(frozen=True)
@@ -148,4 +148,4 @@ def _draw(compared: Sequence[Compared], figures: Path) -> None:
     title = "Rims compared" if alike else "Cases compared: lips or loads differ"
     table = compare_table(outcomes, names)
     for name, figure in (("side-by-side", compare_figure), ("pressures", overlay_figure)):
-        save(figure(outcomes, names, title, FIGURE_NOTE), table, figures, name, FORMATS)
+        save(figure(outcomes, names, title, FIGURE_NOTE), table, figures, name, COMPARISON_FORMATS)

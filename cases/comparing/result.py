@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from labrum.cases.case_file.building import Case
-from labrum.cases.solving.result import CAUTIONS, SCHEMA, measured
+from labrum.cases.solving.result import CAUTIONS, RESULT_SCHEMA, measured
 from labrum.cases.solving.robust import conclusion_row, lips_rows
 from labrum.simulate.conclusions.rivals import Entrant, pairings
 from labrum.simulate.conclusions.robustness import Trial, own_name
@@ -39,7 +39,7 @@ def comparison_result(compared: Sequence[Compared], robust: bool) -> dict[str, A
     """Everything read off the comparison, ready for `labrum.cases.solving.result.as_json`."""
     stopped = any(rim.outcome is None for rim in compared)
     return {
-        "schema": SCHEMA,
+        "schema": RESULT_SCHEMA,
         "status": "not converged" if stopped else "converged",
         "rims": [_rim_row(rim, robust) for rim in compared],
         "warnings": warnings(compared),

@@ -10,7 +10,7 @@ from labrum.cases.comparing.result import Compared, unlike
 from labrum.cases.solving.glossary import ERROR_OF_PEAK, GROUPS, Entry
 from labrum.cases.solving.result import measured
 from labrum.cases.solving.robust import conclusion_lines, explanation, unsolved_lines
-from labrum.cases.solving.screen import WIDTH, bold, written
+from labrum.cases.solving.screen import WIDTH, bold, written_cell
 from labrum.simulate.conclusions.measure_errors import higher
 
 LETTERS = "ABCDEF"
@@ -56,7 +56,7 @@ def _cell(name: str, rim: Compared, first: Compared) -> tuple[str, str]:
     if rim.outcome is None:
         return "-", ""
     value = measured(rim.outcome.measures)[name]
-    return written(value), "" if rim is first or first.outcome is None else _mark(name, rim, first)
+    return written_cell(value), "" if rim is first or first.outcome is None else _mark(name, rim, first)
 
 
 def _mark(name: str, rim: Compared, first: Compared) -> str:

@@ -8,17 +8,17 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from math import isinf
 
-from labrum.cases.cutting.options import Plan
+from labrum.cases.cutting.options import CutPlan
 from labrum.meshes.curves.curve import Curve
 from labrum.meshes.machining.dxf import dxf_bytes
-from labrum.meshes.machining.lathe_view import Points, joints, points_on, rim_part, to_lathe
+from labrum.meshes.machining.lathe_view import PointTable, joints, points_on, rim_part, to_lathe
 from labrum.meshes.machining.tool_path import ToolPath, gouge, moved_to, tool_path
 from labrum.meshes.rims.rim import Rim
 
 DATUM = (
     "Z runs along the axis, 0 at the rim's high point (s = 0) positive away from the work: metal has Z of 0 or less."
 )
-CAUTION = "Machining follows the shop's own rules and local codes. Prove a program without a workpiece first."
+LATHE_CAUTION = "Machining follows the shop's own rules and local codes. Prove a program without a workpiece first."
 CUP_CAUTION = "The cup is a stand-in: straight wall, flat floor or point."
 NOSE_ONLY = "Only the round nose was checked: the tool's flanks, its holder and its direction of cut were not."
 
@@ -29,7 +29,7 @@ class Nose:
 
     laid: ToolPath
     path: Curve
-    points: Points
+    points: PointTable
     gouge_mm: float
 
 
@@ -40,11 +40,11 @@ class Cut:
     ``first`` is the number, from 1, of the whole outline's piece that ``outline`` begins with.
     """
 
-    plan: Plan
+    plan: CutPlan
     first: int
     outline: Curve
     as_drawn: Curve
-    points: Points
+    points: PointTable
     nose: Nose | None
     cautions: tuple[str, ...]
 
@@ -54,7 +54,7 @@ class Cut:
         return () if self.nose is None else tuple(_left_lines(self))
 
 
-def lay_out(rim: Rim, plan: Plan) -> Cut:
+def lay_out(rim: Rim, plan: CutPlan) -> Cut:
     """Lay out the cut: points, and with a nose radius the path of the tool.
 
     Raises
@@ -69,11 +69,11 @@ def lay_out(rim: Rim, plan: Plan) -> Cut:
     points = points_on(outline, plan.chord_mm, plan.unit)
     first = len(rim.curve.bulge) - len(drawn.bulge) + 1
     nose = None if plan.nose_mm is None else _nose(outline, plan, plan.nose_mm)
-    cautions = (CAUTION, *([CUP_CAUTION] if rim.source == "dimensions" and plan.part == "whole" else []))
+    cautions = (LATHE_CAUTION, *([CUP_CAUTION] if rim.source == "dimensions" and plan.part == "whole" else []))
     return Cut(plan, first, outline, drawn, points, nose, cautions)
 
 
-def _nose(outline: Curve, plan: Plan, radius: float) -> Nose:
+def _nose(outline: Curve, plan: CutPlan, radius: float) -> Nose:
     laid = tool_path(outline, radius, plan.chord_mm)
     path = moved_to(plan.tool_point, laid.centre, radius)
     points = points_on(path, plan.chord_mm, plan.unit)
@@ -128,7 +128,7 @@ def _dxf(title: str, cut: Cut, lathe: Curve, drawn: Curve, layer: str, invented:
     return dxf_bytes(lathe if plan.dxf_axes == "zx" else drawn, plan.unit, plan.dxf, layer, remarks)
 
 
-def _points_csv(cut: Cut, points: Points, first: int) -> bytes:
+def _points_csv(cut: Cut, points: PointTable, first: int) -> bytes:
     plan, decimals = cut.plan, cut.plan.unit.decimals
     across = 2.0 if plan.diameter else 1.0
     head = (f"x_{_x_as(plan)}_{plan.unit.name}", f"z_from_high_point_{plan.unit.name}", "piece")
@@ -160,7 +160,7 @@ def _csv(rows: Iterable[Iterable[object]]) -> bytes:
     return out.getvalue().encode()
 
 
-def _x_as(plan: Plan) -> str:
+def _x_as(plan: CutPlan) -> str:
     return "diameter" if plan.diameter else "radius"
 
 

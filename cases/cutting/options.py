@@ -53,7 +53,7 @@ class CutOptions:
 
 
 @dataclass(frozen=True)
-class Plan:
+class CutPlan:
     """What to write: lengths in mm. ``tolerances`` says in words where those of ``rule`` come from."""
 
     unit: Unit
@@ -69,7 +69,7 @@ class Plan:
     own: dict[str, Band]
 
 
-def read_options(options: CutOptions) -> tuple[Plan | None, tuple[Fault, ...]]:
+def read_options(options: CutOptions) -> tuple[CutPlan | None, tuple[Fault, ...]]:
     """Turn options into a plan; None, and every fault, where there are any."""
     faults = _choice_faults(options)
     unit = UNITS.get(options.unit, UNITS["mm"])
@@ -82,11 +82,11 @@ def read_options(options: CutOptions) -> tuple[Plan | None, tuple[Fault, ...]]:
     if faults:
         return None, tuple(faults)
     nose = None if options.nose_radius is None else options.nose_radius * unit.mm
-    return Plan(unit, options.x == "diameter", options.part, options.dxf, options.dxf_axes, chord * unit.mm, nose,
+    return CutPlan(unit, options.x == "diameter", options.part, options.dxf, options.dxf_axes, chord * unit.mm, nose,
                 TOOL_POINTS[options.tool_point], rule, words, own), ()
 
 
-def unknown_dimensions(plan: Plan, rim: Rim) -> tuple[Fault, ...]:
+def unknown_dimensions(plan: CutPlan, rim: Rim) -> tuple[Fault, ...]:
     """Faults of tolerances given for dimensions that the rim's drawing does not have."""
     names = [d.key for d in dimensions_of(rim)]
     return tuple(

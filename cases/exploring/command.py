@@ -7,6 +7,8 @@ from typing import Annotated
 
 import typer
 
+from labrum.cases.options import Debug, Quiet
+
 EXPLORE_EXAMPLES = """\b
 Examples:
   labrum explore
@@ -21,11 +23,9 @@ MemoryFile = Annotated[
     Path | None,
     typer.Option("--memory", help="File that keeps solved cases. Default: explored.sqlite in your cache folder."),
 ]
-Workers = Annotated[
+PageWorkers = Annotated[
     int, typer.Option(min=0, max=64, help="Solving processes. Default 0: one more than processors, 3 at least.")
 ]
-Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="Nothing on stderr but faults.")]
-Debug = Annotated[bool, typer.Option("--debug", help="Show where a fault of our own arose.")]
 
 
 def explore(
@@ -36,7 +36,7 @@ def explore(
     browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open the page in a browser.")] = True,
     memory: MemoryFile = None,
     forget: Annotated[bool, typer.Option("--forget", help="Neither read nor keep solved cases.")] = False,
-    workers: Workers = 0,
+    workers: PageWorkers = 0,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:
@@ -67,7 +67,7 @@ def lessons(
     raise typer.Exit(run_export(ExportOrder(out, workers, memory, forget, quiet, debug)))
 
 
-def register(app: typer.Typer) -> None:
+def add_exploring(app: typer.Typer) -> None:
     """Add the commands to the command line."""
     app.command("explore", short_help="Open a live page on this machine.", epilog=EXPLORE_EXAMPLES)(explore)
     app.command("lessons", short_help="Write the lessons as one offline page.", epilog=LESSONS_EXAMPLES)(lessons)

@@ -24,7 +24,7 @@ from labrum.cases.solving.screen import Narrator
 from labrum.cases.workers.local import processors
 from labrum.cases.workers.pool import Crew, JobFailed
 from labrum.cases.workers.task import THREADS
-from labrum.reports.pages.content import Stopped
+from labrum.reports.pages.content import NoSolution
 from labrum.reports.pages.live import lessons_file
 
 
@@ -114,7 +114,7 @@ async def shown(case: Case, crew: Crew, memory: Memory) -> str:
     if kept is not None:
         return kept.shown
     found = await crew.run(PressJob(case), lambda news: None)
-    if isinstance(found, Stopped):
+    if isinstance(found, NoSolution):
         raise NoEquilibrium(f"{case.problem.title}: stopped at {found.force_reached_n:.1f} N: {found.cause}")
     memory.keep(Remembered(key, features(case.problem), found.text), found.outcome)
     return str(found.text)

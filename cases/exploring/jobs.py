@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from labrum.cases.case_file.building import Case
-from labrum.reports.pages.content import Paper, Stopped
+from labrum.reports.pages.content import NoSolution, Paper
 from labrum.simulate.load_path.press import Pressed
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import NotConverged, Problem, Progress
@@ -33,10 +33,10 @@ class PressJob:
     case: Case
     start: Pressed | None = None
 
-    def run(self, tell: Tell) -> Shown | Stopped:
+    def run(self, tell: Tell) -> Shown | NoSolution:
         """Return what a page shows, or why there is nothing."""
         found = pressed(self.case.problem, tell, self.start)
-        if isinstance(found, Stopped):
+        if isinstance(found, NoSolution):
             return found
         return Shown(shown_text(self.case, found.outcome), found.outcome, found.pressed)
 
@@ -47,10 +47,10 @@ class SolveJob:
 
     problem: Problem
 
-    def run(self, tell: Tell) -> Outcome | Stopped:
+    def run(self, tell: Tell) -> Outcome | NoSolution:
         """Return the outcome, or why there is none."""
         found = pressed(self.problem, tell)
-        return found if isinstance(found, Stopped) else found.outcome
+        return found if isinstance(found, NoSolution) else found.outcome
 
 
 @dataclass(frozen=True)
@@ -67,7 +67,7 @@ class PaperJob:
         return report_page(self.paper)
 
 
-def pressed(problem: Problem, tell: Tell, start: Pressed | None = None) -> Solved | Stopped:
+def pressed(problem: Problem, tell: Tell, start: Pressed | None = None) -> Solved | NoSolution:
     """Solve, with news of every iteration: the share of the force that is reached, and the stage in words."""
 
     def listen(progress: Progress) -> None:
@@ -77,7 +77,7 @@ def pressed(problem: Problem, tell: Tell, start: Pressed | None = None) -> Solve
     try:
         return solve_near(problem, start, progress=listen)
     except NotConverged as stop:
-        return Stopped(stop.force_reached, stop.cause, stop.advice)
+        return NoSolution(stop.force_reached, stop.cause, stop.advice)
 
 
 def words_of(progress: Progress, problem: Problem) -> str:

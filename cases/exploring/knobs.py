@@ -25,7 +25,7 @@ class Knob:
     hint: str = ""
 
 
-RIM = (
+RIM_KNOBS = (
     Knob("rim.inner_diameter_mm", "Inner diameter", "mm", 14.0, 34.0, 0.05, "at the bite point"),
     Knob("rim.width_mm", "Width", "mm", 3.0, 9.0, 0.05, "from the bite point to the outside, in radius"),
     Knob("rim.high_point", "High point", "", 0.2, 0.8, 0.01, "share of the width from the bite"),
@@ -36,12 +36,12 @@ RIM = (
     Knob("rim.cup_wall_angle_deg", "Cup wall", "°", 46.0, 90.0, 1.0, "from the rim plane"),
     Knob("rim.cup_depth_mm", "Cup depth", "mm", 2.0, 30.0, 0.5, "from the bite plane"),
 )
-LIP = (
+LIP_KNOBS = (
     Knob("lip.radius_mm", "Disc radius", "mm", 15.0, 45.0, 0.5, "of the modelled lip"),
     Knob("lip.opening_radius_mm", "Opening", "mm", 0.0, 6.0, 0.1, "radius of the aperture at rest"),
     Knob("lip.tooth_gap_radius_mm", "Tooth gap", "mm", 0.0, 12.0, 0.5, "radius without teeth behind the lip"),
 )
-LOAD = (
+LOAD_KNOBS = (
     Knob("load.force_n", "Force", "N", 1.0, 70.0, 0.5, "of the rim, over the full circle"),
     Knob("load.mouth_pressure_kpa", "Mouth pressure", "kPa", 0.0, 25.0, 0.5, "on the lip within the tooth gap"),
     Knob("load.friction", "Friction", "", 0.0, 1.0, 0.05, "of the rim on the lip"),
@@ -53,7 +53,7 @@ def knobs() -> dict[str, Any]:
     """Return everything the page builds its controls from."""
     return {
         "knobs": {name: [asdict(knob) for knob in group] for name, group in
-                  (("rim", RIM), ("lip", LIP), ("load", LOAD))},
+                  (("rim", RIM_KNOBS), ("lip", LIP_KNOBS), ("load", LOAD_KNOBS))},
         "lips": {name: list(library_lip(name).layers) for name in lip_names()},
         "loads": {name: library_load(name).values for name in load_names()},
     }  # fmt: skip

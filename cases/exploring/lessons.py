@@ -14,7 +14,7 @@ from labrum.cases.exploring.tables import case_from_page, tables_of
 from labrum.cases.solving.glossary import GROUPS
 from labrum.meshes.gauges.readings import CONVENTIONS, diameters
 
-CAUTION = (
+LESSON_CAUTION = (
     "An idealised lip with an assumed stiffness: compare the rims with each other rather than trust one number. "
     "The rims are invented. No pressure here is a limit of safety or of comfort."
 )
@@ -59,7 +59,7 @@ def lesson_data(name: str) -> dict[str, Any]:
     page = {key: raw[key] for key in ("title", "summary", "story", "look", "knob")}
     readings = {"title": raw["readings"], "rows": _readings(raw)} if "readings" in raw else None
     return {**page, "name": name, "cases": cases, "measures": _measures(raw["measures"]), "readings": readings,
-            "caution": CAUTION}  # fmt: skip
+            "caution": LESSON_CAUTION}  # fmt: skip
 
 
 def _tables(raw: dict[str, Any], case: dict[str, Any]) -> list[dict[str, Any]]:

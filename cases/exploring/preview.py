@@ -21,11 +21,9 @@ from labrum.simulate.load_path.adaptive_grid import Fineness
 from labrum.simulate.load_path.breath_and_muscle import enlivened
 from labrum.simulate.load_path.press import Pressed, press, press_near
 from labrum.simulate.outcome import Contact
-from labrum.simulate.problem import NotConverged, Problem, Progress
+from labrum.simulate.problem import KPA_PER_MPA, NotConverged, Problem, Progress
 from labrum.simulate.readings.fields import section_of, skin_stretch
 from labrum.simulate.readings.measures import cup_reading, on_rim, pressure_reading, profile
-
-KPA = 1e3
 
 
 @dataclass(frozen=True)
@@ -72,8 +70,9 @@ def rough_text(case: Case, pressed: Pressed) -> str:
     problem, contact = case.problem, traction(model, state)
     names = tuple(layer.name for layer in problem.lip.layers)
     side = Contact(
-        contact.place, contact.normal, KPA * contact.pressure, KPA * contact.shear, on_rim(problem.rim, contact)
-    )
+        contact.place, contact.normal, KPA_PER_MPA * contact.pressure, KPA_PER_MPA * contact.shear,
+        on_rim(problem.rim, contact),
+    )  # fmt: skip
     drawn = picture_of(problem.rim, state.travel, section_of(model, state, names), side, profile(contact))
     result = {"title": problem.title, **_numbers(problem, pressed, contact)}
     return json.dumps({"picture": drawn, "result": result, "inputs": case.resolved}, allow_nan=False)
@@ -84,9 +83,9 @@ def _numbers(problem: Problem, pressed: Pressed, contact: Traction) -> dict[str,
     read, cup = pressure_reading(problem.rim, contact), cup_reading(model, state, problem.rim, contact)
     mean = read.force / read.area
     return {
-        "peak_pressure_kpa": KPA * read.peak,
+        "peak_pressure_kpa": KPA_PER_MPA * read.peak,
         "peak_radius_mm": read.peak_radius,
-        "mean_pressure_kpa": KPA * mean,
+        "mean_pressure_kpa": KPA_PER_MPA * mean,
         "contact_area_mm2": read.area,
         "bearing_area_mm2": read.force**2 / read.square,
         "edge_concentration": read.peak / mean,

@@ -11,7 +11,7 @@ from labrum.cases.case_file.building import Case
 from labrum.cases.exploring.jobs import PaperJob, SolveJob
 from labrum.cases.exploring.memory import Memory
 from labrum.cases.exploring.tables import case_toml
-from labrum.cases.reporting.job import Pressed, paper_of, provenance_of
+from labrum.cases.reporting.job import PressedOrStopped, paper_of, provenance_of
 from labrum.cases.reporting.softening import EITHER_WAY, softened
 from labrum.cases.solving.fingerprint import case_key, solver_identity
 from labrum.cases.workers.pool import Crew
@@ -37,10 +37,10 @@ async def written_report(
     steps, done = len(cases) * (1 + len(factors)) + 1, 0
     await tell(0, steps)
 
-    async def one(case: Case, factor: float) -> Pressed:
+    async def one(case: Case, factor: float) -> PressedOrStopped:
         nonlocal done
         known = memory.outcome(case_key(case, solver_identity())) if factor == 1.0 else None
-        found: Pressed = known or await crew.run(SolveJob(softened(case.problem, factor)), lambda news: None)
+        found: PressedOrStopped = known or await crew.run(SolveJob(softened(case.problem, factor)), lambda news: None)
         done += 1
         await tell(done, steps)
         return found

@@ -26,7 +26,7 @@ from labrum.cases.solving.result import invalid_result
 from labrum.cases.workers.pool import Crew, JobFailed
 from labrum.meshes.faults import GeometryError
 from labrum.meshes.rims.outline import rim_from_outline
-from labrum.reports.pages.content import Stopped
+from labrum.reports.pages.content import NoSolution
 from labrum.reports.pages.picture import rim_points
 from labrum.reports.pages.report import flat
 
@@ -121,7 +121,7 @@ class Talk:
             return
         finally:
             teller.cancel()
-        if isinstance(found, Stopped):
+        if isinstance(found, NoSolution):
             await self._say("stopped", turn=turn, force_n=case.problem.load.force,
                             reached_n=found.force_reached_n, cause=found.cause, advice=found.advice)  # fmt: skip
             return

@@ -17,7 +17,7 @@ from labrum.cases.solving.screen import Narrator
 from labrum.cases.workers.local import processors
 from labrum.cases.workers.task import THREADS
 
-HERE = "127.0.0.1"
+LOOPBACK = "127.0.0.1"
 LARGEST_MESSAGE = 8_000_000
 
 
@@ -53,13 +53,13 @@ def _serve(order: ExploreOrder, narrator: Narrator) -> int:
     from labrum.cases.workers.pool import Crew
 
     try:
-        door = socket.create_server((HERE, order.port))
+        door = socket.create_server((LOOPBACK, order.port))
     except OSError as error:
         raise CannotDo(f"cannot listen on port {order.port}: {error.strerror}; name another with --port") from None
     os.environ.update(THREADS)  # the workers inherit this: one thread each, for more slow one another down
     memory = Memory(None if order.forget else order.memory or usual_memory(), solver_identity())
     house = House(start, Crew(order.workers or max(2, processors()) + 1), memory)
-    address = f"http://{HERE}:{door.getsockname()[1]}/"
+    address = f"http://{LOOPBACK}:{door.getsockname()[1]}/"
     print(address, flush=True)
     narrator.say(f"open {address} in a browser; Ctrl-C ends it ({len(memory)} solved cases remembered)")
     if order.browser:

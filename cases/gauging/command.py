@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from labrum.cases.exits import leave
+from labrum.cases.options import Debug, Quiet
 
 GAUGE_EXAMPLES = """\b
 Examples:
@@ -41,8 +42,8 @@ def gauge(
         Path | None, typer.Option(help="Folder for tables, outlines and figures; must be new or empty.")
     ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON object instead of tables.")] = False,
-    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="No narration on stderr.")] = False,
-    debug: Annotated[bool, typer.Option("--debug", help="Show where a fault of our own arose.")] = False,
+    quiet: Quiet = False,
+    debug: Debug = False,
 ) -> None:
     """Read measured rims: the inner diameter by five conventions, every dimension, and how sure each is.
 
@@ -61,7 +62,7 @@ def gauge(
     leave(job)
 
 
-def register(app: typer.Typer) -> None:
+def add_gauge(app: typer.Typer) -> None:
     """Add the command to the command line."""
     app.command("gauge", short_help="Read a measured rim: diameters, dimensions, uncertainty.",
                 epilog=GAUGE_EXAMPLES)(gauge)

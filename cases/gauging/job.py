@@ -23,12 +23,12 @@ from labrum.meshes.traces.raw_trace import TraceError
 from labrum.meshes.traces.trace import MeasuredRim, measured_rim
 from labrum.simulate.problem import NotConverged, Problem
 
-UNITS = {"mm": "mm", "inch": "inch", "in": "inch"}
+ASKED_UNITS = {"mm": "mm", "inch": "inch", "in": "inch"}
 DEMO = "demo-trace"
 INVENTED = "demo-trace is an invented rim, not a measured one"
 # The lip disc of --felt, one for all rims: this large, or so far beyond the widest of them.
 LIP_RADIUS_MM, BEYOND_MM = 25.0, 12.0
-FIGURE_NOTE = "Uncertainties come from the trace's noise alone: the instrument's own errors come on top."
+GAUGE_NOTE = "Uncertainties come from the trace's noise alone: the instrument's own errors come on top."
 
 
 @dataclass(frozen=True)
@@ -88,7 +88,7 @@ def _gauge(order: GaugeOrder, narrator: Narrator) -> int:
 
 def _check(order: GaugeOrder) -> None:
     faults = []
-    if order.unit is not None and order.unit not in UNITS:
+    if order.unit is not None and order.unit not in ASKED_UNITS:
         faults.append(f"--unit: got {order.unit}, allowed mm or inch")
     if not 0.01 <= order.depth <= 20.0:
         faults.append(f"--depth: got {order.depth:g}, allowed 0.01 to 20 mm")
@@ -119,7 +119,7 @@ def _read_all(order: GaugeOrder) -> list[MeasuredRim]:
 
 
 def _read(place: str, order: GaugeOrder) -> MeasuredRim:
-    unit = UNITS[order.unit] if order.unit else None
+    unit = ASKED_UNITS[order.unit] if order.unit else None
     if place == DEMO and not Path(place).is_file():
         return measured_rim(demo_place() / f"{DEMO}.csv")
     return measured_rim(Path(place), unit, order.layer)
@@ -180,7 +180,7 @@ def _keep(folder: RunFolder, rims: list[GaugedFile]) -> None:
     from labrum.reports.figures.gauged_rim import (
         gauge_figure,
         gauge_table,
-        overlay_figure,
+        gauged_overlay_figure,
         overlay_table,
         scatter_figure,
         scatter_table,
@@ -195,12 +195,12 @@ def _keep(folder: RunFolder, rims: list[GaugedFile]) -> None:
     figures, names = folder.place / "figures", [r.name for r in rims]
     for rim in rims:
         folder.write(f"outlines/{rim.name}.toml", outline_toml(rim))
-        picture = gauge_figure(rim.gauged, f"{rim.name}, gauged", FIGURE_NOTE)
+        picture = gauge_figure(rim.gauged, f"{rim.name}, gauged", GAUGE_NOTE)
         save(picture, gauge_table(rim.gauged), figures, rim.name, ("svg", "pdf", "png"))
     if len(rims) > 1:
         shapes = [r.gauged for r in rims]
         title = "Laid over each other at the high point"
-        save(overlay_figure(shapes, names, title, FIGURE_NOTE), overlay_table(shapes, names), figures, "overlay",
+        save(gauged_overlay_figure(shapes, names, title, GAUGE_NOTE), overlay_table(shapes, names), figures, "overlay",
              ("svg", "pdf", "png"))
     scatters = [r.scatter for r in rims]
     aim = scatters[0].aim

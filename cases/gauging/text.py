@@ -13,8 +13,8 @@ from labrum.meshes.gauges.readings import MM_PER_THOU
 from labrum.reports.house_style.figure_data import Table
 from labrum.simulate.outcome import Measures
 
-SCHEMA = 1
-WIDTH = 110
+GAUGE_SCHEMA = 1
+TEXT_WIDTH = 110
 
 
 @dataclass(frozen=True)
@@ -53,8 +53,10 @@ def _head(rim: GaugedFile) -> list[str]:
 
 def _row(reading: Reading, value: str) -> str:
     first = f"  {reading.label:<23}{value:<39}"
-    return textwrap.fill(first + reading.definition, WIDTH + 20, subsequent_indent=" " * 64, drop_whitespace=True) \
-        if len(first + reading.definition) > WIDTH + 20 else first + reading.definition
+    whole = first + reading.definition
+    if len(whole) <= TEXT_WIDTH + 20:
+        return whole
+    return textwrap.fill(whole, TEXT_WIDTH + 20, subsequent_indent=" " * 64, drop_whitespace=True)
 
 
 def mm_and_thou(reading: Reading) -> str:
@@ -144,13 +146,13 @@ def disagreement_words(rims: list[GaugedFile], d: Disagreement) -> list[str]:
     text = ", ".join(f"{label} ({apart:+.3f} mm, {apart / MM_PER_THOU:+.1f} thou)" for label, apart in d.different)
     words = (f"{a} and {b}: same diameter by one convention, different by another. The same by: {same}. "
              f"Different by: {text}.")
-    return textwrap.wrap(words, WIDTH)
+    return textwrap.wrap(words, TEXT_WIDTH)
 
 
 def gauge_json(rims: list[GaugedFile], apart: list[Disagreement]) -> dict[str, Any]:
     """Everything as one JSON object: mm and degrees; null does not apply, ``"flat"`` is a crown without curvature."""
     return {
-        "schema": SCHEMA,
+        "schema": GAUGE_SCHEMA,
         "status": "gauged",
         "rims": [_rim_json(rim) for rim in rims],
         "same_by_one_different_by_another": [

@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from labrum.cases.options import Debug, Quiet
+
 if TYPE_CHECKING:
     from labrum.cases.solving.screen import Narrator
 
-EXAMPLES = """\b
+ANIMATE_EXAMPLES = """\b
 Examples:
   labrum animate demo
   labrum animate mine.toml --out pressed-home.gif
@@ -22,8 +24,8 @@ Examples:
 def animate(
     case: Annotated[str, typer.Argument(metavar="CASE", help="A case file, or the name of a shipped case.")],
     out: Annotated[Path | None, typer.Option(help="The GIF to write; must be new. Default: <case>.gif, here.")] = None,
-    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="No narration and no progress on stderr.")] = False,
-    debug: Annotated[bool, typer.Option("--debug", help="Show where a fault of our own arose.")] = False,
+    quiet: Quiet = False,
+    debug: Debug = False,
 ) -> None:
     """Draw the rim of CASE being pressed home: a GIF with one frame for every equilibrium on the way.
 
@@ -49,13 +51,13 @@ def _drawn(place: str, target: Path, narrator: Narrator) -> int:
     from labrum.cases.solving.result import figure_note
     from labrum.reports.figures.animation import frame_on_the_way, write_animation
     from labrum.simulate.accuracy.refinement import ANSWER
-    from labrum.simulate.load_path.press import HOME, Pace, Pressed, press
+    from labrum.simulate.load_path.press import HOME, Pressed, StepLengths, press
     from labrum.simulate.problem import NotConverged
 
     problem, way = found.problem, list[Pressed]()
     try:
         # shorter steps than a solve takes, each a true equilibrium, for a smoother picture
-        press(problem, ANSWER, narrator.progress, Pace(longest=0.05), HOME, way.append)
+        press(problem, ANSWER, narrator.progress, StepLengths(longest=0.05), HOME, way.append)
     except NotConverged as stop:
         narrator.tell(f"labrum: not converged: {stop}")
         return NOT_CONVERGED
@@ -65,6 +67,6 @@ def _drawn(place: str, target: Path, narrator: Narrator) -> int:
     return DONE
 
 
-def register(app: typer.Typer) -> None:
+def add_animate(app: typer.Typer) -> None:
     """Add the command to the command line."""
-    app.command("animate", short_help="Draw a rim being pressed home, as a GIF.", epilog=EXAMPLES)(animate)
+    app.command("animate", short_help="Draw a rim being pressed home, as a GIF.", epilog=ANIMATE_EXAMPLES)(animate)

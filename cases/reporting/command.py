@@ -8,7 +8,9 @@ from typing import Annotated
 
 import typer
 
-EXAMPLES = """\b
+from labrum.cases.options import Debug, Quiet
+
+REPORT_EXAMPLES = """\b
 Examples:
   labrum report demo
   labrum report thin-narrow thin-wide --out rims.html
@@ -16,7 +18,7 @@ Examples:
 """
 
 
-def report(
+def report_command(
     cases: Annotated[
         list[str], typer.Argument(metavar="CASE...", help="One to six case files or names of shipped cases.")
     ],
@@ -27,8 +29,8 @@ def report(
         bool, typer.Option("--quick", help="Do not press again on a softer and a stiffer lip.")
     ] = False,
     workers: Annotated[int, typer.Option(min=0, max=64, help="Processes. Default 0: one a processor.")] = 0,
-    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="No narration and no progress on stderr.")] = False,
-    debug: Annotated[bool, typer.Option("--debug", help="Show where a fault of our own arose.")] = False,
+    quiet: Quiet = False,
+    debug: Debug = False,
 ) -> None:
     """Write one HTML page about one to six rims: what the lip would feel, how sure that is, what went in.
 
@@ -40,6 +42,6 @@ def report(
     raise typer.Exit(run_report(ReportOrder(tuple(cases), out, quick, workers, quiet, debug), tuple(sys.argv)))
 
 
-def register(app: typer.Typer) -> None:
+def add_report(app: typer.Typer) -> None:
     """Add the command to the command line."""
-    app.command("report", short_help="Write a page about one to six rims.", epilog=EXAMPLES)(report)
+    app.command("report", short_help="Write a page about one to six rims.", epilog=REPORT_EXAMPLES)(report_command)

@@ -18,12 +18,12 @@ from labrum.cases.case_file.reading import read_all
 from labrum.cases.exits import DONE, NOT_CONVERGED, CannotDo, Ending, ended
 from labrum.cases.reporting.softening import EITHER_WAY, softened
 from labrum.cases.solving.screen import Narrator
-from labrum.reports.pages.content import MOST_RIMS, Paper, RimSheet, Softened, Stopped, Unsolved
+from labrum.reports.pages.content import MOST_RIMS, NoSolution, Paper, RimSheet, Softened, Unsolved
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import NotConverged, Problem
 
 Solver = Callable[[Problem], Outcome]
-Pressed = Outcome | Stopped
+PressedOrStopped = Outcome | NoSolution
 
 
 class CannotReport(CannotDo):
@@ -64,7 +64,7 @@ def _report(order: ReportOrder, command: tuple[str, ...], narrator: Narrator, so
     paper = paper_of(cases, found, factors, provenance_of(cases, command, started))
     if paper is None:
         for case, (first, *_) in zip(cases, found, strict=True):
-            if isinstance(first, Stopped):
+            if isinstance(first, NoSolution):
                 narrator.tell(_sentence(case, first))
         return NOT_CONVERGED
     _write(paper, target)
@@ -83,10 +83,10 @@ def real_solver(problem: Problem) -> Outcome:
 
 def _solve_all(
     cases: Sequence[Case], factors: tuple[float, ...], workers: int, narrator: Narrator, solver: Solver
-) -> list[list[Pressed]]:
+) -> list[list[PressedOrStopped]]:
     """Press every case as given and with every factor on its stiffness, in that order."""
     problems = [softened(case.problem, factor) for case in cases for factor in (1.0, *factors)]
-    found: dict[int, Pressed] = {}
+    found: dict[int, PressedOrStopped] = {}
     for number, result in _pressed(problems, workers, solver):
         found[number] = result
         narrator.say(f"pressed {len(found)} of {len(problems)}: {problems[number].title}")
@@ -94,15 +94,15 @@ def _solve_all(
     return [[found[width * k + j] for j in range(width)] for k in range(len(cases))]
 
 
-def _pressed(problems: Sequence[Problem], workers: int, solver: Solver) -> Iterator[tuple[int, Pressed]]:
+def _pressed(problems: Sequence[Problem], workers: int, solver: Solver) -> Iterator[tuple[int, PressedOrStopped]]:
     from labrum.cases.workers.local import FRESH, processors
 
     count = min(workers or processors(), len(problems))
     if count == 1:
-        yield from ((number, press(solver, problem)) for number, problem in enumerate(problems))
+        yield from ((number, pressed_or_stopped(solver, problem)) for number, problem in enumerate(problems))
         return
     with ProcessPoolExecutor(count, FRESH, _leave_interrupts_to_the_parent) as pool:
-        asked = {pool.submit(press, solver, problem): number for number, problem in enumerate(problems)}
+        asked = {pool.submit(pressed_or_stopped, solver, problem): number for number, problem in enumerate(problems)}
         try:
             for done in as_completed(asked):
                 yield asked[done], done.result()
@@ -114,17 +114,17 @@ def _leave_interrupts_to_the_parent() -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
 
 
-def press(solver: Solver, problem: Problem) -> Pressed:
+def pressed_or_stopped(solver: Solver, problem: Problem) -> PressedOrStopped:
     """Solve, a stop being a value: one rim that finds no equilibrium must not end the others."""
     try:
         return solver(problem)
     except NotConverged as stop:
-        return Stopped(stop.force_reached, stop.cause, stop.advice)
+        return NoSolution(stop.force_reached, stop.cause, stop.advice)
 
 
 def paper_of(
     cases: Sequence[Case],
-    found: Sequence[Sequence[Pressed]],
+    found: Sequence[Sequence[PressedOrStopped]],
     factors: tuple[float, ...],
     provenance: Mapping[str, Any],
 ) -> Paper | None:
@@ -142,7 +142,7 @@ def paper_of(
 
     sheets, unsolved = [], []
     for name, case, (first, *others) in zip(_names(cases), cases, found, strict=True):
-        if isinstance(first, Stopped):
+        if isinstance(first, NoSolution):
             unsolved.append(Unsolved(name, first))
             continue
         tried = tuple(_softened(f, result) for f, result in zip(factors, others, strict=True))
@@ -186,8 +186,8 @@ def _calibration(cases: Sequence[Case]) -> str:
     return " ".join(words)
 
 
-def _softened(factor: float, result: Pressed) -> Softened:
-    return Softened(factor, result if isinstance(result, Stopped) else result.measures)
+def _softened(factor: float, result: PressedOrStopped) -> Softened:
+    return Softened(factor, result if isinstance(result, NoSolution) else result.measures)
 
 
 def _names(cases: Sequence[Case]) -> list[str]:
@@ -217,7 +217,7 @@ def _write(paper: Paper, target: Path) -> None:
         raise CannotReport(f"cannot write {target}: {error.strerror}") from None
 
 
-def _sentence(case: Case, stop: Stopped) -> str:
+def _sentence(case: Case, stop: NoSolution) -> str:
     return (
         f"labrum: {case.problem.title}: not converged: stopped at {stop.force_reached_n:.2f} N of "
         f"{case.problem.load.force:g} N\n  likely cause: {stop.cause}\n  what to try: {stop.advice}"

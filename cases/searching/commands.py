@@ -8,7 +8,8 @@ from typing import Annotated
 import typer
 
 from labrum.cases.exits import leave
-from labrum.cases.sweeping.commands import Debug, Quiet, StoreFile
+from labrum.cases.options import Debug, Quiet
+from labrum.cases.sweeping.commands import StoreFile
 
 SEARCH_EXAMPLES = """\b
 Examples:
@@ -44,7 +45,7 @@ Or alike.toml, the rim of another diameter that feels like a given one:
 """
 
 
-def search(
+def search_command(
     plan: Annotated[Path, typer.Argument(metavar="PLAN", help="A search in TOML; see the examples below.")],
     store: StoreFile = None,
     out: Annotated[Path | None, typer.Option(help="Folder for the rim found. Default: runs/<plan>-found.")] = None,
@@ -67,6 +68,6 @@ def search(
     leave(job)
 
 
-def register(app: typer.Typer) -> None:
+def add_searching(app: typer.Typer) -> None:
     """Add the command to ``labrum``."""
-    app.command(short_help="Find the rim that a plan asks for.", epilog=SEARCH_EXAMPLES)(search)
+    app.command(short_help="Find the rim that a plan asks for.", epilog=SEARCH_EXAMPLES)(search_command)

@@ -13,7 +13,7 @@ import numpy as np
 from scipy.optimize import lsq_linear
 
 from labrum.cases.searching.goals import Bound, number
-from labrum.cases.searching.trials import Trial, Trials, ends_of
+from labrum.cases.searching.trials import Trials, Tried, ends_of
 from labrum.meshes.arrays import Floats
 
 REACH = 0.04
@@ -38,7 +38,7 @@ class Costs:
     unexplained: float
 
 
-def costs_at(trials: Trials, best: Trial) -> Costs | None:
+def costs_at(trials: Trials, best: Tried) -> Costs | None:
     """Take the multipliers at a rim; None where its neighbours could not be solved."""
     slopes = _slopes(trials, best)
     if slopes is None:
@@ -56,7 +56,7 @@ def costs_at(trials: Trials, best: Trial) -> Costs | None:
     return Costs(tuple(reached), left)
 
 
-def _slopes(trials: Trials, best: Trial) -> tuple[Floats, Floats] | None:
+def _slopes(trials: Trials, best: Tried) -> tuple[Floats, Floats] | None:
     """Slopes of the goal (n,) and of the limited measures (k, n) per unit of each dimension."""
     low, high = ends_of(trials.plan)
     goal, limits = [], []
@@ -73,18 +73,18 @@ def _slopes(trials: Trials, best: Trial) -> tuple[Floats, Floats] | None:
     return np.array(goal), np.array(limits).T.reshape(len(trials.plan.bounds), len(low))
 
 
-def _beside(trials: Trials, best: Trial, axis: int, way: float) -> Trial:
+def _beside(trials: Trials, best: Tried, axis: int, way: float) -> Tried:
     place = best.place.copy()
     place[axis] = np.clip(place[axis] + way, 0.0, 1.0)
     return trials.at(place)
 
 
-def _rise(bound: Bound, before: Trial, after: Trial) -> float:
+def _rise(bound: Bound, before: Tried, after: Tried) -> float:
     return number(after.measures, bound.measure) - number(before.measures, bound.measure)
 
 
 def _reached(
-    trials: Trials, best: Trial, limits: Floats
+    trials: Trials, best: Tried, limits: Floats
 ) -> tuple[list[tuple[str, str]], Floats, np.ndarray[tuple[int], np.dtype[np.bool_]]]:
     """Names and units, outward slopes (m, n) and freedom of sign of what is reached."""
     names: list[tuple[str, str]] = []

@@ -12,9 +12,9 @@ from labrum.cases.case_file.toml_writer import case_text
 from labrum.cases.exits import DONE, NOT_CONVERGED, PARTLY_FAILED, CannotDo
 from labrum.cases.searching.costs import Costs, costs_at
 from labrum.cases.searching.goals import Extreme, Goal, Likeness, number
-from labrum.cases.searching.methods import search
+from labrum.cases.searching.methods import search_from
 from labrum.cases.searching.plan import SearchPlan, read_search
-from labrum.cases.searching.trials import Trial, Trials
+from labrum.cases.searching.trials import Trials, Tried
 from labrum.cases.solving.fingerprint import case_key, solver_identity
 from labrum.cases.solving.run_folder import free_name
 from labrum.cases.solving.screen import Narrator, cautions_text
@@ -42,7 +42,7 @@ def run_search(order: SearchOrder, narrator: Narrator) -> int:
     goal = _goal(plan, store, order.solver, narrator)
     trials = Trials(plan, goal, store, solver_identity(), order.solver, _teller(narrator), plan.effort.solves)
     narrator.say(f"{plan.title}: {goal.words()}; at most {plan.effort.solves} rims, kept in {store.path}")
-    search(trials)
+    search_from(trials)
     best = trials.best()
     if best is None:
         reasons = {trial.reason for trial in trials.tried.values()}
@@ -55,7 +55,7 @@ def run_search(order: SearchOrder, narrator: Narrator) -> int:
         trials.most = len(trials.tried) + 2 * len(plan.spans)
         costs = costs_at(trials, best)
         best = trials.best() or best  # a neighbour may be better still
-    print(report(plan, goal, best, costs, effort))
+    print(search_report(plan, goal, best, costs, effort))
     narrator.say(cautions_text())
     folder = order.out or free_name(Path("runs", f"{order.plan.stem}-found"))
     folder.mkdir(parents=True, exist_ok=True)
@@ -65,7 +65,7 @@ def run_search(order: SearchOrder, narrator: Narrator) -> int:
     return DONE if best.good else PARTLY_FAILED
 
 
-def report(plan: SearchPlan, goal: Goal, best: Trial, costs: Costs | None, effort: str) -> str:
+def search_report(plan: SearchPlan, goal: Goal, best: Tried, costs: Costs | None, effort: str) -> str:
     """Lay out the rim found, its measures and what holds it back."""
     verdict = "the best rim within every limit" if best.good else "no rim keeps every limit; this one comes nearest"
     lines = [plan.title, f"  {verdict}: {goal.words()}", f"  {effort}", ""]
@@ -74,7 +74,7 @@ def report(plan: SearchPlan, goal: Goal, best: Trial, costs: Costs | None, effor
     return "\n".join(lines)
 
 
-def _measures(goal: Goal, plan: SearchPlan, best: Trial) -> list[str]:
+def _measures(goal: Goal, plan: SearchPlan, best: Tried) -> list[str]:
     names = dict.fromkeys([*goal.names, *(bound.measure for bound in plan.bounds)])
     asked = {bound.measure: bound.words() for bound in plan.bounds}
     lines = []
@@ -126,10 +126,10 @@ def _goal(plan: SearchPlan, store: Store, solver: Solver, narrator: Narrator) ->
     return Likeness({name: number(result.measures, name) for name in plan.model.measures})
 
 
-def _teller(narrator: Narrator) -> Callable[[Trial, int], None]:
+def _teller(narrator: Narrator) -> Callable[[Tried, int], None]:
     best = [math.inf]
 
-    def tell(trial: Trial, count: int) -> None:
+    def tell(trial: Tried, count: int) -> None:
         if trial.good and trial.score is not None:
             best[0] = min(best[0], trial.score)
         settings = ", ".join(f"{name.partition('.')[2]} {value:g}" for name, value in trial.settings.items())

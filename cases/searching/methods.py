@@ -10,7 +10,7 @@ from scipy.optimize import NonlinearConstraint, differential_evolution, minimize
 from scipy.stats import qmc
 
 from labrum.cases.searching.plan import COBYQA, EVOLUTION
-from labrum.cases.searching.trials import EnoughTried, Trial, Trials, levels
+from labrum.cases.searching.trials import EnoughTried, Trials, Tried, levels
 from labrum.meshes.arrays import Floats
 
 FIRST_REACH, LAST_REACH = 0.15, 0.005
@@ -20,16 +20,16 @@ UNSOLVED = 1.0
 """How far beyond the worst so far a rim without a result is taken to lie, in spreads of the scores."""
 
 
-def search(trials: Trials) -> None:
+def search_from(trials: Trials) -> None:
     """Try rims until the effort is spent or the method sees no way on: first spread out, then from the best."""
     effort = trials.plan.effort
     with suppress(EnoughTried):
-        for place in spread(len(trials.plan.spans), effort.first, effort.seed):
+        for place in first_places(len(trials.plan.spans), effort.first, effort.seed):
             trials.at(place)
         METHODS[effort.method](trials)
 
 
-def spread(count: int, points: int, seed: int) -> Floats:
+def first_places(count: int, points: int, seed: int) -> Floats:
     """Places (points, count): the middle, then a scrambled Sobol sequence."""
     sequence = qmc.Sobol(count, scramble=True, seed=seed).random_base2(max(0, int(np.ceil(np.log2(max(1, points))))))
     return np.vstack([np.full((1, count), 0.5), sequence])[:points]
@@ -99,8 +99,8 @@ def _spreads(trials: Trials) -> Floats:
     own = np.array([bound.scale for bound in trials.plan.bounds])
     if len(solved) < 2:
         return own
-    spread: Floats = np.maximum(np.ptp(solved, axis=0), 1e-6 * own)
-    return spread
+    first_places: Floats = np.maximum(np.ptp(solved, axis=0), 1e-6 * own)
+    return first_places
 
 
 def _scored(trials: Trials, place: Floats) -> float:
@@ -120,6 +120,6 @@ def _limited(trials: Trials, place: Floats) -> Floats:
     return np.zeros(len(bounds)) if near is None else levels(near, bounds)
 
 
-def _nearest(trials: Trials, trial: Trial) -> Trial | None:
+def _nearest(trials: Trials, trial: Tried) -> Tried | None:
     have = [other for other in trials.tried.values() if other.score is not None]
     return min(have, key=lambda other: float(np.linalg.norm(other.place - trial.place))) if have else None

@@ -10,7 +10,7 @@ from typing import Any
 from labrum.cases.asking.selection import ENTRIES
 from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.faults import Findings
-from labrum.cases.case_file.schema import Table
+from labrum.cases.case_file.schema import KeyTable
 from labrum.cases.case_file.tables import read_table
 from labrum.cases.case_file.toml_positions import KeyPath
 from labrum.cases.case_file.values import Choice, Presence, Text, nearest, shown
@@ -22,13 +22,13 @@ from labrum.cases.sweeping.settings import Change, read_changes
 
 COBYQA, EVOLUTION = "cobyqa", "evolution"
 WANTS = ("minimise", "maximise", "match")
-TOP = Table(
+SEARCH_TOP = KeyTable(
     "search",
     (*HEAD, Text("minimise", default=Presence.OPTIONAL), Text("maximise", default=Presence.OPTIONAL)),
     ("set", "vary", "limits", "match", "effort"),
     MISPLACED,
 )
-EFFORT = Table(
+EFFORT = KeyTable(
     "effort",
     (
         Whole("solves", 4, 100_000, default=60),
@@ -37,13 +37,13 @@ EFFORT = Table(
         Choice("method", (COBYQA, EVOLUTION), default=COBYQA),
     ),
 )
-MATCH = Table("match", (Text("case"),), ("measures",))
+MATCH = KeyTable("match", (Text("case"),), ("measures",))
 FELT = ("felt_diameter_mm", "bearing_area_mm2", "peak_pressure_kpa")
 ENDS = ("least", "most", "equals", "within")
 
 
 @dataclass(frozen=True)
-class Effort:
+class SearchEffort:
     """How much may be solved, ``first`` of it spread over the space; how, and from which seed."""
 
     solves: int
@@ -53,7 +53,7 @@ class Effort:
 
 
 @dataclass(frozen=True)
-class Model:
+class Matched:
     """A case to be matched, and in what."""
 
     case: Case
@@ -73,8 +73,8 @@ class SearchPlan:
     spans: tuple[Span, ...]
     bounds: tuple[Bound, ...]
     wanted: tuple[str, float] | None
-    model: Model | None
-    effort: Effort
+    model: Matched | None
+    effort: SearchEffort
 
 
 def read_search(place: Path) -> SearchPlan:
@@ -87,7 +87,7 @@ def read_search(place: Path) -> SearchPlan:
     """
     text = plan_text(place)
     raw, findings = text.raw, Findings()
-    head = read_table(TOP, raw, (), findings)
+    head = read_table(SEARCH_TOP, raw, (), findings)
     base = base_case(head, text, findings)
     settled = read_changes(raw.get("set", {}), ("set",), findings)
     axes, spans = read_vary(raw.get("vary", {}), findings)
@@ -102,10 +102,10 @@ def read_search(place: Path) -> SearchPlan:
     effort = read_table(EFFORT, raw.get("effort", {}), ("effort",), findings)
     text.refuse_faulty(findings)
     assert base is not None
-    model = Model(_model(raw["match"], text), measures) if "match" in raw else None
+    model = Matched(_model(raw["match"], text), measures) if "match" in raw else None
     title = head.get("title", place.stem)
     return SearchPlan(
-        title, base, settled, tuple(spans), bounds, wanted, model, Effort(**effort)
+        title, base, settled, tuple(spans), bounds, wanted, model, SearchEffort(**effort)
     )
 
 

@@ -15,7 +15,7 @@ from labrum.cases.searching.plan import SearchPlan
 from labrum.cases.solving.fingerprint import case_key
 from labrum.cases.sweeping.runner import task_of
 from labrum.cases.sweeping.settings import Change, changed
-from labrum.cases.workers.store import LOST, Solved, Store
+from labrum.cases.workers.store import LOST, KeptCase, Store
 from labrum.cases.workers.task import Solver, solved
 from labrum.meshes.arrays import Floats
 
@@ -24,7 +24,7 @@ FINEST = 1e-3
 
 
 @dataclass(frozen=True)
-class Trial:
+class Tried:
     """One rim tried: its ``place`` (n,) in the unit cube, its settings, and what came of it.
 
     ``score`` is None where it has no result, for ``reason``; ``excess`` (k,) says by how much each limit is broken.
@@ -57,12 +57,12 @@ class Trials:
     store: Store
     solver_name: str
     solver: Solver
-    tell: Callable[[Trial, int], None]
+    tell: Callable[[Tried, int], None]
     most: int
-    tried: dict[tuple[float, ...], Trial] = field(default_factory=dict)
+    tried: dict[tuple[float, ...], Tried] = field(default_factory=dict)
     fresh: int = 0
 
-    def at(self, place: Floats) -> Trial:
+    def at(self, place: Floats) -> Tried:
         """Try the rim at a place (n,) of the unit cube; a rim tried before costs nothing.
 
         Raises
@@ -78,7 +78,7 @@ class Trials:
             self.tell(self.tried[values], len(self.tried))
         return self.tried[values]
 
-    def best(self) -> Trial | None:
+    def best(self) -> Tried | None:
         """Return the best rim within every limit, or else the one that breaks them least; None if none is solved."""
         good = [trial for trial in self.tried.values() if trial.good]
         if good:
@@ -96,7 +96,7 @@ class Trials:
         values = low + (high - low) * np.clip(place, 0.0, 1.0)
         return tuple(float(v) for v in np.clip(np.round(values / FINEST) * FINEST, low, high).round(9))
 
-    def _try(self, values: tuple[float, ...]) -> Trial:
+    def _try(self, values: tuple[float, ...]) -> Tried:
         low, high = ends_of(self.plan)
         place = (np.array(values) - low) / (high - low)
         settings = {span.name: value for span, value in zip(self.plan.spans, values, strict=True)}
@@ -106,17 +106,17 @@ class Trials:
         try:
             case = case_from_table(raw, "a rim tried")
         except InvalidCase as error:
-            return Trial(place, settings, None, {}, None, broken, str(error.faults[0].fault.key) + " cannot be")
+            return Tried(place, settings, None, {}, None, broken, str(error.faults[0].fault.key) + " cannot be")
         result = self.result(case)
         if result.measures is None:
-            return Trial(place, settings, case, {}, None, broken, result.reason)
+            return Tried(place, settings, case, {}, None, broken, result.reason)
         try:
             excess = np.array([bound.excess(result.measures) for bound in self.plan.bounds])
-            return Trial(place, settings, case, result.measures, self.goal.score(result.measures), excess)
+            return Tried(place, settings, case, result.measures, self.goal.score(result.measures), excess)
         except DoesNotApply as error:
-            return Trial(place, settings, case, result.measures, None, broken, f"{error} does not apply to it")
+            return Tried(place, settings, case, result.measures, None, broken, f"{error} does not apply to it")
 
-    def result(self, case: Case) -> Solved:
+    def result(self, case: Case) -> KeptCase:
         """Return what is kept of a case, or solve and keep it."""
         key = case_key(case, self.solver_name)
         kept = self.store.find([key]).get(key)
@@ -133,11 +133,11 @@ def ends_of(plan: SearchPlan) -> tuple[Floats, Floats]:
     return np.array([span.low for span in plan.spans]), np.array([span.high for span in plan.spans])
 
 
-def levels(trial: Trial, bounds: tuple[Bound, ...]) -> Floats:
+def levels(trial: Tried, bounds: tuple[Bound, ...]) -> Floats:
     """The limited measures of a solved rim, (k,)."""
     return np.array([number(trial.measures, bound.measure) for bound in bounds])
 
 
-def _score(trial: Trial) -> float:
+def _score(trial: Tried) -> float:
     assert trial.score is not None
     return trial.score

@@ -20,7 +20,7 @@ from labrum.cases.solving.provenance import own_version
 SOLVER = "labrum.simulate.solving"
 HOUSE = "labrum"
 COUNTS = (f"{HOUSE}.meshes", f"{HOUSE}.simulate")
-DECIMALS = 9
+KEY_DECIMALS = 9
 
 
 class SourceNotFound(RuntimeError):
@@ -104,7 +104,7 @@ def case_key(case: Case, solver: str) -> str:
     physics = {name: value for name, value in case.resolved.items() if name != "title"}
     physics["rim"] = {name: value for name, value in physics["rim"].items() if name != "trace"}
     curve = case.problem.rim.curve
-    pieces = np.column_stack([curve.start, curve.end, curve.bulge]).round(DECIMALS) + 0.0  # no minus nought
+    pieces = np.column_stack([curve.start, curve.end, curve.bulge]).round(KEY_DECIMALS) + 0.0  # no minus nought
     return digest({"case": physics, "rim": pieces.tolist(), "solver": solver})
 
 

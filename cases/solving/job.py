@@ -27,7 +27,7 @@ from labrum.cases.solving.screen import Narrator, cautions_text, may_colour, res
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import NotConverged, Problem, Progress
 
-Solver = Callable[[Problem, Callable[[Progress], None]], Outcome]
+NarratedSolver = Callable[[Problem, Callable[[Progress], None]], Outcome]
 
 
 @dataclass(frozen=True)
@@ -144,7 +144,7 @@ def _clock() -> datetime:
     return datetime.now(UTC)
 
 
-def _solver() -> Solver:
+def _solver() -> NarratedSolver:
     from labrum.simulate import solve  # only a solve needs the solver, and faults of a case should come at once
 
     return lambda problem, progress: solve(problem, progress=progress)

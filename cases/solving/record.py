@@ -18,7 +18,7 @@ from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import NotConverged, Progress
 
 Draw = Callable[[Outcome, str, Path], object]
-Clock = Callable[[], datetime]
+DayClock = Callable[[], datetime]
 
 
 class Record(Protocol):
@@ -55,12 +55,12 @@ class FolderRecord:
     case: Case
     command: tuple[str, ...]
     draw: Draw
-    clock: Clock
+    clock: DayClock
     started: datetime
 
     @classmethod
     def begin(
-        cls, target: Path, case: Case, command: tuple[str, ...], draw: Draw, clock: Clock
+        cls, target: Path, case: Case, command: tuple[str, ...], draw: Draw, clock: DayClock
     ) -> FolderRecord:
         """Make the folder and write down what goes in.
 

@@ -14,7 +14,7 @@ from labrum.cases.exits import BadInput
 from labrum.simulate.outcome import Measures, Outcome
 from labrum.simulate.problem import NotConverged
 
-SCHEMA = 1
+RESULT_SCHEMA = 1
 
 CAUTIONS = (
     "An idealised model: a round, flat, layered lip on flat teeth, pressed straight on. Real lips, teeth and "
@@ -52,7 +52,7 @@ def converged_result(
 ) -> dict[str, Any]:
     """Everything read off a converged solution, ready for `as_json`; ``robustness`` is added where asked for."""
     return {
-        "schema": SCHEMA,
+        "schema": RESULT_SCHEMA,
         "title": case.problem.title,
         "status": "converged",
         **measured(outcome.measures),
@@ -72,7 +72,7 @@ def converged_result(
 def unconverged_result(case: Case, stop: NotConverged) -> dict[str, Any]:
     """How far an unconverged run came: no measure among it, for there is none."""
     return {
-        "schema": SCHEMA,
+        "schema": RESULT_SCHEMA,
         "title": case.problem.title,
         "status": "not converged",
         "force_n": case.problem.load.force,
@@ -86,7 +86,7 @@ def unconverged_result(case: Case, stop: NotConverged) -> dict[str, Any]:
 def invalid_result(faults: tuple[CaseFault, ...]) -> dict[str, Any]:
     """Every fault of an invalid case."""
     rows = [{"file": f.file, "line": f.line, **asdict(f.fault)} for f in faults]
-    return {"schema": SCHEMA, "status": "invalid", "faults": rows}
+    return {"schema": RESULT_SCHEMA, "status": "invalid", "faults": rows}
 
 
 def as_json(result: dict[str, Any]) -> str:

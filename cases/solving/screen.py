@@ -47,14 +47,14 @@ def bold(text: str, colour: bool) -> str:
 
 
 def _row(entry: Entry, measures: dict[str, float | bool | None]) -> str:
-    value = written(measures[entry.name])
+    value = written_cell(measures[entry.name])
     unit = entry.unit if value != "-" else ""
     error = f"+-{measures[ERROR_OF_PEAK]:.2g} %" if entry.name == "peak_pressure_kpa" else ""
     words = entry.words if value != "-" else f"{entry.words} (does not apply)"
     return f"  {entry.label:<19}{value:>10} {unit:<4}{error:<9} {words}"
 
 
-def written(value: float | bool | None) -> str:
+def written_cell(value: float | bool | None) -> str:
     """Write a measure in a table's cell: four digits, yes or no, a dash where it does not apply."""
     if value is None:
         return "-"

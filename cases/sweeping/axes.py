@@ -8,7 +8,7 @@ from typing import Any
 
 from labrum.cases.case_file.faults import Findings
 from labrum.cases.case_file.toml_positions import KeyPath
-from labrum.cases.case_file.values import Key, Number, nearest, shown
+from labrum.cases.case_file.values import Key, OneNumber, nearest, shown
 from labrum.cases.sweeping.settings import Change, key_at, keys_of, read_changes, taken
 
 MOST_ON_AXIS = 10_000
@@ -105,7 +105,7 @@ def read_range(
     key: Key, path: tuple[str, str], raw: dict[str, Any], place: KeyPath, findings: Findings
 ) -> list[float] | Span | None:
     """Read a range: its values where it has steps, else a span; None where it has faults."""
-    if not isinstance(key, Number):
+    if not isinstance(key, OneNumber):
         findings.fault(place, "a range", f"a list: {key.name} is not a number")
         return None
     before = len(findings.faults)
@@ -132,7 +132,7 @@ def _note_strange_keys(raw: dict[str, Any], place: KeyPath, findings: Findings) 
             findings.fault((*place, name), "an unknown key", "one of " + ", ".join(RANGE_KEYS), hint)
 
 
-def _end(key: Number, raw: dict[str, Any], name: str, place: KeyPath, findings: Findings) -> float | None:
+def _end(key: OneNumber, raw: dict[str, Any], name: str, place: KeyPath, findings: Findings) -> float | None:
     here = (*place, name)
     if name not in raw:
         findings.fault(here, "nothing", key.allowed, "the key is missing")

@@ -8,6 +8,7 @@ from typing import Annotated
 import typer
 
 from labrum.cases.exits import leave
+from labrum.cases.options import Debug, Quiet
 
 SWEEP_EXAMPLES = """\b
 Examples:
@@ -38,8 +39,6 @@ Workers = Annotated[
 SchedulerAddress = Annotated[
     str, typer.Option(metavar="ADDRESS", help="Solve on the dask.distributed cluster at this address (an extra).")
 ]
-Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="No narration and no progress on stderr.")]
-Debug = Annotated[bool, typer.Option("--debug", help="Show where a fault of our own arose.")]
 
 
 def sweep(
@@ -72,6 +71,6 @@ def sweep(
     leave(job)
 
 
-def register(app: typer.Typer) -> None:
+def add_sweeping(app: typer.Typer) -> None:
     """Add the command to ``labrum``."""
     app.command(short_help="Solve every case of a plan and keep each.", epilog=SWEEP_EXAMPLES)(sweep)

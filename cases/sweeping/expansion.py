@@ -14,7 +14,7 @@ from labrum.cases.case_file.faults import InvalidCase
 from labrum.cases.case_file.reading import case_from_table
 from labrum.cases.solving.fingerprint import case_key
 from labrum.cases.sweeping.axes import Option
-from labrum.cases.sweeping.plan import Plan, Sample
+from labrum.cases.sweeping.plan import Sample, SweepPlan
 from labrum.cases.sweeping.settings import Change, changed
 from labrum.meshes.arrays import Floats
 
@@ -32,7 +32,7 @@ class Member:
     reason: str
 
 
-def members(plan: Plan, solver: str) -> list[Member]:
+def members(plan: SweepPlan, solver: str) -> list[Member]:
     """Resolve every case of the plan, in the order of the file, the last axis fastest."""
     return [_member(plan, number, options, solver) for number, options in enumerate(_combinations(plan), 1)]
 
@@ -44,14 +44,14 @@ def unit_sample(count: int, sample: Sample) -> Floats:
     return points
 
 
-def _combinations(plan: Plan) -> Iterator[tuple[tuple[str, Option], ...]]:
+def _combinations(plan: SweepPlan) -> Iterator[tuple[tuple[str, Option], ...]]:
     names = [axis.name for axis in plan.axes]
     for options in itertools.product(*(axis.options for axis in plan.axes)):
         for sampled in _sampled(plan):
             yield (*zip(names, options, strict=True), *sampled)
 
 
-def _sampled(plan: Plan) -> list[tuple[tuple[str, Option], ...]]:
+def _sampled(plan: SweepPlan) -> list[tuple[tuple[str, Option], ...]]:
     if plan.sample is None:
         return [()]
     low, high = (np.array([getattr(span, end) for span in plan.spans]) for end in ("low", "high"))
@@ -68,7 +68,7 @@ def _place(path: tuple[str, str], value: float) -> Option:
     return Option(rounded, (Change(path, rounded),))
 
 
-def _member(plan: Plan, number: int, options: tuple[tuple[str, Option], ...], solver: str) -> Member:
+def _member(plan: SweepPlan, number: int, options: tuple[tuple[str, Option], ...], solver: str) -> Member:
     settings = {name: option.shown for name, option in options}
     changes = tuple(change for _, option in options for change in option.changes)
     try:

@@ -12,7 +12,7 @@ from labrum.cases.exits import DONE, PARTLY_FAILED, CannotDo
 from labrum.cases.solving.fingerprint import solver_identity
 from labrum.cases.solving.screen import Narrator, cautions_text
 from labrum.cases.sweeping.expansion import Member, members
-from labrum.cases.sweeping.plan import Plan, read_plan
+from labrum.cases.sweeping.plan import SweepPlan, read_plan
 from labrum.cases.sweeping.progress import Pace, closing_line
 from labrum.cases.sweeping.results import export
 from labrum.cases.sweeping.runner import Row, Scheduler, missing, rows_of, solve_missing
@@ -89,7 +89,7 @@ def run_sweep(order: SweepOrder, narrator: Narrator) -> int:
     return DONE if all(row.converged for row in rows) else PARTLY_FAILED
 
 
-def read_rows(place: Path, store: Path | None, narrator: Narrator) -> tuple[Plan, list[Row]]:
+def read_rows(place: Path, store: Path | None, narrator: Narrator) -> tuple[SweepPlan, list[Row]]:
     """Read what is kept of a plan, for a question about it; says what is missing.
 
     Raises

@@ -10,7 +10,7 @@ from typing import Any
 from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.faults import CaseFault, Findings, InvalidCase
 from labrum.cases.case_file.reading import file_tables, read_case
-from labrum.cases.case_file.schema import Table
+from labrum.cases.case_file.schema import KeyTable
 from labrum.cases.case_file.tables import read_table
 from labrum.cases.case_file.toml_positions import KeyPath, line_of
 from labrum.cases.case_file.values import Exactly, Key, Presence, Text, shown
@@ -23,8 +23,8 @@ PLAN_SCHEMA = 1
 MOST_CASES = 1_000_000
 HEAD: tuple[Key, ...] = (Exactly("schema", PLAN_SCHEMA), Text("title", default=Presence.OPTIONAL), Text("case"))
 MISPLACED = {name: f"what a plan changes of it stands in [vary] as {name}.…" for name in ("rim", "lip", "load")}
-TOP = Table("plan", HEAD, ("vary", "choose", "sample"), MISPLACED)
-SAMPLE = Table("sample", (Whole("points", 2, 65536), Whole("seed", 0, 2**31, default=0)))
+PLAN_TOP = KeyTable("plan", HEAD, ("vary", "choose", "sample"), MISPLACED)
+SAMPLE = KeyTable("sample", (Whole("points", 2, 65536), Whole("seed", 0, 2**31, default=0)))
 
 
 @dataclass(frozen=True)
@@ -36,7 +36,7 @@ class Sample:
 
 
 @dataclass(frozen=True)
-class Plan:
+class SweepPlan:
     """What a sweep varies about its base: every option of every axis with every point of the sample over the spans."""
 
     title: str
@@ -72,7 +72,7 @@ class PlanText:
             raise InvalidCase(tuple(sorted(placed, key=lambda fault: fault.line or 0)))
 
 
-def read_plan(place: Path) -> Plan:
+def read_plan(place: Path) -> SweepPlan:
     """Read a plan's file.
 
     Raises
@@ -82,7 +82,7 @@ def read_plan(place: Path) -> Plan:
     """
     text = plan_text(place)
     findings = Findings()
-    head = read_table(TOP, text.raw, (), findings)
+    head = read_table(PLAN_TOP, text.raw, (), findings)
     base = base_case(head, text, findings)
     axes, spans = read_vary(text.raw.get("vary", {}), findings)
     axes += read_choose(text.raw.get("choose", {}), findings)
@@ -90,7 +90,7 @@ def read_plan(place: Path) -> Plan:
     _note_clashes(axes, spans, findings)
     text.refuse_faulty(findings)
     assert base is not None
-    plan = Plan(head.get("title", place.stem), base, tuple(axes), tuple(spans), sample)
+    plan = SweepPlan(head.get("title", place.stem), base, tuple(axes), tuple(spans), sample)
     if plan.count > MOST_CASES:
         findings.fault(("vary",), f"{plan.count} cases", f"at most {MOST_CASES}")
         text.refuse_faulty(findings)

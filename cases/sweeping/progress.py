@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import TextIO
 
-Clock = Callable[[], float]
+StopWatch = Callable[[], float]
 SELDOM_S = 10.0
 
 
@@ -17,7 +17,7 @@ class Pace:
 
     stream: TextIO
     total: int
-    clock: Clock
+    clock: StopWatch
     quiet: bool = False
     done: int = 0
     failed: int = 0

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 
 from labrum.cases.case_file.building import Case
 from labrum.cases.sweeping.expansion import Member
-from labrum.cases.workers.store import CONVERGED, INVALID, SETTLED, Solved, Store
+from labrum.cases.workers.store import CONVERGED, INVALID, SETTLED, KeptCase, Store
 from labrum.cases.workers.task import Task
 
-Scheduler = Callable[[Sequence[Task]], Generator[Solved, None, None]]
+Scheduler = Callable[[Sequence[Task]], Generator[KeptCase, None, None]]
 
 
 @dataclass(frozen=True)
@@ -19,7 +19,7 @@ class Row:
     """One case of a sweep as it stands now: ``solved`` is None where it is invalid or not yet done."""
 
     member: Member
-    solved: Solved | None
+    solved: KeptCase | None
 
     @property
     def status(self) -> str:

@@ -8,17 +8,17 @@ from typing import Any
 
 from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.faults import Findings, dotted
-from labrum.cases.case_file.schema import ACCURACY, LIP, LOAD, RIM, RIM_DIMENSIONS, RIM_FORMS, Table
+from labrum.cases.case_file.schema import ACCURACY, LIP, LOAD, RIM, RIM_DIMENSIONS, RIM_FORMS, KeyTable
 from labrum.cases.case_file.tables import unknown_key_hint
 from labrum.cases.case_file.toml_positions import KeyPath
-from labrum.cases.case_file.values import Key, Number, Refused, shown
+from labrum.cases.case_file.values import Key, OneNumber, Refused, shown
 from labrum.cases.library.shelf import library_lip
 
 FACTORS = ("stiffness_factor", "thickness_factor")
 # A plan may scale a whole lip, whatever its layers: what survives a stiffness off by two is asked of every result.
 CHANGEABLE = {
     "rim": RIM,
-    "lip": Table("lip", (*LIP.keys, *(Number(name, 0.05, 20.0) for name in FACTORS)), LIP.tables, LIP.advice),
+    "lip": KeyTable("lip", (*LIP.keys, *(OneNumber(name, 0.05, 20.0) for name in FACTORS)), LIP.tables, LIP.advice),
     "load": LOAD,
     "accuracy": ACCURACY,
 }
@@ -134,6 +134,6 @@ def _scale(lip: dict[str, Any], change: Change) -> None:
             layer["stiffening_kpa"] = [change.value * c for c in layer["stiffening_kpa"]]
 
 
-def written(path: tuple[str, str]) -> str:
+def written_key(path: tuple[str, str]) -> str:
     """Write a key's path as people do: ``rim.width_mm``."""
     return dotted(path)

@@ -8,7 +8,8 @@ from typing import Annotated
 import typer
 
 from labrum.cases.exits import leave
-from labrum.cases.sweeping.commands import Debug, Quiet, SchedulerAddress, Workers
+from labrum.cases.options import Debug, Quiet
+from labrum.cases.sweeping.commands import SchedulerAddress, Workers
 
 TOLERANCE_EXAMPLES = """\b
 Examples:
@@ -60,6 +61,6 @@ def tolerance(
     leave(job)
 
 
-def register(app: typer.Typer) -> None:
+def add_tolerancing(app: typer.Typer) -> None:
     """Add the command to ``labrum``."""
     app.command(short_help="Tell what a rim's tolerances do.", epilog=TOLERANCE_EXAMPLES)(tolerance)

@@ -24,7 +24,7 @@ from labrum.cases.sweeping.progress import Pace, closing_line
 from labrum.cases.sweeping.runner import Row, missing, rows_of, solve_missing
 from labrum.cases.tolerancing.loosest import Loosest, loosest
 from labrum.cases.tolerancing.parameters import Parameter, lip_parameters, rim_parameters
-from labrum.cases.tolerancing.shares import Shares, fitted, shares
+from labrum.cases.tolerancing.shares import Shares, polynomial_fit, shares
 from labrum.cases.tolerancing.spread import Design, at_places, design
 from labrum.cases.workers.store import Store
 from labrum.meshes.arrays import Floats
@@ -33,7 +33,7 @@ from labrum.reports.house_style.saving import save
 from labrum.reports.sweeps.tolerance import Spread, tolerance_figure
 
 PEAK = "peak_pressure_kpa"
-HERE = Means()
+THIS_MACHINE = Means()
 LIP_POINTS = 16
 SCATTER_SHOWN = 0.3
 
@@ -52,7 +52,7 @@ class ToleranceOrder:
     seed: int = 0
     store: Path | None = None
     out: Path | None = None
-    means: Means = HERE
+    means: Means = THIS_MACHINE
     quiet: bool = False
 
 
@@ -84,7 +84,7 @@ def run_tolerance(order: ToleranceOrder, narrator: Narrator) -> int:
         answers.append(work.answer("what is not known of the lip", lip, LIP_POINTS))
     told = [shares(answer.places, _needed(answer)) for answer in answers]
     limit = work.loosest(answers[0])
-    print(report(case, order, answers, told, limit))
+    print(tolerance_report(case, order, answers, told, limit))
     narrator.say(cautions_text())
     _draw(case, order, answers, told, narrator)
     return PARTLY_FAILED if any(answer.failed for answer in answers) else DONE
@@ -130,11 +130,11 @@ class Work:
             return np.array([float(row.measures.get(PEAK) or np.nan) for row in rows])
 
         points = max(16, self.order.points // 2)
-        fit = fitted(answer.places, peaks)
+        fit = polynomial_fit(answer.places, peaks)
         return loosest(fit, float(peaks[0]), self.order.keep_percent, solve, points, self.order.seed + 1)
 
 
-def report(
+def tolerance_report(
     case: Case, order: ToleranceOrder, answers: Sequence[Answer], told: Sequence[Shares], limit: Loosest
 ) -> str:
     """Lay out the spread of every measure for each cause, the shares of the peak's, and the loosest tolerance."""

@@ -13,7 +13,7 @@ from labrum.cases.tolerancing.shares import Fit
 from labrum.meshes.arrays import Floats
 
 SHARE = 0.95
-MOST = 3.0
+LARGEST_FACTOR = 3.0
 ROUNDS = 6
 CLOSE = 1.1
 GUESSES = 2048
@@ -33,11 +33,11 @@ class Loosest:
     is_most: bool
 
 
-Solve = Callable[[Floats], Floats]
+SolveTolerance = Callable[[Floats], Floats]
 """From places (n, d), beyond 1 too, to the peaks (n,), NaN where there is no result."""
 
 
-def loosest(fit: Fit, nominal: float, keep_percent: float, solve: Solve, points: int, seed: int) -> Loosest:
+def loosest(fit: Fit, nominal: float, keep_percent: float, solve: SolveTolerance, points: int, seed: int) -> Loosest:
     """Find the factor on all tolerances; its answer rests on solved rims only.
 
     A rim that has no result counts as one whose peak is not within.
@@ -55,7 +55,7 @@ def loosest(fit: Fit, nominal: float, keep_percent: float, solve: Solve, points:
         if missed <= CLOSE * held or (held > 0 and np.isinf(missed)):
             break
         factor = 0.5 * (held + missed) if held > 0 else factor * _shrink(off, allowed)
-    return Loosest(held or factor, share_held or share, points, held > 0, held >= MOST)
+    return Loosest(held or factor, share_held or share, points, held > 0, held >= LARGEST_FACTOR)
 
 
 def _shrink(off: Floats, allowed: float) -> float:
@@ -68,7 +68,7 @@ def _shrink(off: Floats, allowed: float) -> float:
 
 def _guess(fit: Fit, nominal: float, keep_percent: float, seed: int) -> float:
     places = 2.0 * unit_sample(fit.degrees.shape[1], Sample(GUESSES, seed)) - 1.0
-    factors = np.linspace(0.02, MOST, 150)
+    factors = np.linspace(0.02, LARGEST_FACTOR, 150)
     off = [np.quantile(np.abs(fit.at(factor * places) - nominal), SHARE) for factor in factors]
     within = factors[np.array(off) <= keep_percent / 100 * nominal]
     return float(within[-1]) if len(within) else float(factors[0])

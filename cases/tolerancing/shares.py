@@ -15,7 +15,7 @@ import numpy as np
 
 from labrum.meshes.arrays import Floats
 
-ENOUGH = 1.4
+POINTS_PER_TERM = 1.4
 """Cases to a term of the fit: with fewer, products of two parameters are left out."""
 
 
@@ -52,10 +52,10 @@ class Fit:
         return value
 
 
-def fitted(places: Floats, values: Floats) -> Fit:
+def polynomial_fit(places: Floats, values: Floats) -> Fit:
     """Fit values (n,) at places (n, d) from -1 to 1 by polynomials of the second degree."""
     degrees = _degrees(places.shape[1], products=True)
-    if len(values) < ENOUGH * len(degrees):
+    if len(values) < POINTS_PER_TERM * len(degrees):
         degrees = _degrees(places.shape[1], products=False)
     terms = _terms(places, degrees)
     coefficients: Floats = np.asarray(np.linalg.lstsq(terms, values, rcond=None)[0], dtype=np.float64)
@@ -66,7 +66,7 @@ def shares(places: Floats, values: Floats) -> Shares:
     """Tell both ways; ``places`` (n, d) begin with the nominal and the pairs of ends, as a design lays them out."""
     count = places.shape[1]
     rises = 0.5 * (values[2 : 2 + 2 * count : 2] - values[1 : 1 + 2 * count : 2])
-    fit = fitted(places, values)
+    fit = polynomial_fit(places, values)
     squares, used = fit.coefficients**2, fit.degrees > 0
     varied = squares[used.any(axis=1)].sum() or 1.0
     alone = used.sum(axis=1) == 1

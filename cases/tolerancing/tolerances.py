@@ -10,8 +10,8 @@ import re
 from collections.abc import Callable
 
 from labrum.cases.exits import CannotDo
+from labrum.meshes.gauges.readings import MM_PER_THOU
 
-MM_PER_THOU = 0.0254
 SMALLEST_MM = 0.5
 UPPER_ENDS = {"length": (3.0, 6.0, 30.0, 120.0), "radius": (3.0, 6.0, float("inf"))}
 CLASSES = {

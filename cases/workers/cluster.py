@@ -10,17 +10,17 @@ from collections.abc import Generator, Sequence
 from typing import Any
 
 from labrum.cases.exits import CannotDo
-from labrum.cases.workers.store import Solved, Store
+from labrum.cases.workers.store import KeptCase, Store
 from labrum.cases.workers.task import Solver, Task, lost, solved
 
-PATIENCE_S = 30
+SCHEDULER_PATIENCE_S = 30
 
 
 class NoCluster(CannotDo):
     """A scheduler that cannot be used: the extra is missing, or nobody answers at the address."""
 
 
-def solve_there(tasks: Sequence[Task], store: Store, solver: Solver, address: str) -> Generator[Solved, None, None]:
+def solve_there(tasks: Sequence[Task], store: Store, solver: Solver, address: str) -> Generator[KeptCase, None, None]:
     """Solve the tasks on the cluster at ``address`` and yield each when it is kept, in the order they finish.
 
     Closing the iterator takes back what is not finished.
@@ -55,14 +55,14 @@ def _library() -> Any:
 
 def _client(distributed: Any, address: str) -> Any:
     try:
-        return distributed.Client(address, timeout=PATIENCE_S, set_as_default=False)
+        return distributed.Client(address, timeout=SCHEDULER_PATIENCE_S, set_as_default=False)
     except (OSError, ValueError) as error:
         raise NoCluster(f"no scheduler answers at {address}: {error}") from None
 
 
-def _result(distributed: Any, future: Any, task: Task) -> Solved:
+def _result(distributed: Any, future: Any, task: Task) -> KeptCase:
     try:
-        result: Solved = future.result()
+        result: KeptCase = future.result()
         return result
     except distributed.KilledWorker:
         return lost(task, "several workers of the cluster died at this case")

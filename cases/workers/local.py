@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from multiprocessing.connection import Connection, wait
 from multiprocessing.process import BaseProcess
 
-from labrum.cases.workers.store import Solved, Store
+from labrum.cases.workers.store import KeptCase, Store
 from labrum.cases.workers.task import THREADS, Solver, Task, lost, solved
 from labrum.simulate.conclusions.solve_each import environment
 
@@ -32,7 +32,7 @@ class Worker:
     task: Task | None = None
 
 
-def solve_here(tasks: Sequence[Task], store: Store, solver: Solver, workers: int) -> Generator[Solved, None, None]:
+def solve_here(tasks: Sequence[Task], store: Store, solver: Solver, workers: int) -> Generator[KeptCase, None, None]:
     """Solve the tasks on ``workers`` processes and yield each when it is kept, in the order they finish.
 
     Closing the iterator stops the workers; the cases they are at are not finished and not kept.
@@ -72,12 +72,12 @@ def _hand(worker: Worker, waiting: deque[Task]) -> None:
             return
 
 
-def _report(worker: Worker, store: Store) -> Solved:
+def _report(worker: Worker, store: Store) -> KeptCase:
     """Read what a worker has to say; silence means it died, which is kept in its stead."""
     task = worker.task
     assert task is not None
     try:
-        result: Solved = worker.line.recv()
+        result: KeptCase = worker.line.recv()
         return result
     except (EOFError, OSError):
         worker.process.join()

@@ -16,7 +16,7 @@ from labrum.cases.exits import CannotDo
 STORE_SCHEMA = 1
 CONVERGED, NOT_CONVERGED, INVALID, FAULTY, LOST = "converged", "not converged", "invalid", "our fault", "lost"
 SETTLED = (CONVERGED, NOT_CONVERGED, FAULTY)
-PATIENCE_S = 60.0
+LOCK_PATIENCE_S = 60.0
 AT_ONCE = 500
 
 _TABLE = """
@@ -40,7 +40,7 @@ class UnusableStore(CannotDo):
 
 
 @dataclass(frozen=True)
-class Solved:
+class KeptCase:
     """One finished case: what it gave, or why it gave nothing.
 
     ``measures`` is None unless ``status`` is ``converged``; ``reason`` is empty then. ``lost`` is a case whose worker
@@ -93,26 +93,26 @@ class Store:
             raise UnusableStore(f"{path} cannot be used as a store: {error}") from None
         return store
 
-    def keep(self, solved: Solved) -> None:
+    def keep(self, solved: KeptCase) -> None:
         """Write one finished case; it is on the disk when this returns."""
         with self.keeper() as keep:
             keep(solved)
 
     @contextmanager
-    def keeper(self) -> Iterator[Callable[[Solved], None]]:
+    def keeper(self) -> Iterator[Callable[[KeptCase], None]]:
         """Hold the store open for many cases; each is on the disk when the function given has returned."""
         with closing(self._connected()) as base:
 
-            def keep(solved: Solved) -> None:
+            def keep(solved: KeptCase) -> None:
                 with base:
                     base.execute(_KEEP, _row(solved))
 
             yield keep
 
-    def find(self, keys: Iterable[str]) -> dict[str, Solved]:
+    def find(self, keys: Iterable[str]) -> dict[str, KeptCase]:
         """Return what is kept under the keys; those without are left out."""
         wanted = list(keys)
-        found: dict[str, Solved] = {}
+        found: dict[str, KeptCase] = {}
         with self._open() as base:
             for start in range(0, len(wanted), AT_ONCE):
                 part = wanted[start : start + AT_ONCE]
@@ -139,12 +139,12 @@ class Store:
             yield base
 
     def _connected(self) -> sqlite3.Connection:
-        base = sqlite3.connect(self.path, timeout=PATIENCE_S)
+        base = sqlite3.connect(self.path, timeout=LOCK_PATIENCE_S)
         base.execute("PRAGMA synchronous = FULL")
         return base
 
 
-def _row(solved: Solved) -> tuple[str | float | None, ...]:
+def _row(solved: KeptCase) -> tuple[str | float | None, ...]:
     return (
         solved.key,
         solved.solver,
@@ -157,7 +157,7 @@ def _row(solved: Solved) -> tuple[str | float | None, ...]:
     )
 
 
-def _solved(row: tuple[Any, ...]) -> Solved:
+def _solved(row: tuple[Any, ...]) -> KeptCase:
     key, solver, status, reason, resolved, measures, seconds = row
     read = None if measures is None else json.loads(measures)
-    return Solved(key, solver, status, reason, json.loads(resolved), read, seconds)
+    return KeptCase(key, solver, status, reason, json.loads(resolved), read, seconds)

@@ -10,7 +10,7 @@ from typing import Any
 from labrum.cases.solving.fingerprint import solver_identity
 from labrum.cases.solving.provenance import THREAD_VARIABLES
 from labrum.cases.solving.result import measured
-from labrum.cases.workers.store import CONVERGED, FAULTY, LOST, NOT_CONVERGED, Solved
+from labrum.cases.workers.store import CONVERGED, FAULTY, LOST, NOT_CONVERGED, KeptCase
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import NotConverged, Problem
 
@@ -36,7 +36,7 @@ def real_solver(problem: Problem) -> Outcome:
     return solve(problem)
 
 
-def solved(task: Task, solver: Solver) -> Solved:
+def solved(task: Task, solver: Solver) -> KeptCase:
     """Solve one case and tell what came of it."""
     if task.solver != solver_identity():
         return lost(task, f"this worker has solver {solver_identity()}, the sweep wants {task.solver}")
@@ -49,14 +49,14 @@ def solved(task: Task, solver: Solver) -> Solved:
     except Exception as error:  # one bad case must not end the others
         reason = f"{type(error).__name__}: {error}"
         return failed(task, FAULTY, reason, time.perf_counter() - started)
-    return Solved(task.key, task.solver, CONVERGED, "", task.resolved, measures, time.perf_counter() - started)
+    return KeptCase(task.key, task.solver, CONVERGED, "", task.resolved, measures, time.perf_counter() - started)
 
 
-def failed(task: Task, status: str, reason: str, seconds: float = 0.0) -> Solved:
+def failed(task: Task, status: str, reason: str, seconds: float = 0.0) -> KeptCase:
     """Say that a case came to nothing."""
-    return Solved(task.key, task.solver, status, reason, task.resolved, None, seconds)
+    return KeptCase(task.key, task.solver, status, reason, task.resolved, None, seconds)
 
 
-def lost(task: Task, reason: str) -> Solved:
+def lost(task: Task, reason: str) -> KeptCase:
     """Say that a case went down with its worker."""
     return failed(task, LOST, reason)

@@ -8,7 +8,14 @@ from itertools import combinations
 import numpy as np
 
 from labrum.meshes.arrays import Floats
-from labrum.meshes.gauges.readings import CONVENTIONS, DEPTH_MM, QUANTITIES, diameters, dimensions, spread
+from labrum.meshes.gauges.readings import (
+    CONVENTIONS,
+    DEPTH_MM,
+    RIM_QUANTITIES,
+    diameters,
+    dimensions,
+    spread_of_readings,
+)
 from labrum.meshes.rims.outline import rim_from_outline
 from labrum.meshes.rims.rim import Rim
 from labrum.meshes.traces.trace import MeasuredRim, leveled
@@ -16,7 +23,7 @@ from labrum.meshes.traces.trace import MeasuredRim, leveled
 DRAWS = 200
 COVERAGE = 95.0
 # Fewer readings than this share of the draws, and no uncertainty is stated.
-ENOUGH = 0.5
+EXPLAINED_SHARE = 0.5
 # Diameters this close are one size to a maker; this far apart they are two (common practice, no source).
 SAME_MM, DIFFERENT_MM = 0.02, 0.05
 
@@ -77,7 +84,7 @@ def gauged(measured: MeasuredRim, depth: float = DEPTH_MM, draws: int = DRAWS, s
     value = _values(measured.rim, depth)
     read = {name: _summary(v, np.array([m[name] for m in made]), draws) for name, v in value.items()}
     across = tuple(Reading(c.name, c.label, c.definition, "mm", *read[c.name]) for c in CONVENTIONS)
-    others = tuple(Reading(q.name, q.label, q.definition, q.unit, *read[q.name]) for q in QUANTITIES)
+    others = tuple(Reading(q.name, q.label, q.definition, q.unit, *read[q.name]) for q in RIM_QUANTITIES)
     apart = Reading("convention_spread_mm", "spread", "largest less smallest inner diameter of those above", "mm",
                     *read["convention_spread_mm"])
     return Gauged(measured, depth, across, others, apart)
@@ -85,7 +92,7 @@ def gauged(measured: MeasuredRim, depth: float = DEPTH_MM, draws: int = DRAWS, s
 
 def _values(rim: Rim, depth: float) -> dict[str, float]:
     across = diameters(rim, depth)
-    return {**across, **dimensions(rim), "convention_spread_mm": spread(across)}
+    return {**across, **dimensions(rim), "convention_spread_mm": spread_of_readings(across)}
 
 
 def _drawn_rims(measured: MeasuredRim, draws: int, seed: int) -> list[Rim]:
@@ -107,7 +114,7 @@ def _drawn_rims(measured: MeasuredRim, draws: int, seed: int) -> list[Rim]:
 def _summary(value: float, drawn: Floats, draws: int) -> tuple[float, float, float, float]:
     """Value, standard uncertainty and the ends of the interval."""
     fine = drawn[np.isfinite(drawn)]
-    if not np.isfinite(value) or len(fine) < ENOUGH * draws:
+    if not np.isfinite(value) or len(fine) < EXPLAINED_SHARE * draws:
         return value, np.nan, np.nan, np.nan
     tail = 0.5 * (100.0 - COVERAGE)
     low, high = np.percentile(fine, [tail, 100.0 - tail])

@@ -19,7 +19,7 @@ DEPTH_MM, BAND_MM = 1.0, 0.05
 TURN_WINDOW_MM = 0.25
 FLAT_MM = 100.0
 SHOULDER_SWEEP = 0.15
-LEVEL_RAD = 1e-9
+IN_LEVEL_RAD = 1e-9
 
 
 @dataclass(frozen=True)
@@ -113,7 +113,7 @@ def diameters(rim: Rim, depth: float = DEPTH_MM) -> dict[str, float]:
 
 
 @dataclass(frozen=True)
-class Quantity:
+class RimQuantity:
     """Another dimension of a rim: name with unit, label, definition in one line, and how it is read."""
 
     name: str
@@ -174,33 +174,33 @@ def band_width(rim: Rim) -> float:
     return float(r[1] - r[0])
 
 
-QUANTITIES = (
-    Quantity("width_mm", "rim width", "bite point (45°) to the outside, in radius", width),
-    Quantity("outer_diameter_mm", "outer diameter", "twice the largest radius", lambda rim: 2.0 * rim.outer_radius),
-    Quantity("high_point_radius_mm", "high point, radius", "radius of the place nearest the teeth",
+RIM_QUANTITIES = (
+    RimQuantity("width_mm", "rim width", "bite point (45°) to the outside, in radius", width),
+    RimQuantity("outer_diameter_mm", "outer diameter", "twice the largest radius", lambda rim: 2.0 * rim.outer_radius),
+    RimQuantity("high_point_radius_mm", "high point, radius", "radius of the place nearest the teeth",
              lambda rim: rim.high_point_radius),
-    Quantity("high_point", "high point, share", "its distance from the bite point over the rim width",
+    RimQuantity("high_point", "high point, share", "its distance from the bite point over the rim width",
              lambda rim: (rim.high_point_radius - rim.bite[0]) / width(rim)),
-    Quantity("bite_depth_mm", "bite plane", "depth of the bite point below the high point", lambda rim: rim.bite[1]),
-    Quantity("bite_radius_mm", "bite radius", "radius of the arc that holds the bite point",
+    RimQuantity("bite_depth_mm", "bite plane", "depth of the bite point below the high point", lambda rim: rim.bite[1]),
+    RimQuantity("bite_radius_mm", "bite radius", "radius of the arc that holds the bite point",
              lambda rim: rim.bite_radius),
-    Quantity("inner_crown_radius_mm", "inner crown", "radius of the longest arc between bite and high point",
+    RimQuantity("inner_crown_radius_mm", "inner crown", "radius of the longest arc between bite and high point",
              inner_crown),
-    Quantity("outer_crown_radius_mm", "outer crown", "radius of the longest arc between high point and shoulder",
+    RimQuantity("outer_crown_radius_mm", "outer crown", "radius of the longest arc between high point and shoulder",
              outer_crown),
-    Quantity("flat_band_mm", "flatness", "width of the band within 0.05 mm of the high point", band_width),
-    Quantity("shoulder_radius_mm", "shoulder", "radius of the sharpest convex arc outside the high point", shoulder),
-    Quantity("cup_wall_angle_deg", "cup wall", "angle from the rim plane where the inner edge begins", wall_angle),
-    Quantity("cup_depth_mm", "cup depth", "bite plane to the deepest place measured", cup_depth),
+    RimQuantity("flat_band_mm", "flatness", "width of the band within 0.05 mm of the high point", band_width),
+    RimQuantity("shoulder_radius_mm", "shoulder", "radius of the sharpest convex arc outside the high point", shoulder),
+    RimQuantity("cup_wall_angle_deg", "cup wall", "angle from the rim plane where the inner edge begins", wall_angle),
+    RimQuantity("cup_depth_mm", "cup depth", "bite plane to the deepest place measured", cup_depth),
 )
 
 
 def dimensions(rim: Rim) -> dict[str, float]:
     """Every other dimension: infinite for a flat crown, not a number where there is none."""
-    return {q.name: _flat(q.read(rim)) if q.name.endswith("crown_radius_mm") else q.read(rim) for q in QUANTITIES}
+    return {q.name: _flat(q.read(rim)) if q.name.endswith("crown_radius_mm") else q.read(rim) for q in RIM_QUANTITIES}
 
 
-def spread(by_convention: dict[str, float]) -> float:
+def spread_of_readings(by_convention: dict[str, float]) -> float:
     """Difference between the largest and the smallest reading of one diameter, mm."""
     found = [v for v in by_convention.values() if np.isfinite(v)]
     return max(found) - min(found) if found else nan
@@ -245,7 +245,7 @@ def _shoulder_piece(rim: Rim) -> int | None:
 def _longest(curve: Curve, first: float, last: float) -> float:
     """Radius of the piece that covers most of a stretch."""
     cover = np.minimum(curve.offset[1:], last) - np.maximum(curve.offset[:-1], first)
-    return float(curve.radius[int(np.argmax(cover))]) if (cover > LEVEL_RAD).any() else nan
+    return float(curve.radius[int(np.argmax(cover))]) if (cover > IN_LEVEL_RAD).any() else nan
 
 
 def _turning(curve: Curve, first: float, last: float) -> float:
@@ -269,7 +269,7 @@ def _piece_at_level(curve: Curve, i: int, level: float) -> list[float]:
     """Lengths along piece ``i`` at which s is ``level``."""
     rise, heading, kappa = level - float(curve.start[i, 1]), float(curve.heading[i]), float(curve.curvature[i])
     if kappa == 0.0:
-        return [rise / sin(heading)] if abs(sin(heading)) > LEVEL_RAD else []
+        return [rise / sin(heading)] if abs(sin(heading)) > IN_LEVEL_RAD else []
     # s - s0 = (cos(heading) - cos(heading + kappa u)) / kappa
     cosine = cos(heading) - kappa * rise
     if abs(cosine) > 1.0:

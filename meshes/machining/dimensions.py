@@ -11,7 +11,7 @@ import numpy as np
 from labrum.meshes.curves.curve import Curve
 from labrum.meshes.rims.rim import Rim
 
-LEVEL_MM = 1e-6
+ON_ONE_LEVEL_MM = 1e-6
 
 
 @dataclass(frozen=True)
@@ -87,7 +87,7 @@ def _wall_angle(rim: Rim) -> list[Dimension]:
 
 
 def _wall(rim: Rim) -> int:
-    return int(rim.curve.piece_at(rim.cup_end + LEVEL_MM)[0]) - 1 if rim.cup_end > LEVEL_MM else -1
+    return int(rim.curve.piece_at(rim.cup_end + ON_ONE_LEVEL_MM)[0]) - 1 if rim.cup_end > ON_ONE_LEVEL_MM else -1
 
 
 def _radii(rim: Rim) -> list[Dimension]:
@@ -103,7 +103,7 @@ def _radii(rim: Rim) -> list[Dimension]:
 def _bite_piece(rim: Rim) -> int:
     """Piece at the bite point; of two that meet there, the one the rim's bite radius was read from."""
     where = float(rim.curve.nearest([rim.bite]).arc_length[0])
-    near = {int(k) for k in rim.curve.piece_at([where - LEVEL_MM, where + LEVEL_MM])}
+    near = {int(k) for k in rim.curve.piece_at([where - ON_ONE_LEVEL_MM, where + ON_ONE_LEVEL_MM])}
     return min(near, key=lambda k: abs(float(rim.curve.radius[k]) - rim.bite_radius))
 
 

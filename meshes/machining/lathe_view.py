@@ -34,7 +34,7 @@ UNITS = {"mm": Unit("mm", 1.0, 4), "inch": Unit("inch", MM_PER_INCH, 5)}
 
 
 @dataclass(frozen=True)
-class Points:
+class PointTable:
     """Points along a curve of lathe coordinates, in the order of travel.
 
     Parameters
@@ -90,7 +90,7 @@ def scaled(curve: Curve, unit: Unit) -> Curve:
     return Curve(curve.start / unit.mm, curve.end / unit.mm, curve.bulge)
 
 
-def points_on(curve: Curve, chord_tolerance_mm: float, unit: Unit) -> Points:
+def points_on(curve: Curve, chord_tolerance_mm: float, unit: Unit) -> PointTable:
     """Place points on a curve so that their chords, rounded as written, keep to a tolerance.
 
     Every joint is among them. On convex metal the chords lie inside the metal, on hollow metal outside it.
@@ -115,7 +115,7 @@ def points_on(curve: Curve, chord_tolerance_mm: float, unit: Unit) -> Points:
     exact = curve.sample(chord_tolerance_mm - rounding)
     places = np.round(exact / unit.mm, unit.decimals) * unit.mm + 0.0
     ahead = curve.nearest(0.5 * (exact[1:] + exact[:-1])).piece
-    return Points(places, np.concatenate([[0], ahead]), stray(places, curve))
+    return PointTable(places, np.concatenate([[0], ahead]), stray(places, curve))
 
 
 def rounding_mm(unit: Unit) -> float:

@@ -24,8 +24,8 @@ from labrum.meshes.faults import Fault, GeometryError
 SMOOTH_MM = 2e-5
 CLEARANCE_MM = 1e-8
 GAP_MM = 1e-6
-NO_LENGTH_MM = 1e-9
-AXIS_MM = 1e-9
+NO_STEP_MM = 1e-9
+AT_AXIS_MM = 1e-9
 PROBE_MM = 0.01
 
 
@@ -132,7 +132,7 @@ def _with_surroundings(outline: Curve, nose: float) -> tuple[Curve, int]:
     reach = 4.0 * nose
     tail = outline.at([-reach, outline.length + reach])
     rows = [*outline.vertices[:-1], (*outline.end[-1], 0.0), (*tail[1], 0.0)]
-    if abs(outline.start[0, 1]) > AXIS_MM:
+    if abs(outline.start[0, 1]) > AT_AXIS_MM:
         return Curve.from_vertices([(*tail[0], 0.0), *rows]), 1
     mirror = [(z, -x, b) for (z, x, _), (_, _, b) in zip(rows[:0:-1], rows[-2::-1], strict=True)]
     return Curve.from_vertices([*mirror, *rows]), len(mirror)
@@ -191,7 +191,7 @@ def _offset_pieces(outline: Curve, nose: float) -> tuple[Floats, Floats, Floats]
 
 def _without_nothing(rows: list[tuple[Floats, float]], source: list[int]) -> _Raw:
     """Chain the rows, leaving out pieces without length."""
-    long = [hypot(*(b[0] - a[0])) > NO_LENGTH_MM for a, b in pairwise(rows)]
+    long = [hypot(*(b[0] - a[0])) > NO_STEP_MM for a, b in pairwise(rows)]
     kept = [row for row, keep in zip(rows[:-1], long, strict=True) if keep]
     curve = Curve.from_vertices([(*place, bulge) for place, bulge in [*kept, rows[-1]]])
     return _Raw(curve, [k for k, keep in zip(source, long, strict=True) if keep])
@@ -233,11 +233,11 @@ def _cuts(raw: Curve, k: int, crossings: Floats) -> list[float]:
     for place in crossings:
         along = _along(raw, k, place)
         here = raw.at(raw.offset[k] + along)[0]
-        inside = NO_LENGTH_MM < along < raw.piece_length[k] - NO_LENGTH_MM
-        if inside and hypot(*(here - place)) < 10 * NO_LENGTH_MM:
+        inside = NO_STEP_MM < along < raw.piece_length[k] - NO_STEP_MM
+        if inside and hypot(*(here - place)) < 10 * NO_STEP_MM:
             found.append(along)
     found.sort()
-    return [a for j, a in enumerate(found) if j == 0 or a - found[j - 1] > NO_LENGTH_MM]
+    return [a for j, a in enumerate(found) if j == 0 or a - found[j - 1] > NO_STEP_MM]
 
 
 def _along(raw: Curve, k: int, place: Floats) -> float:

@@ -8,14 +8,14 @@ import numpy as np
 
 from labrum.meshes.arrays import Floats
 from labrum.meshes.traces.chain_moves import changes, merged, rounded
-from labrum.meshes.traces.chains import Chain, ChainFit, fit_chain
+from labrum.meshes.traces.chains import ChainFit, FreeChain, fit_chain
 from labrum.meshes.traces.runs import hyper_circle
 from labrum.meshes.traces.segmentation import Run, divide
 
 # A joint is first taken for tangent where the two runs' directions differ by less than this.
 TANGENT_RAD = np.radians(12.0)
 STRAIGHT_MM = 1e5
-ROUNDS = 40
+MOST_MOVES = 40
 MOST_RUNS = 30
 # A fit whose points lie farther off than this many times the noise has missed the shape.
 FAR_OFF = 2.5
@@ -45,7 +45,7 @@ class ProfileFit:
         (p, p) of the chain's free numbers, in the order of `Chain.packed`.
     """
 
-    chain: Chain
+    chain: FreeChain
     residual: Floats
     noise: float
     covariance: Floats
@@ -87,7 +87,7 @@ def fit_profile(points: Floats, weights: Floats, noise: float) -> ProfileFit:
     raise ValueError(f"no chain of up to {MOST_RUNS} arcs and lines comes near the points")
 
 
-def _is_plain(chain: Chain, points: Floats) -> bool:
+def _is_plain(chain: FreeChain, points: Floats) -> bool:
     """Tell whether the chain has no sharp edge left, does not meet itself, and does not rely on going on straight."""
     curve = chain.curve
     feet = curve.nearest(points).arc_length
@@ -131,7 +131,7 @@ def _gathered(runs: list[Run], points: Floats, weights: Floats) -> tuple[Floats,
     return np.vstack(places), np.concatenate(loads)
 
 
-def _first_chain(runs: list[Run], points: Floats, weights: Floats) -> Chain:
+def _first_chain(runs: list[Run], points: Floats, weights: Floats) -> FreeChain:
     """Join the runs' own lines and circles into a chain, roughly."""
     shapes = [_shape(run, points[run.first : run.last], weights[run.first : run.last]) for run in runs]
     kappa = np.array([s[0] for s in shapes])
@@ -144,7 +144,7 @@ def _first_chain(runs: list[Run], points: Floats, weights: Floats) -> Chain:
     # Where a joint is made tangent its jump is shared out, or every later piece would start askew.
     spread = np.where(corner, 0.0, jump)
     kappa = kappa + _shared(spread, length) * np.array([r.is_arc for r in runs])
-    return Chain((start[0], start[1]), float(heading[0]), length, kappa, np.where(corner, jump, 0.0),
+    return FreeChain((start[0], start[1]), float(heading[0]), length, kappa, np.where(corner, jump, 0.0),
                  np.array([r.is_arc for r in runs]), corner, np.full(len(runs), np.nan))
 
 
@@ -175,7 +175,7 @@ def _shape(run: Run, points: Floats, weights: Floats) -> tuple[float, float, flo
 def _improved(fit: ChainFit, points: Floats, weights: Floats, noise: float) -> ChainFit:
     """Take the best single change of the model again and again until none lowers the criterion."""
     total = float(weights.sum())
-    for _ in range(ROUNDS):
+    for _ in range(MOST_MOVES):
         for changed in changes(fit.chain):
             if not changed.is_possible:
                 continue

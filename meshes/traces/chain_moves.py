@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from labrum.meshes.arrays import Floats
-from labrum.meshes.traces.chains import Chain
+from labrum.meshes.traces.chains import FreeChain
 
 # A corner that becomes an arc begins with this radius.
 FIRST_RADIUS_MM = 0.1
@@ -21,10 +21,10 @@ LEVEL_RAD = np.radians(6.0)
 SHORT_MM = 0.35
 # An edge has turned nearer to level than this where the crown begins.
 STEEP_RAD = 0.9
-ROUNDING = 1e-9
+COST_ROUNDING = 1e-9
 
 
-def changes(chain: Chain) -> Iterator[Chain]:
+def changes(chain: FreeChain) -> Iterator[FreeChain]:
     """Give every model one step away, the likeliest to be simpler first."""
     yield from _crowned(chain)
     for i in _numbers(~chain.is_arc & np.isnan(chain.tied)):
@@ -55,7 +55,7 @@ def changes(chain: Chain) -> Iterator[Chain]:
         yield replace(chain, is_arc=_set(chain.is_arc, i, True), curvature=_set(chain.curvature, i, 1e-4))
 
 
-def _sharpened(chain: Chain, i: int) -> Chain:
+def _sharpened(chain: FreeChain, i: int) -> FreeChain:
     """Put a corner in place of piece i, as sharp as it and its joints turned."""
     turn = float(chain.turn[i - 1] + chain.turn[i] + chain.length[i] * chain.curvature[i])
     length = chain.length.copy()
@@ -67,7 +67,7 @@ def _sharpened(chain: Chain, i: int) -> Chain:
     )
 
 
-def _swept_up(chain: Chain) -> Iterator[Chain]:
+def _swept_up(chain: FreeChain) -> Iterator[FreeChain]:
     """One arc in place of three or four pieces, one of them short, that turn one way on the whole."""
     turned = np.append(chain.length * chain.curvature, 0.0)
     for count in (3, 4):
@@ -80,7 +80,7 @@ def _swept_up(chain: Chain) -> Iterator[Chain]:
                                np.array([np.nan]))
 
 
-def _crowned(chain: Chain) -> Iterator[Chain]:
+def _crowned(chain: FreeChain) -> Iterator[FreeChain]:
     """Crowns as they are drawn: an inner and an outer one, either of them flat, that meet level at the high point."""
     between = _between_edges(chain)
     if between is None or chain.is_corner[between.start - 1 : between.stop].any():
@@ -97,10 +97,10 @@ def _crowned(chain: Chain) -> Iterator[Chain]:
     yield _spliced(chain, between, np.array([total]), np.zeros(1), np.array([False]), np.zeros(1))
 
 
-def _between_edges(chain: Chain) -> slice | None:
+def _between_edges(chain: FreeChain) -> slice | None:
     """Pieces between the sharpest arc inside the high point and the sharpest outside it."""
     ends = chain.headings + chain.length * chain.curvature
-    level = np.flatnonzero((chain.headings <= ROUNDING) & (ends >= -ROUNDING) & (chain.curvature >= 0.0))
+    level = np.flatnonzero((chain.headings <= COST_ROUNDING) & (ends >= -COST_ROUNDING) & (chain.curvature >= 0.0))
     if not len(level):
         return None
     lowest = level[np.argmin(np.minimum(chain.joints[level, 1], chain.joints[level + 1, 1]))]
@@ -113,7 +113,7 @@ def _between_edges(chain: Chain) -> slice | None:
     return slice(first + 1, last)
 
 
-def _level_place(chain: Chain, first: int, last: int) -> float:
+def _level_place(chain: FreeChain, first: int, last: int) -> float:
     """Arc length from the start of piece ``first`` to where the chain is level."""
     for i in range(first, last):
         end = chain.headings[i] + chain.length[i] * chain.curvature[i]
@@ -123,7 +123,7 @@ def _level_place(chain: Chain, first: int, last: int) -> float:
     return float(chain.length[first:last].sum())
 
 
-def _spliced(chain: Chain, out: slice, length: Floats, curvature: Floats, arcs: NDArray, tied: Floats) -> Chain:
+def _spliced(chain: FreeChain, out: slice, length: Floats, curvature: Floats, arcs: NDArray, tied: Floats) -> FreeChain:
     """Put other pieces, tangent to each other and to their neighbours, in place of some."""
     def joined(values: NDArray, new: NDArray) -> NDArray:
         return np.concatenate([values[: out.start], new, values[out.stop :]])
@@ -149,7 +149,7 @@ def _set(values: NDArray, place: int, value: float | bool) -> NDArray:
     return out
 
 
-def merged(chain: Chain, joint: int) -> Chain:
+def merged(chain: FreeChain, joint: int) -> FreeChain:
     """Make one piece of the two at a joint, turning as far as both did."""
     a, b = joint, joint + 1
     length = chain.length[a] + chain.length[b]
@@ -166,7 +166,7 @@ def merged(chain: Chain, joint: int) -> Chain:
     )
 
 
-def rounded(chain: Chain, joint: int) -> Chain:
+def rounded(chain: FreeChain, joint: int) -> FreeChain:
     """Put an arc, tangent on both sides, in place of the corner at a joint."""
     turn = float(chain.turn[joint])
     half = 0.5 * max(abs(turn), 1e-3)
@@ -186,7 +186,7 @@ def rounded(chain: Chain, joint: int) -> Chain:
     )
 
 
-def _bent(chain: Chain, i: int) -> Chain:
+def _bent(chain: FreeChain, i: int) -> FreeChain:
     """Make piece i an arc that turns as far as it and the corners at its ends did, tangent on both sides."""
     around = chain.turn[i - 1] + chain.turn[i] + chain.length[i] * chain.curvature[i]
     # The arc reaches as far into its neighbours as its tangents at the old corners would have it.

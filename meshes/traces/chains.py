@@ -19,7 +19,7 @@ MOST_SWEEP = 1.9 * np.pi
 # A hair less sharp than a rim may be.
 MOST_CURVATURE = 0.999 / SMALLEST_RADIUS_MM
 TOLERANCE = 1e-9
-SETTLED = 1e-3
+SETTLED_STEP = 1e-3
 # A step that gains so much may be followed by others that gain this many times as much in all.
 PROSPECT = 200.0
 # How closely a tied heading is held: 10 mm of it stray by 10 nm.
@@ -29,7 +29,7 @@ _NODES, _WEIGHTS = np.polynomial.legendre.leggauss(8)
 
 
 @dataclass(frozen=True)
-class Chain:
+class FreeChain:
     """Pieces one after another: each turns by ``turn`` from the one before, then runs on at one curvature.
 
     Parameters
@@ -112,7 +112,7 @@ class Chain:
         sweep = self.length * self.curvature
         return np.concatenate([[0.0, self.heading], self.length[:-1], sweep[self.is_arc], self.turn[self.is_corner]])
 
-    def moved_to(self, x: Floats) -> Chain:
+    def moved_to(self, x: Floats) -> FreeChain:
         """Take on free numbers laid out as in `packed`; the shift counts across the heading that was."""
         k = len(self.length)
         arcs = int(self.is_arc.sum())
@@ -200,7 +200,7 @@ class ChainFit:
         (n + ties, p) of the weighted distances over the noise and of the ties, for the uncertainty.
     """
 
-    chain: Chain
+    chain: FreeChain
     residual: Floats
     chi2: float
     jacobian: Floats
@@ -217,7 +217,7 @@ class ChainFit:
 class _Seen:
     """A chain as the points see it: weighted distances and their response to the free numbers."""
 
-    chain: Chain
+    chain: FreeChain
     error: Floats
     jacobian: Floats
 
@@ -226,7 +226,7 @@ class _Seen:
         return float(self.error @ self.error)
 
 
-def fit_chain(first: Chain, points: Floats, weights: Floats, noise: float, most: int = 60,
+def fit_chain(first: FreeChain, points: Floats, weights: Floats, noise: float, most: int = 60,
               beat: float = np.inf) -> ChainFit:
     """Fit the chain by least squares to (n, 2) points in the order of travel, from a first guess.
 
@@ -261,10 +261,10 @@ def fit_chain(first: Chain, points: Floats, weights: Floats, noise: float, most:
 
 def _settled(step: NDArray[Any], size: NDArray[Any]) -> bool:
     """Tell whether a step is far smaller than what the noise leaves open."""
-    return bool((np.abs(step) * np.sqrt(size) < SETTLED).all())
+    return bool((np.abs(step) * np.sqrt(size) < SETTLED_STEP).all())
 
 
-def _seen(chain: Chain, points: Floats, scale: Floats) -> _Seen:
+def _seen(chain: FreeChain, points: Floats, scale: Floats) -> _Seen:
     near = chain.curve.nearest(points)
     along = near.arc_length - chain.curve.offset[near.piece]
     jacobian = chain.response(near.foot, near.normal, near.piece, along)

@@ -50,10 +50,10 @@ def read_csv(data: bytes, unit: str | None = None) -> RawTrace:
 
 
 Split = Callable[[str], list[str]]
-Number = Callable[[str], float | None]
+ReadNumber = Callable[[str], float | None]
 
 
-def _manner(rows: list[tuple[int, str]]) -> tuple[Split, Number]:
+def _manner(rows: list[tuple[int, str]]) -> tuple[Split, ReadNumber]:
     """How the file separates its numbers, and whether it writes them with a decimal comma."""
     sample = [line for _, line in rows[1:21]] or [rows[0][1]]
     for mark, number in ((";", _number_with_comma), ("\t", _number_with_comma), (",", _number)):
@@ -121,7 +121,7 @@ def _unit_in_comment(text: str) -> str | None:
     return _UNIT_WORDS.get(found[1].lower()) if found else None
 
 
-def _numbers(rows: list[tuple[int, str]], split: Split, number: Number, columns: _Columns) -> Floats:
+def _numbers(rows: list[tuple[int, str]], split: Split, number: ReadNumber, columns: _Columns) -> Floats:
     """(n, 2) across and height; every row that is not two numbers is a fault, the first dozen are told."""
     points, faults, lines = [], [], []
     for line, text in rows:

@@ -24,10 +24,10 @@ _HIDDEN_LINES = ("CENTER", "CENTRE", "DASHDOT", "PHANTOM", "DASHED", "HIDDEN")
 SPACING_MM = 0.02
 JOIN_MM = 0.01
 # Chords in place of a curve other than an arc stray by at most this.
-FINE_MM = 1e-5
+CHORD_STRAY_MM = 1e-5
 # Chains shorter than this share of the longest are no part of the profile.
-LEAST_SHARE = 0.25
-AXIS_MM = 1e-3
+LEAST_OF_LONGEST = 0.25
+ON_AXIS_MM = 1e-3
 
 
 @dataclass(frozen=True)
@@ -129,13 +129,13 @@ def _profile(drawn: list[Any], scale: float) -> tuple[Floats, list[str]]:
     strokes = [_Stroke(points) for e in drawn if e.dxftype() != "POINT"
                if len(points := _sampled(e, scale)) > 1]
     notes: list[str] = []
-    on_axis = [s for s in strokes if np.abs(s.points[:, 0]).max() < AXIS_MM]
+    on_axis = [s for s in strokes if np.abs(s.points[:, 0]).max() < ON_AXIS_MM]
     if on_axis:
         notes.append(f"left out: {len(on_axis)} lines on the axis x = 0")
-        strokes = [s for s in strokes if np.abs(s.points[:, 0]).max() >= AXIS_MM]
+        strokes = [s for s in strokes if np.abs(s.points[:, 0]).max() >= ON_AXIS_MM]
     chains = _chains(strokes)
     longest = max((sum(s.length for s in c) for c in chains), default=0.0)
-    kept = [c for c in chains if sum(s.length for s in c) >= LEAST_SHARE * longest]
+    kept = [c for c in chains if sum(s.length for s in c) >= LEAST_OF_LONGEST * longest]
     if len(kept) < len(chains):
         notes.append(f"left out: {len(chains) - len(kept)} short curves not joined to the profile")
     parts = [s.points for c in kept for s in c]
@@ -153,7 +153,7 @@ def _sampled(entity: Any, scale: float) -> Floats:
         tool = entity.construction_tool()
         count = max(50, int(np.ceil(_Stroke(_flattened(entity) * scale).length / SPACING_MM)))
         return np.array([(p.x, p.y) for p in tool.approximate(count)]) * scale
-    corners = _flattened(entity, FINE_MM / scale)
+    corners = _flattened(entity, CHORD_STRAY_MM / scale)
     return _along(np.column_stack([corners, np.zeros(len(corners))]), scale)
 
 

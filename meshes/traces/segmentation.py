@@ -15,7 +15,7 @@ from labrum.meshes.traces.runs import RunningSums
 LINE_COST, ARC_COST = 2.0, 3.0
 MOST_KNOTS = 900
 POINTS_A_STEP = 2
-FEWEST_POINTS = 5
+FEWEST_IN_PIECE = 5
 # Stretch over which a profile is near one circle, and how many points of it tell the noise.
 BLOCK_MM, BLOCK_POINTS = 0.25, (6, 12)
 # Means of so many neighbours tell whether errors are alike, given so many means and blocks no longer than this;
@@ -62,7 +62,7 @@ def divide(points: Floats, weights: Floats, noise: float, dearness: float = 1.0)
     came_from = np.zeros(len(knots), dtype=np.int64)
     arc_here = np.zeros(len(knots), dtype=bool)
     for j in range(1, len(knots)):
-        behind = np.flatnonzero((knots[j] - knots[:j] >= min(FEWEST_POINTS, n)) & np.isfinite(best[:j]))
+        behind = np.flatnonzero((knots[j] - knots[:j] >= min(FEWEST_IN_PIECE, n)) & np.isfinite(best[:j]))
         if not len(behind):
             continue
         _, line, circle = sums.squared_errors(knots[behind], np.full(len(behind), knots[j]))

@@ -14,7 +14,7 @@ from labrum.meshes.faults import Fault, GeometryError
 from labrum.meshes.rims.outline import lowest_place, rim_from_outline
 from labrum.meshes.rims.rim import SMALLEST_RADIUS_MM, Rim
 from labrum.meshes.traces.arc_fit import ProfileFit, fit_profile
-from labrum.meshes.traces.chains import Chain
+from labrum.meshes.traces.chains import FreeChain
 from labrum.meshes.traces.files import read_file
 from labrum.meshes.traces.folding import NOISY_POSTS, folded
 from labrum.meshes.traces.ordering import POST_MM, Ordered, ordered
@@ -67,7 +67,7 @@ class MeasuredRim:
     notes: tuple[str, ...]
     axis_uncertainty: float
 
-    def curve_of(self, chain: Chain) -> Curve:
+    def curve_of(self, chain: FreeChain) -> Curve:
         """Bring a chain of the fit's frame into the rim's: cut to the measured stretch, lowest point at 0."""
         curve = trimmed(chain, self.points + np.array([0.0, self.lift]))
         return curve.translated(0.0, -lowest_place(curve)[1])
@@ -178,7 +178,7 @@ def _in_order(points: Floats) -> tuple[Ordered, float]:
     return first, max(noise, FINEST_MM)
 
 
-def trimmed(chain: Chain, points: Floats) -> Curve:
+def trimmed(chain: FreeChain, points: Floats) -> Curve:
     """Cut the chain to what was measured, and at the axis."""
     curve = chain.curve
     feet = curve.nearest(points).arc_length
@@ -217,7 +217,7 @@ def _stretch(curve: Curve, first: float, last: float) -> Curve:
     return Curve.from_vertices(np.column_stack([places, np.append(bulge, 0.0)]))
 
 
-def leveled(curve: Curve, chain: Chain) -> Floats:
+def leveled(curve: Curve, chain: FreeChain) -> Floats:
     """Vertices of the curve; what the fit ties to level is level to the last bit, so that its middle is found."""
     rows = curve.vertices.copy()
     if np.isfinite(chain.tied[~chain.is_arc]).any():
@@ -260,7 +260,7 @@ def _order_notes(first: Ordered, lay: Placed) -> Iterator[str]:
         yield f"left out: {first.strays} stray points off the profile"
 
 
-def _gap_places(chain: Chain, order: Ordered, low: float) -> Floats:
+def _gap_places(chain: FreeChain, order: Ordered, low: float) -> Floats:
     """(g, 2, 2) the measured places on either side of each gap."""
     out = []
     for a, b in order.gaps:

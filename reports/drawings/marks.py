@@ -116,7 +116,7 @@ def level_dimension(axes: Axes, left: ArrayLike, right: ArrayLike, at: float, wo
         text(axes, (0.5 * (ends[0][0] + ends[1][0]), at + 0.6), words, ha="center")
 
 
-def spread(wanted: list[float], gap: float, low: float, high: float) -> list[float]:
+def spread_within(wanted: list[float], gap: float, low: float, high: float) -> list[float]:
     """Move heights, given in descending order, apart to at least ``gap`` within ``low`` to ``high``."""
     if not wanted:
         return []

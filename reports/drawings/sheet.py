@@ -12,7 +12,7 @@ from matplotlib.patches import Polygon, Rectangle
 from labrum.meshes.arrays import Floats
 from labrum.meshes.curves.curve import Curve
 from labrum.meshes.machining.dimensions import Dimension, Rule, dimensions_of
-from labrum.meshes.machining.lathe_view import Joint, Unit, joints, to_lathe
+from labrum.meshes.machining.lathe_view import MM_PER_INCH, Joint, Unit, joints, to_lathe
 from labrum.meshes.rims.rim import Rim
 from labrum.reports.drawings.marks import (
     SMALL,
@@ -25,7 +25,7 @@ from labrum.reports.drawings.marks import (
     level_dimension,
     line,
     scale_words,
-    spread,
+    spread_within,
     text,
     upright_dimension,
 )
@@ -41,11 +41,10 @@ BLOCK_LEFT = 166.0
 MOST_ROWS = 9
 SHALLOW = 45.0
 """A section less deep on paper than this has the words of its cup at its left and not within."""
-MM_PER_INCH = 25.4
 
-INVENTED = "INVENTED DEMO: not a measured rim"
+INVENTED_STAMP = "INVENTED DEMO: not a measured rim"
 SHOP_CAUTION = "Machining follows the shop's own rules and local codes."
-CUP_CAUTION = " The cup is a stand-in: straight wall, flat floor or point."
+CUP_NOTE = " The cup is a stand-in: straight wall, flat floor or point."
 NO_VALUE = "* no tolerance given for this one"
 
 
@@ -91,7 +90,7 @@ def drawing_figure(rim: Rim, words: SheetWords) -> Figure:
     _detail(axes, rim, curve, [d for d in dimensions.values() if d.kind == "radius"], labels, edge)
     _table(axes, joints(curve), words)
     gaps = any(label.endswith("*") for label in labels.values())
-    _title_block(axes, words, gaps, CUP_CAUTION if rim.source == "dimensions" else "")
+    _title_block(axes, words, gaps, CUP_NOTE if rim.source == "dimensions" else "")
     return figure
 
 
@@ -214,7 +213,7 @@ def _radius_leaders(
     shown = sorted(radii, key=lambda d: -curve.piece_length[d.piece])[:MOST_ROWS]
     shown.sort(key=lambda d: -curve.apex[d.piece, 1])
     places = view.on_paper(curve.apex[[d.piece for d in shown]])
-    heights = spread(places[:, 1].tolist(), 9.0, *room)
+    heights = spread_within(places[:, 1].tolist(), 9.0, *room)
     right = view.origin[0] + 12.0
     for dimension, place, height in zip(shown, places, heights, strict=True):
         line(axes, [(right - 0.5, height), (right - 3.0, height)], THIN, INK)
@@ -271,7 +270,7 @@ def _title_block(axes: Axes, words: SheetWords, gaps: bool, cup: str) -> None:
         f"{SHOP_CAUTION}{cup}",
     ]
     if words.invented:
-        text(axes, (BLOCK_LEFT + 3.0, height), INVENTED, weight="bold")
+        text(axes, (BLOCK_LEFT + 3.0, height), INVENTED_STAMP, weight="bold")
         height -= 4.2
     for row in (part for words_ in rows for part in fitted(words_, wide, SMALL, 2)):
         text(axes, (BLOCK_LEFT + 3.0, height), row, size=SMALL)

@@ -33,11 +33,11 @@ from labrum.simulate.outcome import Outcome
 
 DOTS_PER_INCH = 110
 COLOURS = 256
-PROFILE_IN = 1.2
+MOVIE_PROFILE_IN = 1.2
 
 
 @dataclass(frozen=True)
-class Frame:
+class MovieFrame:
     """One solved state on the way.
 
     ``surface`` (n, 2) deformed (r, z) of the lip's surface from the axis outwards, mm; ``pressure_kpa`` (n,)
@@ -55,21 +55,21 @@ class Frame:
             raise ValueError(f"surface: got shape {self.surface.shape}, allowed ({len(self.pressure_kpa)}, 2)")
 
 
-def frame_of(outcome: Outcome) -> Frame:
+def movie_frame(outcome: Outcome) -> MovieFrame:
     """Return the frame a converged press ends with."""
     contact = outcome.contact
-    return Frame(contact.place, contact.pressure_kpa, outcome.measures.sink_mm, outcome.force_n)
+    return MovieFrame(contact.place, contact.pressure_kpa, outcome.measures.sink_mm, outcome.force_n)
 
 
-def frame_on_the_way(pressed: Pressed) -> Frame:
+def frame_on_the_way(pressed: Pressed) -> MovieFrame:
     """Return the frame of an equilibrium on the load path, on the grid it was found on."""
     contact = traction(pressed.model, pressed.equilibrium.state)
     found = pressed.equilibrium
-    return Frame(contact.place, 1e3 * contact.pressure, found.state.travel, found.force)
+    return MovieFrame(contact.place, 1e3 * contact.pressure, found.state.travel, found.force)
 
 
 @dataclass(frozen=True)
-class Stage:
+class Scene:
     """What stays put while the rim moves: limits of the axes in mm and kPa."""
 
     right: float
@@ -78,7 +78,7 @@ class Stage:
     peak: float
 
     @classmethod
-    def holding(cls, rim: Rim, frames: Sequence[Frame], thickness_mm: float) -> Stage:
+    def holding(cls, rim: Rim, frames: Sequence[MovieFrame], thickness_mm: float) -> Scene:
         """Choose limits that hold every frame."""
         right = min(rim.outer_radius + 4.0, max(float(f.surface[:, 0].max()) for f in frames))
         top = max(2.5, max(float(f.surface[:, 1].max()) for f in frames) + 1.5)
@@ -87,7 +87,7 @@ class Stage:
 
 
 def write_animation(
-    frames: Sequence[Frame],
+    frames: Sequence[MovieFrame],
     rim: Rim,
     thickness_mm: float,
     path: Path,
@@ -120,7 +120,7 @@ def write_animation(
     """
     if not frames:
         raise ValueError("frames: got none, allowed one or more")
-    stage = Stage.holding(rim, frames, thickness_mm)
+    stage = Scene.holding(rim, frames, thickness_mm)
     pictures = [_pixels(frame_figure(frame, rim, stage, title, note)) for frame in frames]
     palette = _palette(pictures[-1])
     drawn = [_indexed(picture, palette) for picture in pictures]
@@ -130,17 +130,17 @@ def write_animation(
 
 
 @house_style()
-def frame_figure(frame: Frame, rim: Rim, stage: Stage, title: str = "", note: str = "") -> Figure:
+def frame_figure(frame: MovieFrame, rim: Rim, stage: Scene, title: str = "", note: str = "") -> Figure:
     """Draw one state: the pressure above, the rim in the lip below, on axes that do not move."""
     tall = (WIDTH_IN - 0.75) * (stage.top - stage.bottom) / stage.right
-    figure = sheet(tall + PROFILE_IN + 0.95, title, note)
-    above, below = figure.subplots(2, 1, height_ratios=[PROFILE_IN, tall])
+    figure = sheet(tall + MOVIE_PROFILE_IN + 0.95, title, note)
+    above, below = figure.subplots(2, 1, height_ratios=[MOVIE_PROFILE_IN, tall])
     _draw_profile(above, frame, stage)
     _draw_press(below, frame, rim, stage)
     return finish(figure, title, note)
 
 
-def _draw_profile(axes: Axes, frame: Frame, stage: Stage) -> None:
+def _draw_profile(axes: Axes, frame: MovieFrame, stage: Scene) -> None:
     radius = frame.surface[:, 0]
     axes.fill_between(radius, frame.pressure_kpa, color=PRESSURE_FILL, linewidth=0)
     axes.plot(radius, np.where(frame.pressure_kpa > 0.0, frame.pressure_kpa, np.nan), color=PRESSURE)
@@ -151,7 +151,7 @@ def _draw_profile(axes: Axes, frame: Frame, stage: Stage) -> None:
     axes.set_title(words, weight="normal", size=8.5)
 
 
-def _draw_press(axes: Axes, frame: Frame, rim: Rim, stage: Stage) -> None:
+def _draw_press(axes: Axes, frame: MovieFrame, rim: Rim, stage: Scene) -> None:
     axes.set(xlim=(0.0, stage.right), ylim=(stage.bottom, stage.top), aspect="equal", anchor="N")
     axes.fill(*_body(frame.surface, stage.bottom).T, facecolor=LAYERS[0], edgecolor=INK, linewidth=0.9, zorder=1)
     draw_resting_surface(axes)

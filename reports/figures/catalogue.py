@@ -10,7 +10,7 @@ from types import MappingProxyType
 
 from matplotlib.figure import Figure
 
-from labrum.reports.figures.fields import QUANTITIES, field_figure, field_table
+from labrum.reports.figures.fields import TISSUE_QUANTITIES, field_figure, field_table
 from labrum.reports.figures.history import history_figure, history_table, residual_figure, residual_table
 from labrum.reports.figures.pressure import ALONG_RIM, pressure_figure, pressure_table
 from labrum.reports.figures.ring_map import ring_figure, ring_table
@@ -30,9 +30,10 @@ class Plot:
 
 def _field_plots() -> dict[str, Plot]:
     def drawer(name: str) -> Callable[[Outcome, str, str], Figure]:
-        return lambda outcome, title, note: field_figure(outcome, QUANTITIES[name], title, note)
+        return lambda outcome, title, note: field_figure(outcome, TISSUE_QUANTITIES[name], title, note)
 
-    return {name: Plot(drawer(name), partial(field_table, quantity=QUANTITIES[name])) for name in QUANTITIES}
+    tables = {name: partial(field_table, quantity=quantity) for name, quantity in TISSUE_QUANTITIES.items()}
+    return {name: Plot(drawer(name), table) for name, table in tables.items()}
 
 
 PLOTS: Mapping[str, Plot] = MappingProxyType(

@@ -22,7 +22,7 @@ from labrum.reports.house_style.shapes import EDGES, compound, edge_curves, outl
 from labrum.reports.house_style.style import DIVERGING, INK, QUIET, SEQUENTIAL, finish, house_style, label_axes, sheet
 from labrum.simulate.outcome import Outcome, Section
 
-LEVELS = 20
+FIELD_LEVELS = 20
 FINE_BELOW = 4000
 """With more quadrilaterals than this, halves of each are small enough to draw with straight edges."""
 
@@ -32,7 +32,7 @@ NODE_PLACES = ((0, 0), (2, 0), (2, 2), (0, 2), (1, 0), (2, 1), (1, 2), (0, 1), (
 
 
 @dataclass(frozen=True)
-class Quantity:
+class TissueQuantity:
     """Something to draw: its name in files, words, symbol, unit, and how to read it at the nodes, (n,).
 
     ``signed`` quantities get a map centred at nought; the others a map from pale to dark.
@@ -68,19 +68,19 @@ def largest_shear(section: Section) -> Floats:
     return np.asarray(np.maximum(middle + radius, hoop) - np.minimum(middle - radius, hoop)) / 2.0
 
 
-TISSUE_PRESSURE = Quantity("tissue_pressure", "pressure in the tissue", "pₜ", "kPa", True, tissue_pressure)
-STRETCH = Quantity("stretch", "largest principal stretch", "λ₁", "", False, lambda s: s.stretch)
-SHEAR = Quantity("shear", "shear stress", "τrz", "kPa", True, lambda s: s.cauchy_kpa[:, 3])
-LARGEST_SHEAR = Quantity("largest_shear", "largest shear stress", "τₘₐₓ", "kPa", False, largest_shear)
-RADIAL = Quantity("radial_stress", "radial stress", "σr", "kPa", True, lambda s: s.cauchy_kpa[:, 0])
-AXIAL = Quantity("axial_stress", "axial stress", "σz", "kPa", True, lambda s: s.cauchy_kpa[:, 1])
-HOOP = Quantity("hoop_stress", "hoop stress", "σθ", "kPa", True, lambda s: s.cauchy_kpa[:, 2])
-QUANTITIES = {q.name: q for q in (TISSUE_PRESSURE, STRETCH, SHEAR, LARGEST_SHEAR, RADIAL, AXIAL, HOOP)}
+TISSUE_PRESSURE = TissueQuantity("tissue_pressure", "pressure in the tissue", "pₜ", "kPa", True, tissue_pressure)
+STRETCH = TissueQuantity("stretch", "largest principal stretch", "λ₁", "", False, lambda s: s.stretch)
+SHEAR = TissueQuantity("shear", "shear stress", "τrz", "kPa", True, lambda s: s.cauchy_kpa[:, 3])
+LARGEST_SHEAR = TissueQuantity("largest_shear", "largest shear stress", "τₘₐₓ", "kPa", False, largest_shear)
+RADIAL = TissueQuantity("radial_stress", "radial stress", "σr", "kPa", True, lambda s: s.cauchy_kpa[:, 0])
+AXIAL = TissueQuantity("axial_stress", "axial stress", "σz", "kPa", True, lambda s: s.cauchy_kpa[:, 1])
+HOOP = TissueQuantity("hoop_stress", "hoop stress", "σθ", "kPa", True, lambda s: s.cauchy_kpa[:, 2])
+TISSUE_QUANTITIES = {q.name: q for q in (TISSUE_PRESSURE, STRETCH, SHEAR, LARGEST_SHEAR, RADIAL, AXIAL, HOOP)}
 
 
 @house_style()
 def field_figure(
-    outcome: Outcome, quantity: Quantity, title: str = "", note: str = "", show_mesh: bool = False
+    outcome: Outcome, quantity: TissueQuantity, title: str = "", note: str = "", show_mesh: bool = False
 ) -> Figure:
     """Draw a quantity on the deformed section.
 
@@ -89,7 +89,7 @@ def field_figure(
     outcome
         A converged press.
     quantity
-        One of :data:`QUANTITIES`, or another of the same kind.
+        One of :data:`TISSUE_QUANTITIES`, or another of the same kind.
     title, note
         People's words above and below the drawing; either may be empty.
     show_mesh
@@ -110,7 +110,7 @@ def field_figure(
     return finish(figure, title, note)
 
 
-def _paint(axes: Axes, section: Section, quantity: Quantity) -> Any:
+def _paint(axes: Axes, section: Section, quantity: TissueQuantity) -> Any:
     places, triangles, values = subdivided(section, quantity.values(section))
     levels = contour_levels(values)
     most = float(np.abs(levels).max())
@@ -130,7 +130,7 @@ def contour_levels(values: Floats) -> Floats:
     low, high = float(values.min()), float(values.max())
     if high - low < 1e-9 * max(abs(high), 1.0):
         low, high = low - 0.5, high + 0.5
-    return np.asarray(MaxNLocator(LEVELS, steps=[1, 2, 2.5, 5, 10], min_n_ticks=5).tick_values(low, high))
+    return np.asarray(MaxNLocator(FIELD_LEVELS, steps=[1, 2, 2.5, 5, 10], min_n_ticks=5).tick_values(low, high))
 
 
 def subdivided(section: Section, values: Floats, parts: int | None = None) -> tuple[Floats, Ints, Floats]:
@@ -192,7 +192,7 @@ def _rule_layers(axes: Axes, section: Section) -> None:
         axes.add_patch(PathPatch(outline, fill=False, edgecolor=INK, linewidth=0.6, zorder=1.7))
 
 
-def field_table(outcome: Outcome, quantity: Quantity) -> Table:
+def field_table(outcome: Outcome, quantity: TissueQuantity) -> Table:
     """Return the quantity at the nodes, at rest and deformed places beside it."""
     (rest_r, rest_z), (r, z) = outcome.section.rest.T, outcome.section.deformed.T
     values = quantity.values(outcome.section)

@@ -33,9 +33,9 @@ from labrum.reports.house_style.style import (
 )
 from labrum.reports.house_style.words import short
 
-MOST = len(SERIES)
-CHORD_MM = 0.0002
-RADIUS_AXIS, HEIGHT_AXIS = "radius r, mm", "height above the high point s, mm"
+MOST_OVERLAID = len(SERIES)
+GAUGED_CHORD_MM = 0.0002
+PROFILE_AXIS, HEIGHT_AXIS = "radius r, mm", "height above the high point s, mm"
 PAGE_IN = 7.0
 # The stretch of height that an overlay shows, and how tall its lower panel is for its width.
 BOTTOM_MM, TOP_MM, LOWER = -0.3, 3.0, 0.24
@@ -97,7 +97,7 @@ def _cell(value: float) -> float | str:
 
 def _outline(axes: Axes, curve: Curve, top: float) -> None:
     """Fill the metal up to the edge of the picture and draw its outline."""
-    points = curve.sample(CHORD_MM)
+    points = curve.sample(GAUGED_CHORD_MM)
     closed = np.vstack([points, [[points[-1, 0], top]], [[points[0, 0], top]]])
     axes.fill(*closed.T, color=METAL, linewidth=0, zorder=1)
     axes.plot(*points.T, color=INK, linewidth=1.3, zorder=3)
@@ -111,7 +111,7 @@ def _whole(axes: Axes, gauged: Gauged) -> None:
     _outline(axes, rim.curve, top + 1.0)
     axes.plot(*gauged.measured.points[::7].T, ".", color=PAST_BITE, markersize=1.2, zorder=4)
     axes.set(xlim=(left, right), ylim=(-1.35, top), aspect="equal")
-    label_axes(axes, RADIUS_AXIS, "s, mm", grid=False)
+    label_axes(axes, PROFILE_AXIS, "s, mm", grid=False)
     _span(axes, rim.bite[0], rim.outer_radius, -0.95, f"width {_say(gauged.reading('width_mm'), 3)} mm")
     share = f"{_say(gauged.reading('high_point'), 3)} of the width"
     _span(axes, rim.bite[0], rim.high_point_radius, -0.42, share, beside=True)
@@ -148,7 +148,7 @@ def _edge(axes: Axes, gauged: Gauged) -> None:
                       markeredgecolor="white", markeredgewidth=0.5)
     wide = 1.9 * tall
     axes.set(xlim=(middle - 0.3 * wide, middle + 0.7 * wide), ylim=(low - 0.25, low - 0.25 + tall), aspect="equal")
-    label_axes(axes, RADIUS_AXIS, "s, mm", grid=False)
+    label_axes(axes, PROFILE_AXIS, "s, mm", grid=False)
 
 
 def _five(axes: Axes, gauged: Gauged) -> None:
@@ -177,7 +177,7 @@ def _radius(reading: Reading) -> str:
 
 
 @house_style()
-def overlay_figure(rims: Sequence[Gauged], names: Sequence[str], title: str = "", note: str = "") -> Figure:
+def gauged_overlay_figure(rims: Sequence[Gauged], names: Sequence[str], title: str = "", note: str = "") -> Figure:
     """Lay up to six rims over each other at their high points; below, how far each stands off the first.
 
     Raises
@@ -185,8 +185,8 @@ def overlay_figure(rims: Sequence[Gauged], names: Sequence[str], title: str = ""
     ValueError
         With fewer than two or more than six rims.
     """
-    if not 2 <= len(rims) <= MOST:
-        raise ValueError(f"rims to lay over each other: got {len(rims)}, allowed 2 to {MOST}")
+    if not 2 <= len(rims) <= MOST_OVERLAID:
+        raise ValueError(f"rims to lay over each other: got {len(rims)}, allowed 2 to {MOST_OVERLAID}")
     inner = min(g.measured.rim.bite[0] - g.measured.rim.high_point_radius for g in rims) - 1.0
     outer = max(g.measured.rim.outer_radius - g.measured.rim.high_point_radius for g in rims) + 0.5
     # Both panels as wide as the sheet, so that one stands above the other to scale.
@@ -197,7 +197,7 @@ def overlay_figure(rims: Sequence[Gauged], names: Sequence[str], title: str = ""
     below.set_box_aspect(LOWER)
     shifted = [_at_high_point(g.measured.rim) for g in rims]
     for look, curve, gauged in zip(SERIES, shifted, rims, strict=False):
-        above.plot(*curve.sample(CHORD_MM).T, color=look.colour, linestyle=look.dashes, linewidth=1.4)
+        above.plot(*curve.sample(GAUGED_CHORD_MM).T, color=look.colour, linestyle=look.dashes, linewidth=1.4)
         rim = gauged.measured.rim
         above.plot(rim.bite[0] - rim.high_point_radius, rim.bite[1], look.marker, color=look.colour, markersize=5)
     for look, other in zip(SERIES[1:], shifted[1:], strict=False):
@@ -227,7 +227,7 @@ def _at_high_point(rim: Rim) -> Curve:
 
 def _standing_off(first: Curve, other: Curve, reach: float = TOP_MM) -> tuple[Floats, Floats]:
     """Where on another outline, and how far from the first it stands: positive away from the metal, mm."""
-    points = other.sample(CHORD_MM)
+    points = other.sample(GAUGED_CHORD_MM)
     points = points[points[:, 1] < reach]
     near = first.nearest(points)
     inside = (near.arc_length > 0) & (near.arc_length < first.length)
@@ -250,7 +250,7 @@ def overlay_table(rims: Sequence[Gauged], names: Sequence[str]) -> Table:
     first = _at_high_point(rims[0].measured.rim)
     parts = []
     for gauged, name in zip(rims, names, strict=True):
-        points = _at_high_point(gauged.measured.rim).sample(CHORD_MM)
+        points = _at_high_point(gauged.measured.rim).sample(GAUGED_CHORD_MM)
         parts.append((name, table(radius_from_high_point_mm=points[:, 0], s_mm=points[:, 1],
                                   off_first_mm=first.nearest(points).distance)))
     return labelled("rim", parts)
@@ -259,8 +259,8 @@ def overlay_table(rims: Sequence[Gauged], names: Sequence[str]) -> Table:
 @house_style()
 def scatter_figure(scatters: Sequence[Scatter], names: Sequence[str], title: str = "", note: str = "") -> Figure:
     """Draw what people with callipers would read on each of up to six rims."""
-    if not 1 <= len(scatters) <= MOST:
-        raise ValueError(f"rims: got {len(scatters)}, allowed 1 to {MOST}")
+    if not 1 <= len(scatters) <= MOST_OVERLAID:
+        raise ValueError(f"rims: got {len(scatters)}, allowed 1 to {MOST_OVERLAID}")
     figure = sheet(2.9, title, note, WIDTH_IN)
     axes = figure.subplots()
     low = min(s.readings.min() for s in scatters)

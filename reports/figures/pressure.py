@@ -32,7 +32,7 @@ from labrum.reports.house_style.style import (
 from labrum.simulate.outcome import Outcome
 
 PRESSURE_AXIS = "contact pressure, p (kPa)"
-RADIUS_AXIS = "radius, r (mm)"
+PRESSED_RADIUS_AXIS = "radius, r (mm)"
 PEAK_LOOK: dict[str, Any] = {"color": PRESSURE, "markeredgecolor": PAPER, "markersize": 7, "zorder": 5}
 
 
@@ -72,7 +72,7 @@ def _arc_bite(outcome: Outcome) -> float:
 
 
 AGAINST_RADIUS = Along(
-    RADIUS_AXIS,
+    PRESSED_RADIUS_AXIS,
     "radius_mm",
     lambda outcome: outcome.pressure_profile,
     lambda outcome, radius: radius,

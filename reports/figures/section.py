@@ -115,7 +115,7 @@ def name_layers(axes: Axes, section: Section, window: Window) -> None:
     """Write the layers' names beside the drawing, spread so that thin layers' names do not collide."""
     at = [_middle_at(section, number, window.right) for number in range(len(section.layer_names))]
     gap = NAME_GAP_IN * window.right / (WIDTH_IN - 1.35)
-    for name, z, level in zip(section.layer_names, at, spread(at, gap), strict=True):
+    for name, z, level in zip(section.layer_names, at, spread_apart(at, gap), strict=True):
         leader = {"arrowstyle": "-", "color": QUIET, "linewidth": 0.6, "shrinkA": 1.0, "shrinkB": 0.0}
         axes.annotate(
             short(name, 0.75, 8.0),
@@ -129,7 +129,7 @@ def name_layers(axes: Axes, section: Section, window: Window) -> None:
         )
 
 
-def spread(levels: Sequence[float], gap: float) -> list[float]:
+def spread_apart(levels: Sequence[float], gap: float) -> list[float]:
     """Move descending levels as little as needed to stand ``gap`` apart, keeping the middle of each crowd."""
     crowds: list[tuple[float, int]] = []
     for level in levels:

@@ -12,7 +12,7 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
-from labrum.reports.figures.pressure import PRESSURE_AXIS, RADIUS_AXIS, pressure_table
+from labrum.reports.figures.pressure import PRESSED_RADIUS_AXIS, PRESSURE_AXIS, pressure_table
 from labrum.reports.figures.section import (
     PAST_BITE_LOOK,
     Window,
@@ -39,7 +39,7 @@ from labrum.reports.house_style.style import (
 from labrum.reports.house_style.words import short
 from labrum.simulate.outcome import Outcome
 
-MOST = len(SERIES)
+MOST_SIDE_BY_SIDE = len(SERIES)
 PAGE_WIDTH_IN = 7.0
 """Width of a comparison (178 mm): both columns of a printed page."""
 PROFILE_IN = 1.1
@@ -86,8 +86,8 @@ def compare_figure(outcomes: Sequence[Outcome], names: Sequence[str], title: str
 
 def check_rims(outcomes: Sequence[Outcome], names: Sequence[str]) -> None:
     """Refuse, with a ValueError, what does not fit in one comparison."""
-    if not 1 <= len(outcomes) <= MOST:
-        raise ValueError(f"rims to compare: got {len(outcomes)}, allowed 1 to {MOST}")
+    if not 1 <= len(outcomes) <= MOST_SIDE_BY_SIDE:
+        raise ValueError(f"rims to compare: got {len(outcomes)}, allowed 1 to {MOST_SIDE_BY_SIDE}")
     if len(names) != len(outcomes):
         raise ValueError(f"names: got {len(names)}, allowed one for each of the {len(outcomes)} rims")
 
@@ -145,7 +145,7 @@ def _caption(axes: Axes, outcome: Outcome, name: str, width_in: float) -> None:
 
 def _name_outer_axes(above: Axes, below: Axes, leftmost: bool, lowest: bool) -> None:
     label_axes(above, "", "pressure, p (kPa)" if leftmost else "")
-    label_axes(below, RADIUS_AXIS if lowest else "", "height, z (mm)" if leftmost else "", grid=False)
+    label_axes(below, PRESSED_RADIUS_AXIS if lowest else "", "height, z (mm)" if leftmost else "", grid=False)
     above.tick_params(labelbottom=False, labelleft=leftmost)
     below.tick_params(labelbottom=lowest, labelleft=leftmost)
 
@@ -160,7 +160,7 @@ def overlay_figure(outcomes: Sequence[Outcome], names: Sequence[str], title: str
     figure = sheet(3.0 + 0.17 * len(outcomes), title, note)
     axes = figure.add_subplot()
     handles = [_overlaid(axes, o, name, look) for o, name, look in zip(outcomes, names, SERIES, strict=False)]
-    label_axes(axes, RADIUS_AXIS, PRESSURE_AXIS)
+    label_axes(axes, PRESSED_RADIUS_AXIS, PRESSURE_AXIS)
     axes.set_ylim(bottom=0.0)
     legend_below(figure, handles, columns=1)
     return finish(figure, title, note)

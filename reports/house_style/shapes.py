@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 from matplotlib.path import Path as Outline
-from numpy.typing import NDArray
 
-from labrum.meshes.arrays import Floats, Ints
+from labrum.meshes.arrays import Bools, Floats, Ints
 from labrum.meshes.rims.rim import Rim
 from labrum.simulate.outcome import Outcome, Section
 
-CHORD_MM = 0.004
+DRAWN_CHORD_MM = 0.004
 """A drawn curve strays this far from the true one: a tenth of a pen's width at any size we print."""
 
 EDGES = np.array([[0, 4, 1], [1, 5, 2], [2, 6, 3], [3, 7, 0]])
@@ -49,7 +48,7 @@ def boundary_loops(quads: Ints) -> list[Ints]:
     return loops
 
 
-def outlines(section: Section, chosen: NDArray[np.bool_] | None = None, chord_mm: float = CHORD_MM) -> list[Floats]:
+def outlines(section: Section, chosen: Bools | None = None, chord_mm: float = DRAWN_CHORD_MM) -> list[Floats]:
     """Trace the deformed outline of the chosen elements (all by default), as closed polygons (k, 2) in mm.
 
     A quadratic edge cut into n even parts of its parameter strays from its chords by its own sag over n squared, so
@@ -128,7 +127,7 @@ def enclosed(polygon: Floats) -> float:
 
 def rim_line(rim: Rim, sink_mm: float) -> Floats:
     """Return the rim's curve (k, 2) where it stands in the solution, from the cup outwards."""
-    line: Floats = rim.curve.sample(CHORD_MM) - np.array([0.0, sink_mm])
+    line: Floats = rim.curve.sample(DRAWN_CHORD_MM) - np.array([0.0, sink_mm])
     return line
 
 

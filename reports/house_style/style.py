@@ -18,6 +18,7 @@ from matplotlib.ticker import MaxNLocator
 from labrum.reports.house_style.words import FAMILY, fitted
 
 WIDTH_IN = 4.7
+WIDE_IN = 7.0
 """Width of a figure (120 mm): reduced to an 85 mm column its smallest letters are still 5.7 points high."""
 
 INK = "#1b1b1f"
@@ -62,7 +63,7 @@ SERIES = (
 difference: to normal sight, to the three dichromacies and in grey, all with a contrast of 3 or more on
 white."""
 
-HOUSE: Any = {
+HOUSE_STYLE: Any = {
     "font.family": "sans-serif",
     "font.sans-serif": [FAMILY, "Verdana"],
     "font.size": 8.5,
@@ -113,7 +114,7 @@ def house_style() -> Iterator[None]:
         # A title in a script our font lacks is still right in SVG, where the reader's own fonts step in.
         warnings.filterwarnings("ignore", message=r"Glyph .* missing from")
         matplotlib.rcdefaults()
-        matplotlib.rcParams.update(HOUSE)
+        matplotlib.rcParams.update(HOUSE_STYLE)
         yield
 
 

@@ -32,7 +32,7 @@ class MeasureWords(Protocol):
 
 
 @dataclass(frozen=True)
-class Stopped:
+class NoSolution:
     """A solve that found no equilibrium: how far it came, N, and why."""
 
     force_reached_n: float
@@ -45,7 +45,7 @@ class Softened:
     """The same case with the lip's stiffness times ``factor``, and what came of it."""
 
     factor: float
-    result: Measures | Stopped
+    result: Measures | NoSolution
 
 
 @dataclass(frozen=True)
@@ -87,7 +87,7 @@ class Unsolved:
     """A rim that a report cannot show, and why."""
 
     name: str
-    stopped: Stopped
+    stopped: NoSolution
 
 
 @dataclass(frozen=True)

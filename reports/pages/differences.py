@@ -68,7 +68,7 @@ def letter(number: int) -> str:
 
 
 @dataclass(frozen=True)
-class Conclusion:
+class OrderKept:
     """Whether the rims' order by one measure outlives the change of stiffness: ``holds``, and words."""
 
     label: str
@@ -76,26 +76,26 @@ class Conclusion:
     words: str
 
 
-def conclusions(sheets: Sequence[RimSheet]) -> tuple[Conclusion, ...]:
+def orders_kept(sheets: Sequence[RimSheet]) -> tuple[OrderKept, ...]:
     """Say, for every measure of :data:`ORDERED`, whether the order of the rims survives; empty where not tried."""
     if len(sheets) < 2 or not all(sheet.softened for sheet in sheets):
         return ()
     return tuple(_conclusion(name, label, sheets) for name, label, _ in ORDERED)
 
 
-def _conclusion(name: str, label: str, sheets: Sequence[RimSheet]) -> Conclusion:
+def _conclusion(name: str, label: str, sheets: Sequence[RimSheet]) -> OrderKept:
     rims = [(letter(number), sheet) for number, sheet in enumerate(sheets)]
     clear = [
         (a, b) for a, b in combinations(rims, 2)
         if clear_sign(name, a[1].outcome.measures, b[1].outcome.measures) != 0
     ]  # fmt: skip
     if not clear:
-        return Conclusion(label, True, "the rims do not differ clearly, so there is no order to lose")
+        return OrderKept(label, True, "the rims do not differ clearly, so there is no order to lose")
     lost = [text for a, b in clear for text in _losses(name, a, b)]
     if lost:
-        return Conclusion(label, False, "; ".join(lost))
+        return OrderKept(label, False, "; ".join(lost))
     ranked = sorted(rims, key=lambda rim: -float(getattr(rim[1].outcome.measures, name)))
-    return Conclusion(label, True, "from most to least: " + ", ".join(rim[0] for rim in ranked))
+    return OrderKept(label, True, "from most to least: " + ", ".join(rim[0] for rim in ranked))
 
 
 def _losses(name: str, a: tuple[str, RimSheet], b: tuple[str, RimSheet]) -> list[str]:

@@ -12,11 +12,11 @@ from labrum.reports.figures.section import pressed_runs
 from labrum.reports.house_style.shapes import outlines, past_bite_of, rim_line
 from labrum.simulate.outcome import Contact, Outcome, Section
 
-CHORD_MM = 0.02
+PICTURE_CHORD_MM = 0.02
 """A drawn curve strays this far from the true one: a fifth of a dot at the scale of the page."""
-DECIMALS = 3
+PICTURE_DECIMALS = 3
 
-Points = list[list[float]]
+PagePoints = list[list[float]]
 
 
 def picture(outcome: Outcome) -> dict[str, Any]:
@@ -40,25 +40,25 @@ def picture_of(rim: Rim, sink_mm: float, section: Section, contact: Contact, pro
     return {
         "rim": rim_points(rim, sink_mm),
         "layers": [
-            {"name": name, "loops": [_points(loop) for loop in outlines(section, section.layer == k, CHORD_MM)]}
+            {"name": name, "loops": [_points(loop) for loop in outlines(section, section.layer == k, PICTURE_CHORD_MM)]}
             for k, name in enumerate(section.layer_names)
         ],
         "past_bite": [_points(thinned(loop)) for loop in past_bite_of(section, rim, sink_mm)],
-        "bite": [round(value, DECIMALS) for value in (rim.bite[0], rim.bite[1] - sink_mm)],
+        "bite": [round(value, PICTURE_DECIMALS) for value in (rim.bite[0], rim.bite[1] - sink_mm)],
         "band": [_points(band[run]) for run in pressed_runs(contact.pressure_kpa)],
         "profile": _points(profile),
-        "sink_mm": round(sink_mm, DECIMALS),
-        "thickness_mm": round(float(-section.rest[:, 1].min()), DECIMALS),
-        "right_mm": round(rim.outer_radius, DECIMALS),
+        "sink_mm": round(sink_mm, PICTURE_DECIMALS),
+        "thickness_mm": round(float(-section.rest[:, 1].min()), PICTURE_DECIMALS),
+        "right_mm": round(rim.outer_radius, PICTURE_DECIMALS),
     }
 
 
-def rim_points(rim: Rim, sink_mm: float) -> Points:
+def rim_points(rim: Rim, sink_mm: float) -> PagePoints:
     """Return the rim's curve where it stands when it has sunk so far."""
     return _points(thinned(rim_line(rim, sink_mm)))
 
 
-def thinned(line: Floats, chord_mm: float = CHORD_MM) -> Floats:
+def thinned(line: Floats, chord_mm: float = PICTURE_CHORD_MM) -> Floats:
     """Leave out points of a line (n, 2) that stray less than a chord's tolerance (Douglas, Peucker 1973)."""
     keep = np.zeros(len(line), bool)
     keep[[0, -1]] = True
@@ -86,6 +86,6 @@ def _distance(points: Floats, start: Floats, end: Floats) -> Floats:
     return np.asarray(np.hypot(*(gap - along[:, None] * way).T))
 
 
-def _points(rows: Floats) -> Points:
-    rounded: Points = (np.round(rows, DECIMALS) + 0.0).tolist()
+def _points(rows: Floats) -> PagePoints:
+    rounded: PagePoints = (np.round(rows, PICTURE_DECIMALS) + 0.0).tolist()
     return rounded

@@ -20,12 +20,12 @@ from labrum.reports.figures.side_by_side import compare_figure, overlay_figure
 from labrum.reports.house_style.saving import inline_svg
 from labrum.reports.house_style.words import plain
 from labrum.reports.pages.content import MeasureWords, Paper, RimSheet
-from labrum.reports.pages.differences import SAME, conclusions, difference, letter, ranges, times
+from labrum.reports.pages.differences import SAME, difference, letter, orders_kept, ranges, times
 from labrum.reports.pages.verdicts import BANDS_NOTE, verdicts
 
 _LINE = re.compile(r'\bd="[^"]*"')
 _DECIMALS = re.compile(r"(\.\d\d)\d+")
-UNITS = {"mm2": "mm²", "mm3": "mm³"}
+WRITTEN_UNITS = {"mm2": "mm²", "mm3": "mm³"}
 
 
 def report_page(paper: Paper) -> str:
@@ -42,7 +42,7 @@ def report_page(paper: Paper) -> str:
         bands_note=BANDS_NOTE,
         table=comparison(paper),
         pictures=_pictures(paper.sheets),
-        conclusions=conclusions(paper.sheets),
+        conclusions=orders_kept(paper.sheets),
         ranges=[(sheet, ranges(sheet)) for sheet in paper.sheets if sheet.softened],
         times=times,
         inputs=[(sheet, flat(sheet.inputs)) for sheet in paper.sheets],
@@ -71,7 +71,7 @@ def asset(name: str) -> str:
 def comparison(paper: Paper) -> list[tuple[str, list[tuple[MeasureWords, str, list[tuple[str, Any]]]]]]:
     """Lay the measures out: heading, then row by row the words, the unit and each rim's value and difference."""
     return [
-        (heading, [(entry, UNITS.get(entry.unit, entry.unit), _cells(entry.name, paper.sheets)) for entry in entries])
+        (heading, [(e, WRITTEN_UNITS.get(e.unit, e.unit), _cells(e.name, paper.sheets)) for e in entries])
         for heading, entries in paper.groups
     ]
 
@@ -81,14 +81,14 @@ def _cells(name: str, sheets: Sequence[RimSheet]) -> list[tuple[str, Any]]:
     cells = []
     for number, sheet in enumerate(sheets):
         m = sheet.outcome.measures
-        value = written(getattr(m, name))
+        value = written_measure(getattr(m, name))
         if name == "peak_pressure_kpa":
             value += f" ± {m.peak_pressure_error_percent:.1f} %"
         cells.append((value, SAME if number == 0 else difference(name, first, m)))
     return cells
 
 
-def written(value: Any) -> str:
+def written_measure(value: Any) -> str:
     """Write a measure as people read it; one that does not apply says so."""
     if value is None:
         return "does not apply"

@@ -68,10 +68,10 @@ def _cutting(outcome: Outcome) -> Verdict:
         f"mm, {m.edge_concentration:.2f} times the mean of {m.mean_pressure_kpa:.1f} kPa; the skin's largest stretch "
         f"is {m.skin_stretch_max:.2f}."
     )
-    return Verdict("Where it cuts", words.format(place=peak_place(m)), numbers)
+    return Verdict("Where it cuts", words.format(place=peak_in_words(m)), numbers)
 
 
-def peak_place(m: Measures) -> str:
+def peak_in_words(m: Measures) -> str:
     """Name the part of the contact where the peak stands: its inner or outer sixth, or between."""
     width = m.contact_outer_radius_mm - m.contact_inner_radius_mm
     share = (m.peak_radius_mm - m.contact_inner_radius_mm) / width

@@ -19,6 +19,7 @@ from labrum.reports.house_style.style import (
     METAL,
     QUIET,
     SERIES,
+    WIDE_IN,
     finish,
     house_style,
     label_axes,
@@ -28,9 +29,8 @@ from labrum.reports.house_style.style import (
 from labrum.reports.house_style.words import short
 
 WIDTH_AXIS = "width of the rim w (mm)"
-ENOUGH = "#7fc8b8"
+ENOUGH_COLOUR = "#7fc8b8"
 MOST_LINES = len(SERIES)
-WIDE_IN = 7.0
 ROW_IN = 0.3
 
 
@@ -99,8 +99,8 @@ def band_table(curves: Sequence[BandCurve]) -> Table:
     """Both ends of each band as text a person reads, with their doubt; and the widths tried."""
     return table(
         group=[curve.label or "all" for curve in curves],
-        too_narrow_below_mm=[written(curve.narrow, curve) for curve in curves],
-        too_wide_above_mm=[written(curve.wide, curve) for curve in curves],
+        too_narrow_below_mm=[written_end(curve.narrow, curve) for curve in curves],
+        too_wide_above_mm=[written_end(curve.wide, curve) for curve in curves],
         least_width_tried_mm=[float(curve.widths[0]) for curve in curves],
         greatest_width_tried_mm=[float(curve.widths[-1]) for curve in curves],
     )
@@ -122,7 +122,7 @@ def _or_empty(values: Floats | None, place: int) -> float | str:
     return "" if values is None else float(values[place])
 
 
-def written(end: BandEnd, curve: BandCurve) -> str:
+def written_end(end: BandEnd, curve: BandCurve) -> str:
     """Write an end with its doubt, or on which side of the widths tried it lies."""
     if isinf(end.best):
         side, width = ("less than", curve.where[0]) if end.best < 0 else ("more than", curve.where[-1])
@@ -142,7 +142,7 @@ def _draw_benefit(axes: Axes, curves: Sequence[BandCurve], words: BandWords) -> 
 def _draw_gain(axes: Axes, curves: Sequence[BandCurve], words: BandWords) -> None:
     for curve, look in zip(curves, SERIES, strict=False):
         axes.plot(curve.where, curve.gain, color=look.colour, linestyle=look.dashes)
-    axes.axhspan(words.wide, words.narrow, color=ENOUGH, alpha=0.45, zorder=0, linewidth=0)
+    axes.axhspan(words.wide, words.narrow, color=ENOUGH_COLOUR, alpha=0.45, zorder=0, linewidth=0)
     axes.axhline(0.0, color=QUIET, linewidth=0.8, zorder=0)
     label_axes(axes, WIDTH_AXIS, f"worth of 0.1 mm more ({words.unit})")
 
@@ -153,7 +153,7 @@ def _draw_bars(axes: Axes, curves: Sequence[BandCurve], lines: bool) -> None:
     for row, curve in enumerate(curves):
         ends = np.clip([curve.narrow.best, curve.wide.best], low, high)
         axes.barh(row, high - low, left=low, height=0.62, color=METAL, zorder=1)
-        axes.barh(row, max(0.0, ends[1] - ends[0]), left=ends[0], height=0.62, color=ENOUGH, zorder=2)
+        axes.barh(row, max(0.0, ends[1] - ends[0]), left=ends[0], height=0.62, color=ENOUGH_COLOUR, zorder=2)
         _draw_ends(axes, row, curve, low, high)
     axes.set_yticks(range(len(curves)), [short(curve.label or "all", 2.2, 8.0) for curve in curves])
     label_axes(axes, WIDTH_AXIS, "", grid=False)
@@ -181,7 +181,7 @@ def _draw_ends(axes: Axes, row: int, curve: BandCurve, low: float, high: float) 
 
 def _handles() -> list[Patch | Line2D]:
     return [
-        Patch(color=ENOUGH, label="wide enough"),
+        Patch(color=ENOUGH_COLOUR, label="wide enough"),
         Patch(color=METAL, label="too narrow, too wide"),
         Line2D([], [], color=INK, linewidth=1.0, label="doubt of an end"),
         Line2D([], [], color=INK, marker=">", linestyle="none", markersize=5, label="beyond the widths tried"),

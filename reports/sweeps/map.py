@@ -27,8 +27,8 @@ from labrum.reports.house_style.style import (
     sheet,
 )
 
-Frame = tuple[float, float]
-LEVELS = 9
+HabitFrame = tuple[float, float]
+MAP_LEVELS = 9
 
 
 @dataclass(frozen=True)
@@ -57,8 +57,8 @@ class MapWords:
     measure: str
     limits: Sequence[str] = ()
     habit: str = ""
-    habit_across: Frame | None = None
-    habit_up: Frame | None = None
+    habit_across: HabitFrame | None = None
+    habit_up: HabitFrame | None = None
 
 
 @house_style()
@@ -66,7 +66,7 @@ def map_figure(drawn: MeasureMap, words: MapWords, title: str = "", note: str = 
     """Draw the map: filled contours, the rest hatched away from what is acceptable, habits dashed, a dot a case."""
     figure = sheet(3.7 + 0.16 * len(words.limits), title, note)
     axes = figure.add_subplot()
-    filled = axes.contourf(drawn.across, drawn.up, drawn.value, levels=LEVELS, cmap=SEQUENTIAL)
+    filled = axes.contourf(drawn.across, drawn.up, drawn.value, levels=MAP_LEVELS, cmap=SEQUENTIAL)
     bar = figure.colorbar(filled, ax=axes)
     bar.set_label(words.measure)
     _label_lines(axes, drawn, filled)

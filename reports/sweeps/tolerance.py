@@ -12,11 +12,20 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from labrum.meshes.arrays import Floats
-from labrum.reports.house_style.style import INK, METAL, SERIES, finish, house_style, label_axes, legend_below, sheet
+from labrum.reports.house_style.style import (
+    INK,
+    METAL,
+    SERIES,
+    WIDE_IN,
+    finish,
+    house_style,
+    label_axes,
+    legend_below,
+    sheet,
+)
 from labrum.reports.house_style.words import short
 
-WIDE_IN = 7.0
-ROW_IN = 0.28
+SHARE_ROW_IN = 0.28
 
 
 @dataclass(frozen=True)
@@ -39,7 +48,7 @@ def tolerance_figure(
 ) -> Figure:
     """Draw, for each cause apart, the spread about the nominal and the shares of its variance."""
     rows = [max(3, len(spread.parameters)) for spread in spreads]
-    figure = sheet(0.75 * len(spreads) + ROW_IN * sum(rows) + 0.3, title, note, WIDE_IN)
+    figure = sheet(0.75 * len(spreads) + SHARE_ROW_IN * sum(rows) + 0.3, title, note, WIDE_IN)
     grid = figure.add_gridspec(len(spreads), 2, height_ratios=rows)
     low = min(float(np.min(spread.values)) for spread in spreads)
     high = max(float(np.max(spread.values)) for spread in spreads)

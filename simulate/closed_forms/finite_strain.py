@@ -44,7 +44,7 @@ class Law:
         return shape + 0.5 * (self.bulk_modulus or 0.0) * (volume - 1.0) ** 2
 
 
-def bulk_modulus(shear_modulus: float, poisson_ratio: float) -> float | None:
+def bulk_from_poisson(shear_modulus: float, poisson_ratio: float) -> float | None:
     """Bulk modulus 2 mu (1 + nu) / (3 (1 - 2 nu)), MPa; none at nu = 0.5."""
     if poisson_ratio == 0.5:
         return None
@@ -52,7 +52,7 @@ def bulk_modulus(shear_modulus: float, poisson_ratio: float) -> float | None:
 
 
 @dataclass(frozen=True)
-class State:
+class Homogeneous:
     """A homogeneous state: principal ``stretches``, ``cauchy`` and ``nominal`` stress (3,), MPa."""
 
     stretches: Floats
@@ -68,7 +68,7 @@ def deviatoric_stress(law: Law, stretches: ArrayLike) -> Floats:
     return factor[..., None] * (bar**2 - first[..., None] / 3.0)
 
 
-def uniaxial(law: Law, stretch: float) -> State:
+def uniaxial(law: Law, stretch: float) -> Homogeneous:
     """Stretch along direction 0, the two across it free of stress.
 
     Also the state of a thin ring stretched around its hoop with its section free. Incompressible neo-Hookean:
@@ -77,17 +77,17 @@ def uniaxial(law: Law, stretch: float) -> State:
     return _free(law, lambda lateral: (stretch, lateral, lateral), stretch**-0.5, 1)
 
 
-def equibiaxial(law: Law, stretch: float) -> State:
+def equibiaxial(law: Law, stretch: float) -> Homogeneous:
     """Directions 0 and 1 (radial and hoop) stretched alike, direction 2 (axial) free of stress."""
     return _free(law, lambda thickness: (stretch, stretch, thickness), stretch**-2, 2)
 
 
-def planar(law: Law, stretch: float) -> State:
+def planar(law: Law, stretch: float) -> Homogeneous:
     """Direction 0 stretched, 1 held at its rest length, 2 free of stress (pure shear)."""
     return _free(law, lambda thickness: (stretch, 1.0, thickness), 1.0 / stretch, 2)
 
 
-def confined(law: Law, stretch: float) -> State:
+def confined(law: Law, stretch: float) -> Homogeneous:
     """Direction 0 stretched, 1 and 2 held: the oedometer. Needs a finite bulk modulus."""
     if law.bulk_modulus is None:
         raise ValueError("an incompressible material cannot change one stretch alone")
@@ -95,7 +95,7 @@ def confined(law: Law, stretch: float) -> State:
     return _state(stretches, deviatoric_stress(law, stretches) + law.bulk_modulus * (stretch - 1.0))
 
 
-def hoop_contraction(law: Law, active: float, power: int) -> State:
+def hoop_contraction(law: Law, active: float, power: int) -> Homogeneous:
     """Thin ring, free of load, whose hoop fibres pull: the hoop (direction 0) shortens until it balances.
 
     The active Cauchy stress times the volume ratio is ``active`` times the hoop stretch to ``power``: 1 a
@@ -112,7 +112,7 @@ def hoop_contraction(law: Law, active: float, power: int) -> State:
     return uniaxial(law, float(brentq(pull, shortest, 1.0, xtol=1e-15, rtol=1e-14)))
 
 
-def _free(law: Law, shape: Callable[[float], Stretches], guess: float, face: int) -> State:
+def _free(law: Law, shape: Callable[[float], Stretches], guess: float, face: int) -> Homogeneous:
     """State whose stress across ``face`` vanishes; ``guess`` is the free stretch at constant volume."""
     stretches = np.array(shape(guess))
     if law.bulk_modulus is None:
@@ -132,8 +132,8 @@ def _free(law: Law, shape: Callable[[float], Stretches], guess: float, face: int
     return _state(stretches, deviatoric_stress(law, stretches) + bulk * (np.prod(stretches) - 1.0))
 
 
-def _state(stretches: Floats, cauchy: Floats) -> State:
-    return State(stretches, cauchy, np.prod(stretches) * cauchy / stretches)
+def _state(stretches: Floats, cauchy: Floats) -> Homogeneous:
+    return Homogeneous(stretches, cauchy, np.prod(stretches) * cauchy / stretches)
 
 
 def _parted(stretches: ArrayLike) -> tuple[Floats, Floats]:

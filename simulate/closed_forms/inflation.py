@@ -42,7 +42,7 @@ def sphere_place(rest: ArrayLike, inner_rest: float, inner: float) -> Floats:
     return np.cbrt(np.asarray(rest, dtype=float) ** 3 + inner**3 - inner_rest**3)
 
 
-def sphere_pressure(inner: float, inner_rest: float, outer_rest: float, shear_modulus: float) -> float:
+def inflated_sphere_pressure(inner: float, inner_rest: float, outer_rest: float, shear_modulus: float) -> float:
     """Pressure inside a neo-Hookean sphere whose inner face stands at ``inner``."""
 
     def face(rest: float) -> float:
@@ -53,7 +53,7 @@ def sphere_pressure(inner: float, inner_rest: float, outer_rest: float, shear_mo
 
 
 def sphere_pressure_of_law(inner: float, inner_rest: float, outer_rest: float, law: Law) -> float:
-    """``sphere_pressure`` for the full law (its bulk modulus is ignored), by quadrature over the wall."""
+    """``inflated_sphere_pressure`` for the full law (its bulk modulus is ignored), by quadrature over the wall."""
 
     def lift(rest: float) -> float:
         r = float(sphere_place(rest, inner_rest, inner))

@@ -30,7 +30,7 @@ Profile = Callable[[Floats], Floats]
 
 
 @dataclass(frozen=True)
-class Backing:
+class Base:
     """What the tissue rests on: ``thickness`` mm over a rigid base, and the layer's ``spectrum``."""
 
     thickness: float
@@ -51,7 +51,7 @@ class RingContact:
     modulus: float
     radii: Floats
     pressure: Floats
-    backing: Backing | None
+    backing: Base | None
 
     @property
     def force(self) -> float:
@@ -78,7 +78,7 @@ class RingContact:
 
 
 def annular_punch(
-    inner: float, outer: float, sink: float, modulus: float, backing: Backing | None = None, nodes: int = 48
+    inner: float, outer: float, sink: float, modulus: float, backing: Base | None = None, nodes: int = 48
 ) -> RingContact:
     """Flat annular punch, ``inner`` > 0; the pressure is infinite at both edges (Gladwell and Gupta 1979)."""
     x, matrix, radii = _system(inner, outer, backing, nodes)
@@ -97,7 +97,7 @@ def pressed_ring(
     place: float,
     half_width: float,
     modulus: float,
-    backing: Backing | None = None,
+    backing: Base | None = None,
     nodes: int = 48,
 ) -> RingContact:
     """Smooth ring whose contact is 2 ``half_width`` wide, the pressure vanishing at both edges.
@@ -141,7 +141,7 @@ def ring_under_force(
     force: float,
     modulus: float,
     widest: float,
-    backing: Backing | None = None,
+    backing: Base | None = None,
 ) -> RingContact:
     """``pressed_ring`` at a given force in N; ``widest`` mm bounds the half-width from above."""
 
@@ -184,7 +184,7 @@ def narrow_flat_ring_sink(force: float, place: float, half_width: float, modulus
     return force * math.log(16.0 * place / half_width) / (math.pi**2 * modulus * place)
 
 
-def _system(inner: float, outer: float, backing: Backing | None, nodes: int) -> tuple[Floats, Floats, Floats]:
+def _system(inner: float, outer: float, backing: Base | None, nodes: int) -> tuple[Floats, Floats, Floats]:
     """Nodes x, the collocation matrix taking q to E* times displacement, and the nodes' radii."""
     x = np.cos((2.0 * np.arange(nodes) + 1.0) * np.pi / (2.0 * nodes))
     half = 0.5 * (outer - inner)
@@ -219,7 +219,7 @@ def _logarithm(nodes: int) -> Floats:
     return -math.pi / nodes * (math.log(2.0) + 2.0 * (wave / order) @ wave.T)
 
 
-def _base(r: Floats, s: Floats, backing: Backing) -> Floats:
+def _base(r: Floats, s: Floats, backing: Base) -> Floats:
     """Displacement the rigid base adds, per unit of p s ds."""
     x, amount = excess(backing.spectrum)
     h = backing.thickness

@@ -18,7 +18,7 @@ from labrum.simulate.equilibrium.linearised import Step, linearise
 from labrum.simulate.equilibrium.model import Model, State, contact_forces, look, rim_force
 from labrum.simulate.tissue.elements import ElementForces
 
-ROUNDING = 1e-9  # relative residual below which it need not fall any further
+RESIDUAL_ROUNDING = 1e-9  # relative residual below which it need not fall any further
 LEAST_FORCE_SHARE = 1e-4  # of the force scale, so that a body free of stress can be said to be in equilibrium
 Report = Callable[[int, float, float, float], None]  # iteration, relative residual, force N, travel mm
 
@@ -96,7 +96,8 @@ def equilibrate(model: Model, start: State, drive: Drive, settings: Settings, re
         residuals.append(max(standing.imbalance, _missed(state, drive, force)))
         report(iteration, residuals[-1], force, state.travel)
         _still_hopeful(residuals, settings)
-        still = bool(changes) and changes[-1] == 0 and residuals[-1] <= max(settings.fall * residuals[-2], ROUNDING)
+        fell = not changes or residuals[-1] <= max(settings.fall * residuals[-2], RESIDUAL_ROUNDING)
+        still = bool(changes) and changes[-1] == 0 and fell
         if still and residuals[-1] < settings.residual and _largest_gap(state, standing.frames) < settings.gap:
             return Equilibrium(state, force, stiffness, tuple(residuals), tuple(changes))
         step, drive, stiffness = _next_step(model, standing, drive, settings, first=iteration == 0)

@@ -37,7 +37,7 @@ class Pressed:
 
 
 @dataclass(frozen=True)
-class Pace:
+class StepLengths:
     """How long a step is, as travel over the lip's thickness: the first, the longest, the shortest; and its change.
 
     A step that took at most ``easy`` iterations is followed by one ``longer`` times as long.
@@ -54,7 +54,7 @@ def press(
     problem: Problem,
     fineness: Fineness,
     listener: Listener,
-    pace: Pace | None = None,
+    pace: StepLengths | None = None,
     waypoint: Settings = WAYPOINT,
     seen: Callable[[Pressed], None] | None = None,
 ) -> Pressed:
@@ -64,7 +64,7 @@ def press(
     way, and at the last force it ends at rounding. ``seen`` is shown every equilibrium on the way, the last one
     included.
     """
-    pace = pace or Pace()
+    pace = pace or StepLengths()
     waypoint = HOME if problem.load.friction > 0.0 else waypoint
     stage = Stage("press")
     model = settled_on = model_on(problem, resting_grid(problem, fineness), stage)
@@ -112,7 +112,8 @@ def press_near(
     model, state = refitted(problem, neighbour.model, neighbour.equilibrium.state, fineness, stage)
     drive = Drive(force=problem.load.force)
     try:
-        found = equilibrate(model, anchored(model, state), drive, settings, reporter(listener, stage.name, model))
+        start = with_feet_settled(model, state)
+        found = equilibrate(model, start, drive, settings, reporter(listener, stage.name, model))
     except StepFailedError:
         return None
     return Pressed(model, found, fineness, (record(stage.name, model, found),))
@@ -125,7 +126,7 @@ def _next_start(
     new, carried = refitted(problem, model, state, fineness, stage)
     if new.elements.smallest_ratio(carried.u) > 0.0:
         model, state = new, carried
-    return model, anchored(model, state)
+    return model, with_feet_settled(model, state)
 
 
 def refitted(problem: Problem, model: Model, state: State, fineness: Fineness, stage: Stage) -> tuple[Model, State]:
@@ -135,7 +136,7 @@ def refitted(problem: Problem, model: Model, state: State, fineness: Fineness, s
     return new, transferred(model, state, new)
 
 
-def anchored(model: Model, state: State) -> State:
+def with_feet_settled(model: Model, state: State) -> State:
     """The state from which the next step starts: slip counts from here."""
     seen = look(model, state)
     pairs = tuple(settled(p, s, k) for p, s, k in zip(model.pairs, state.pairs, seen, strict=True))
@@ -160,7 +161,7 @@ def move_on(
     """A new increment: equilibrium under another force or other loads, slip counted from here."""
     fineness, wanted = pressed.fineness, problem.load.force if force is None else force
     model, state = refitted(problem, pressed.model, pressed.equilibrium.state, fineness, stage)
-    return _settled(pressed, model, anchored(model, state), wanted, fineness, stage, listener, settings)
+    return _settled(pressed, model, with_feet_settled(model, state), wanted, fineness, stage, listener, settings)
 
 
 def _settled(

@@ -12,7 +12,7 @@ from labrum.cases.case_file.reading import read_case
 from labrum.cases.command import app
 from labrum.reports.figures.animation import frame_on_the_way
 from labrum.simulate.accuracy.refinement import ANSWER
-from labrum.simulate.load_path.press import HOME, Pace, Pressed, press
+from labrum.simulate.load_path.press import HOME, Pressed, StepLengths, press
 from labrum.simulate.solving import silent
 
 
@@ -21,7 +21,7 @@ def test_one_frame_for_every_equilibrium(tmp_path: Path) -> None:
     assert done.exit_code == 0, done.output
     way: list[Pressed] = []
     problem = read_case("thin-wide").problem
-    press(problem, ANSWER, silent, Pace(longest=0.05), HOME, way.append)
+    press(problem, ANSWER, silent, StepLengths(longest=0.05), HOME, way.append)
     with Image.open(tmp_path / "a.gif") as picture:
         assert picture.n_frames == len(way) > 3
     frames = [frame_on_the_way(pressed) for pressed in way]

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 
 from labrum.cases.case_file.faults import InvalidCase, dotted, path_of
 from labrum.cases.case_file.reading import case_from_table, case_from_text, read_case
-from labrum.cases.case_file.schema import ACCURACY, LAYER, LIP, LOAD, RIM, TOP, Table
+from labrum.cases.case_file.schema import ACCURACY, LAYER, LIP, LOAD, RIM, TOP, KeyTable
 from labrum.cases.case_file.tables import unknown_key_hint
 
 RIM_KEYS = (
@@ -449,7 +449,7 @@ EDITS = st.tuples(st.sampled_from(["drop", "double", "swap"]), st.integers(0, 10
 
 
 @given(st.sampled_from(ALL_KEYS), EDITS)
-def test_a_typo_in_any_key_gets_the_nearest_name(key: tuple[Table, str], edit: tuple[str, int]) -> None:
+def test_a_typo_in_any_key_gets_the_nearest_name(key: tuple[KeyTable, str], edit: tuple[str, int]) -> None:
     table, name = key
     kind, where = edit
     i = where % (len(name) - 1)
@@ -463,7 +463,7 @@ def test_a_typo_in_any_key_gets_the_nearest_name(key: tuple[Table, str], edit: t
 
 
 @given(st.sampled_from([k for k in ALL_KEYS if k[1].endswith(("_mm", "_n", "_kpa", "_deg"))]))
-def test_a_key_without_its_unit_gets_the_key_with_it(key: tuple[Table, str]) -> None:
+def test_a_key_without_its_unit_gets_the_key_with_it(key: tuple[KeyTable, str]) -> None:
     table, name = key
     hint = unknown_key_hint(name.rpartition("_")[0], 1.0, table)
     assert hint == f"did you mean {name}? the unit stands in the key" or hint in table.advice.values()

@@ -12,14 +12,14 @@ import pytest
 from labrum.cases.case_file.reading import read_case
 from labrum.cases.case_file.schema import TABLES
 from labrum.cases.exploring.jobs import PaperJob, PressJob, Shown, SolveJob, words_of
-from labrum.cases.exploring.knobs import LIP, LOAD, RIM, knobs
+from labrum.cases.exploring.knobs import LIP_KNOBS, LOAD_KNOBS, RIM_KNOBS, knobs
 from labrum.cases.exploring.memory import Memory
 from labrum.cases.exploring.preview import Rough, RoughJob
 from labrum.cases.exploring.session import Talk, differing
 from labrum.cases.exploring.tables import case_from_page, tables_of
 from labrum.cases.library.shelf import demo_place, demo_text
 from labrum.cases.workers.pool import JobFailed
-from labrum.reports.pages.content import Stopped
+from labrum.reports.pages.content import NoSolution
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import Problem, Progress
 
@@ -136,7 +136,7 @@ def test_cancelled_is_cancelled(outcome_of: OutcomeOf) -> None:
 
 def test_no_equilibrium_is_told_with_its_cause_and_is_not_remembered(outcome_of: OutcomeOf) -> None:
     memory = Memory(None, "s")
-    heard = talk(PretendCrew(outcome_of, Stopped(7.0, "a cause", "an advice")), show(), memory=memory)
+    heard = talk(PretendCrew(outcome_of, NoSolution(7.0, "a cause", "an advice")), show(), memory=memory)
     assert heard[-1] == {
         "say": "stopped", "turn": 1, "force_n": 20.0, "reached_n": 7.0, "cause": "a cause", "advice": "an advice"
     }  # fmt: skip
@@ -227,7 +227,7 @@ def test_news_are_words() -> None:
 
 def test_every_knob_turns_a_key_of_the_case_within_what_it_allows() -> None:
     keys = {f"{t.name}.{k.name}": k for t in TABLES for k in t.keys}
-    for knob in (*RIM, *LIP, *LOAD):
+    for knob in (*RIM_KNOBS, *LIP_KNOBS, *LOAD_KNOBS):
         for value in (knob.low, knob.high):
             assert keys[knob.key].take(value) == value
         assert knob.step < knob.high - knob.low

@@ -13,7 +13,7 @@ import pytest
 from labrum.cases.case_file.reading import case_from_text, read_case
 from labrum.cases.reporting.job import ReportOrder, paper_of, provenance_of, run_report
 from labrum.cases.reporting.softening import softened
-from labrum.reports.pages.content import Paper, Stopped
+from labrum.reports.pages.content import NoSolution, Paper
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import NotConverged, Problem
 
@@ -103,7 +103,7 @@ def test_one_stop_leaves_the_others_and_is_told(
 
     assert run(solver, "thin-narrow", "thin-wide", quick=True) == 4
     assert [sheet.name for sheet in written[0].sheets] == [read_case("thin-wide").problem.title]
-    assert written[0].unsolved[0].stopped == Stopped(3.0, "a cause", "an advice")
+    assert written[0].unsolved[0].stopped == NoSolution(3.0, "a cause", "an advice")
     assert "not converged" in capsys.readouterr().err
 
 

@@ -16,9 +16,9 @@ from labrum.cases.exits import DONE, NOT_CONVERGED, PARTLY_FAILED
 from labrum.cases.searching.costs import costs_at
 from labrum.cases.searching.goals import Extreme, Likeness
 from labrum.cases.searching.job import SearchOrder, run_search
-from labrum.cases.searching.methods import search
+from labrum.cases.searching.methods import search_from
 from labrum.cases.searching.plan import read_search
-from labrum.cases.searching.trials import Trial, Trials
+from labrum.cases.searching.trials import Trials, Tried
 from labrum.cases.solving.screen import Narrator
 from labrum.cases.workers.store import Store
 
@@ -42,7 +42,7 @@ def tried(path: Path, solver: object, tmp_path: Path) -> Trials:
     assert plan.wanted is not None
     store = Store.at(tmp_path / "found.sqlite")
     trials = Trials(plan, Extreme(*plan.wanted), store, "s", solver, lambda trial, count: None, plan.effort.solves)
-    search(trials)
+    search_from(trials)
     return trials
 
 
@@ -129,14 +129,14 @@ def test_a_resumed_search_solves_nothing_twice_and_ends_at_the_same_rim(
     path = plan_file(SOFT)
     stop_after = 12
 
-    def stop(trial: Trial, count: int) -> None:
+    def stop(trial: Tried, count: int) -> None:
         if count == stop_after:
             raise KeyboardInterrupt
 
     plan = read_search(path)
     store = Store.at(tmp_path / "found.sqlite")
     with pytest.raises(KeyboardInterrupt):
-        search(Trials(plan, Extreme("peak_pressure_kpa", 1.0), store, "s", stand_in.noted, stop, 50))
+        search_from(Trials(plan, Extreme("peak_pressure_kpa", 1.0), store, "s", stand_in.noted, stop, 50))
     begun = (tmp_path / "solves").read_text().splitlines()
     assert len(begun) == stop_after
     trials = tried(path, stand_in.noted, tmp_path)

@@ -73,7 +73,7 @@ def test_a_worker_killed_midway_costs_no_case(
 def test_nobody_at_the_address_is_said_in_a_sentence(
     plan_file: Callable[[str], Path], monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setattr("labrum.cases.workers.cluster.PATIENCE_S", 0.2)
+    monkeypatch.setattr("labrum.cases.workers.cluster.SCHEDULER_PATIENCE_S", 0.2)
     plan = plan_file("[vary]\nrim.width_mm = [5.0]\n")
     order = SweepOrder(plan, means=Means(scheduler="tcp://127.0.0.1:9"), quiet=True)
     assert guarded(lambda narrator: run_sweep(order, narrator), True, False) == USAGE

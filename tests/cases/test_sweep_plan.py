@@ -12,12 +12,12 @@ from scipy.stats import qmc
 from labrum.cases.case_file.faults import InvalidCase
 from labrum.cases.library.shelf import demo_place, library_lip
 from labrum.cases.sweeping.expansion import Member, members, unit_sample
-from labrum.cases.sweeping.plan import Plan, Sample, read_plan
+from labrum.cases.sweeping.plan import Sample, SweepPlan, read_plan
 
 PlanFile = Callable[[str], Path]
 
 
-def expand(path: Path) -> tuple[Plan, list[Member]]:
+def expand(path: Path) -> tuple[SweepPlan, list[Member]]:
     plan = read_plan(path)
     return plan, members(plan, "this solver")
 

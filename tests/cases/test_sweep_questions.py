@@ -12,11 +12,11 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
-from labrum.cases.asking.answers import MapOf, Question, WideEnough, answer_map, answer_trade_off, answer_wide_enough
+from labrum.cases.asking.answers import MapOf, Request, WideEnough, answer_map, answer_trade_off, answer_wide_enough
 from labrum.cases.asking.habits import habit
 from labrum.cases.asking.interpolation import by_process, linear
 from labrum.cases.asking.limits import limit_of
-from labrum.cases.asking.trade_off import Aim, best
+from labrum.cases.asking.trade_off import Wish, best
 from labrum.cases.asking.wide_enough import Criteria, last_crossing, net_gain
 from labrum.cases.case_file.reading import case_from_text, read_case
 from labrum.cases.case_file.toml_writer import case_text
@@ -98,13 +98,13 @@ def test_the_band_of_a_known_peak(
     """
     path, how = swept(), WideEnough(narrow=1.2, wide=0.6, per_closing=0.0)
     out = tmp_path / "out"
-    assert answer_wide_enough(Question(path, out=out), how, Narrator(io.StringIO())) == DONE
+    assert answer_wide_enough(Request(path, out=out), how, Narrator(io.StringIO())) == DONE
     for row in numbers(out / "wide-enough.csv"):
         assert float(row["too_narrow_below_mm"].split()[0]) == pytest.approx((160 / 1.2) ** (1 / 3), abs=0.02)
         assert float(row["too_wide_above_mm"].split()[0]) == pytest.approx((160 / 0.6) ** (1 / 3), abs=0.02)
     assert "bite radius 0.4 mm" in capsys.readouterr().out
     dear = WideEnough(narrow=1.2, wide=0.6, per_closing=0.3)  # 160 / w^3 - 0.12 w = 0.6 has its root at 5.06
-    answer_wide_enough(Question(path, out=tmp_path / "dear"), dear, Narrator(io.StringIO()))
+    answer_wide_enough(Request(path, out=tmp_path / "dear"), dear, Narrator(io.StringIO()))
     ends = numbers(tmp_path / "dear" / "wide-enough.csv")[0]
     root = np.roots([0.12, 0.6, 0, 0, -160])
     expected = float(root[(root.imag == 0) & (root.real > 0)].real[0])
@@ -119,7 +119,7 @@ def test_ends_beyond_the_widths_tried_are_said_to_be(swept: Callable[..., Path],
         ("a", WideEnough(narrow=9.0, wide=8.0), ("less than 4.75", "less than 4.75")),
         ("b", WideEnough(narrow=0.01, wide=0.0, per_closing=0.0), ("more than 7.25", "more than 7.25")),
     ):
-        answer_wide_enough(Question(path, out=tmp_path / name), how, Narrator(io.StringIO()))
+        answer_wide_enough(Request(path, out=tmp_path / name), how, Narrator(io.StringIO()))
         row = numbers(tmp_path / name / "wide-enough.csv")[0]
         assert (row["too_narrow_below_mm"], row["too_wide_above_mm"]) == words
 
@@ -129,7 +129,7 @@ def test_a_map_keeps_to_the_limits_and_the_habits(
 ) -> None:
     path, said = swept(), io.StringIO()
     how = MapOf("rim.width_mm", "rim.bite_radius_mm", "felt_diameter_mm", ("felt_diameter_mm<=22.5",))
-    assert answer_map(Question(path, out=tmp_path / "m"), how, Narrator(said)) == DONE
+    assert answer_map(Request(path, out=tmp_path / "m"), how, Narrator(said)) == DONE
     # Felt diameter is 16.5 + width: within the limit up to 6.0 of 4.5 to 7.5 mm, half of the map (61 of 121 columns).
     assert "50 % of the map is acceptable" in said.getvalue()
     rows = numbers(tmp_path / "m" / "map.csv")
@@ -140,9 +140,9 @@ def test_a_map_keeps_to_the_limits_and_the_habits(
 
 def test_the_rims_that_none_beats() -> None:
     """Four points: (1, 4), (2, 2) and (4, 1) stand; (3, 3) is beaten by (2, 2); doubles do not beat each other."""
-    aims = (Aim("peak_pressure_kpa", "low"), Aim("intrusion_height_mm", "low"))
+    aims = (Wish("peak_pressure_kpa", "low"), Wish("intrusion_height_mm", "low"))
     assert best(np.array([[1.0, 4], [2, 2], [3, 3], [4, 1], [2, 2]]), aims) == [0, 1, 3, 4]
-    up = (Aim("peak_pressure_kpa", "low"), Aim("closing_travel_ratio", "high"))
+    up = (Wish("peak_pressure_kpa", "low"), Wish("closing_travel_ratio", "high"))
     assert best(np.array([[1.0, 4], [2, 2], [3, 5]]), up) == [0, 2]
 
 
@@ -151,7 +151,7 @@ def test_every_rim_of_the_trade_off_opens_as_the_case_it_was(
 ) -> None:
     path = swept()
     aims = ("peak_pressure_kpa:low", "intrusion_height_mm:low")
-    answer_trade_off(Question(path, out=tmp_path / "t"), aims, Narrator(io.StringIO()))
+    answer_trade_off(Request(path, out=tmp_path / "t"), aims, Narrator(io.StringIO()))
     rows = numbers(tmp_path / "t" / "trade-off.csv")
     # Width is good for both, so only the widest remain: one for each bite radius.
     assert [(r["rim.width_mm"], r["rim.bite_radius_mm"]) for r in rows] == [

@@ -16,10 +16,10 @@ import pytest
 
 from labrum.cases.case_file.reading import read_case
 from labrum.cases.solving.fingerprint import case_key, digest, solver_identity, solver_sources
-from labrum.cases.workers.store import CONVERGED, LOST, NOT_CONVERGED, Solved, Store, UnusableStore
+from labrum.cases.workers.store import CONVERGED, LOST, NOT_CONVERGED, KeptCase, Store, UnusableStore
 
 ROOT = Path(__file__).parents[2]
-ROW = Solved("k1", "s1", CONVERGED, "", {"rim": {"width_mm": 5.0}}, {"peak_pressure_kpa": 80.125, "past_bite": True,
+ROW = KeptCase("k1", "s1", CONVERGED, "", {"rim": {"width_mm": 5.0}}, {"peak_pressure_kpa": 80.125, "past_bite": True,
              "closing_travel_ratio": None}, 2.0)  # fmt: skip
 
 

@@ -19,9 +19,9 @@ from labrum.cases.sweeping.plan import Sample
 from labrum.cases.tolerancing.job import ToleranceOrder, run_tolerance
 from labrum.cases.tolerancing.loosest import loosest
 from labrum.cases.tolerancing.parameters import lip_parameters, rim_parameters
-from labrum.cases.tolerancing.shares import fitted, shares
+from labrum.cases.tolerancing.shares import polynomial_fit, shares
 from labrum.cases.tolerancing.tolerances import tolerance_of
-from labrum.cases.workers.store import Solved, Store
+from labrum.cases.workers.store import KeptCase, Store
 from labrum.cases.workers.task import Solver, Task, solved
 
 
@@ -29,7 +29,7 @@ from labrum.cases.workers.task import Solver, Task, solved
 def without_processes(monkeypatch: pytest.MonkeyPatch) -> None:
     """Solve here and now: the processes of a sweep have tests of their own and take a while to start."""
 
-    def solve(tasks: Sequence[Task], store: Store, solver: Solver, workers: int) -> Iterator[Solved]:
+    def solve(tasks: Sequence[Task], store: Store, solver: Solver, workers: int) -> Iterator[KeptCase]:
         with store.keeper() as keep:
             for task in tasks:
                 keep(solved(task, solver))
@@ -117,7 +117,7 @@ def test_what_the_fit_cannot_explain_is_told() -> None:
 def test_the_loosest_tolerance_of_a_linear_peak() -> None:
     """A peak of 100 + 4 x kPa: 95 % of |4 k x| lie below 3.8 k, so keeping 2 % means k = 2 / 3.8."""
     places = laid_out(2, 32)
-    fit = fitted(places, 100 + 4 * places[:, 0])
+    fit = polynomial_fit(places, 100 + 4 * places[:, 0])
     found = loosest(fit, 100.0, 2.0, lambda p: 100 + 4 * p[:, 0], 64, 1)
     assert found.holds
     assert found.factor == pytest.approx(2 / 3.8, rel=0.05)
@@ -127,7 +127,7 @@ def test_the_loosest_tolerance_of_a_linear_peak() -> None:
 def test_the_loosest_tolerance_rests_on_solved_rims_not_on_the_fit() -> None:
     """Beyond what was fitted the true peak rises eight times as fast: the guess fails and is taken back."""
     places = laid_out(1, 32)
-    fit = fitted(places, 100 + 1.0 * places[:, 0])
+    fit = polynomial_fit(places, 100 + 1.0 * places[:, 0])
 
     def truth(p: np.ndarray) -> np.ndarray:
         return 100 + p[:, 0] + 7 * np.sign(p[:, 0]) * np.maximum(0, np.abs(p[:, 0]) - 1)

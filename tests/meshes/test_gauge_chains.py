@@ -8,17 +8,17 @@ import numpy as np
 import pytest
 
 from labrum.meshes.rims.rim import Rim
-from labrum.meshes.traces.chains import Chain, fit_chain
+from labrum.meshes.traces.chains import FreeChain, fit_chain
 
 
-def chain_of(rim: Rim, tied: bool = False) -> Chain:
+def chain_of(rim: Rim, tied: bool = False) -> FreeChain:
     c = rim.curve
     jump = (c.heading[1:] - (c.heading + c.sweep)[:-1] + np.pi) % (2 * np.pi) - np.pi
     corner = np.abs(jump) > 0.1
     held = np.full(len(c.bulge), np.nan)
     if tied:
         held[-3], held[-1] = 0.0, 0.5 * np.pi
-    return Chain(tuple(c.start[0]), float(c.heading[0]), c.piece_length.copy(), c.curvature.copy(),
+    return FreeChain(tuple(c.start[0]), float(c.heading[0]), c.piece_length.copy(), c.curvature.copy(),
                  np.where(corner, jump, 0.0), c.is_arc, corner, held)
 
 

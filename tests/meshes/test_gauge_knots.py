@@ -8,7 +8,7 @@ from math import log
 import numpy as np
 
 from labrum.meshes.traces.runs import RunningSums
-from labrum.meshes.traces.segmentation import ARC_COST, FEWEST_POINTS, LINE_COST, divide
+from labrum.meshes.traces.segmentation import ARC_COST, FEWEST_IN_PIECE, LINE_COST, divide
 
 
 def cost(points: np.ndarray, cuts: tuple[int, ...], noise: float) -> float:
@@ -27,7 +27,7 @@ def test_no_division_is_cheaper() -> None:
     found = cost(points, tuple(r.first for r in runs[1:]), 0.004)
     places = range(2, 36, 2)
     every = [c for k in range(5) for c in combinations(places, k)
-             if (np.diff([0, *c, 36]) >= FEWEST_POINTS).all()]
+             if (np.diff([0, *c, 36]) >= FEWEST_IN_PIECE).all()]
     assert len(every) > 150
     assert found <= min(cost(points, c, 0.004) for c in every) + 1e-9
 

@@ -8,7 +8,7 @@ from math import cos, inf, isinf, isnan, radians, sin, sqrt, tan
 import numpy as np
 import pytest
 
-from labrum.meshes.gauges.readings import CONVENTIONS, QUANTITIES, diameters, dimensions, spread
+from labrum.meshes.gauges.readings import CONVENTIONS, RIM_QUANTITIES, diameters, dimensions, spread_of_readings
 from labrum.meshes.rims.outline import rim_from_outline
 from labrum.meshes.rims.rim import rim_from_dimensions
 
@@ -16,7 +16,7 @@ from labrum.meshes.rims.rim import rim_from_dimensions
 def test_every_convention_has_a_name_and_one_line() -> None:
     assert [c.name for c in CONVENTIONS] == [
         "tangent_45", "arc_apex", "sharp_corner", "at_depth", "largest_curvature"]
-    for thing in (*CONVENTIONS, *QUANTITIES):
+    for thing in (*CONVENTIONS, *RIM_QUANTITIES):
         assert "\n" not in thing.definition
         assert 10 < len(thing.definition) < 125
 
@@ -36,7 +36,7 @@ def test_a_flat_rim_reads_as_worked_by_hand(bite: float, wall: float, gauge_rims
     wall_end = (centre - bite * sin(w), bite * (1 - cos(w)))
     assert read["at_depth"] == pytest.approx(2 * (wall_end[0] - (1.0 - wall_end[1]) / tan(w)), abs=1e-9)
     assert read["largest_curvature"] == pytest.approx(read["arc_apex"], abs=1e-6)
-    assert spread(read) == pytest.approx(max(read.values()) - min(read.values()))
+    assert spread_of_readings(read) == pytest.approx(max(read.values()) - min(read.values()))
 
 
 def test_a_round_crown_carried_on_meets_the_wall_where_circle_and_line_do(gauge_rims) -> None:

@@ -39,7 +39,7 @@ def test_patch(bodies, poisson):
     guess = moved + 0.01 * free[:, None] * np.random.default_rng(0).uniform(-1, 1, moved.shape)
     found = bodies.held(model, moved, guess=guess).state
     np.testing.assert_allclose(found.u, moved, atol=1e-10)
-    form = fs.Law(1.0, 0.3, 0.1, fs.bulk_modulus(1.0, poisson))
+    form = fs.Law(1.0, 0.3, 0.1, fs.bulk_from_poisson(1.0, poisson))
     stretches = np.array([across, across, along])
     mean = form.bulk_modulus * (np.prod(stretches) - 1.0)
     expected = (fs.deviatoric_stress(form, stretches) + mean)[[0, 2, 1]]
@@ -67,7 +67,7 @@ def one_element(bodies, poisson, moved, driven):
 @pytest.mark.parametrize("stretch", [0.5, 2.0])
 def test_uniaxial(bodies, compare, poisson, stretch):
     model, state = one_element(bodies, poisson, [stretch**-0.5, stretch], "top")
-    form = fs.uniaxial(fs.Law(1.0, 0.3, 0.1, fs.bulk_modulus(1.0, poisson)), stretch)
+    form = fs.uniaxial(fs.Law(1.0, 0.3, 0.1, fs.bulk_from_poisson(1.0, poisson)), stretch)
     found = stresses(model, state)[0]
     np.testing.assert_allclose(found[:, [0, 2, 3]], 0.0, atol=1e-7)
     pulled = bodies.reactions(model, state)[model.elements.grid.surface, 1].sum()
@@ -80,7 +80,7 @@ def test_uniaxial(bodies, compare, poisson, stretch):
 @pytest.mark.parametrize("stretch", [0.7, 2.0])
 def test_equibiaxial(bodies, compare, poisson, stretch):
     model, state = one_element(bodies, poisson, [stretch, stretch**-2], "side")
-    form = fs.equibiaxial(fs.Law(1.0, 0.3, 0.1, fs.bulk_modulus(1.0, poisson)), stretch)
+    form = fs.equibiaxial(fs.Law(1.0, 0.3, 0.1, fs.bulk_from_poisson(1.0, poisson)), stretch)
     found = stresses(model, state)[0]
     np.testing.assert_allclose(found[:, [1, 3]], 0.0, atol=1e-6)
     np.testing.assert_allclose(found[:, 0], found[:, 2], atol=1e-6)
@@ -113,7 +113,7 @@ def test_thin_ring_pulled_wide_is_a_bar(bodies, compare, rate, poisson):
     """Hoop tension T of a bar, bent round a circle, needs 2 pi T outward; the ring's own width errs at first
     order.
     """
-    form = fs.uniaxial(fs.Law(1.0, 0.2, 0.0, fs.bulk_modulus(1.0, poisson)), 1.6)
+    form = fs.uniaxial(fs.Law(1.0, 0.2, 0.0, fs.bulk_from_poisson(1.0, poisson)), 1.6)
     misses = []
     for radius in (20.0, 40.0, 80.0):
         stretches, outward = stretched_ring(bodies, radius, poisson, 0.0, hoop=1.6)
@@ -128,7 +128,7 @@ def test_thin_ring_pulled_wide_is_a_bar(bodies, compare, rate, poisson):
 @pytest.mark.parametrize("poisson", [0.45, 0.5])
 def test_thin_ring_of_muscle_contracts_as_its_closed_form(bodies, compare, rate, poisson):
     """Active nominal hoop stress in one element: the free hoop stretch where the passive stress balances it."""
-    form = fs.hoop_contraction(fs.Law(1.0, 0.2, 0.0, fs.bulk_modulus(1.0, poisson)), 0.5, 1)
+    form = fs.hoop_contraction(fs.Law(1.0, 0.2, 0.0, fs.bulk_from_poisson(1.0, poisson)), 0.5, 1)
     found = np.array([stretched_ring(bodies, radius, poisson, 0.5)[0] for radius in (10.0, 20.0, 40.0)])
     misses = found[:, 0] - form.stretches[0]
     assert rate(misses) == pytest.approx(2.0, abs=0.2)

@@ -21,10 +21,10 @@ from labrum.meshes.rims.rim import RimDimensions, rim_from_dimensions
 from labrum.simulate.accuracy.refinement import ANSWER, reading_of
 from labrum.simulate.equilibrium.traction import traction
 from labrum.simulate.load_path.build import Stage
-from labrum.simulate.load_path.press import HOME, Pace, hold, press
+from labrum.simulate.load_path.press import HOME, StepLengths, hold, press
 from labrum.simulate.problem import Accuracy, Layer, Lip, Load, Problem
 from labrum.simulate.readings.measures import cup_reading
-from labrum.simulate.solving import Plan, silent
+from labrum.simulate.solving import Effort, silent
 
 
 def die(r):
@@ -103,7 +103,7 @@ def playing(force, bite, friction=0.0):
 )
 def test_rim_agrees_with_a_mesh_of_four_times_the_unknowns(compare, force, bite, friction):
     problem = playing(force, bite, friction)
-    run = press(problem, Plan().path, silent)
+    run = press(problem, Effort().path, silent)
     runs = [run]
     for fineness in (ANSWER.sharper(), ANSWER.sharper().refined()):
         runs.append(hold(problem, runs[-1], fineness, Stage("hold"), silent))
@@ -126,7 +126,7 @@ def test_history_of_a_press_ends_quadratically():
     The square's factor is the problem's own scale; across fifteen orders of magnitude a thousand is little.
     """
     problem = playing(10.0, 0.6)
-    run = press(problem, Plan().path, silent, Pace(longest=0.05), HOME)
+    run = press(problem, Effort().path, silent, StepLengths(longest=0.05), HOME)
     history = hold(problem, run, ANSWER, Stage("hold"), silent).history
     assert len(history) >= 4
     quadratic = 0

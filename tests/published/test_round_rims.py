@@ -23,7 +23,7 @@ from labrum.simulate.equilibrium.traction import surface_mass, traction
 from labrum.simulate.load_path.adaptive_grid import Fineness
 from labrum.simulate.load_path.press import press
 from labrum.simulate.problem import Accuracy, Layer, Lip, Load, Problem
-from labrum.simulate.solving import Plan, silent
+from labrum.simulate.solving import Effort, silent
 
 QUARTER = np.tan(np.pi / 8.0)
 STACK = ((1.2, 0.05, 0.495), (9.4, 0.0267, 0.495), (0.9, 0.0167, 0.495))  # thickness mm, shear modulus MPa, nu
@@ -54,7 +54,7 @@ def big_block(poisson):
 @pytest.mark.parametrize("poisson", [pytest.param(0.3, marks=pytest.mark.slow), 0.5])
 def test_torus_on_a_half_space_by_the_main_job(compare, poisson):
     problem, modulus = big_block(poisson)
-    outcome = solve(problem, plan=Plan(Fineness(largest=60.0), replace(ANSWER, largest=60.0)))
+    outcome = solve(problem, plan=Effort(Fineness(largest=60.0), replace(ANSWER, largest=60.0)))
     found, name = outcome.measures, f"torus by solve, nu {poisson:g}"
     half = 0.5 * (found.contact_outer_radius_mm - found.contact_inner_radius_mm)
     peak = 1e3 * modulus * HALF / (2.0 * TUBE)
@@ -136,7 +136,7 @@ def test_soft_tissue_without_stiffening_carries_twenty_newtons(compare):
     press found no equilibrium: this tissue is near the limit of what can be carried.)
     """
     problem = pressed_by_a_torus(10.75, 2.5, ((8.0, 0.01, 0.4995),), 27.0, 20.0)
-    careful = Plan().careful
+    careful = Effort().careful
     found = solve(problem).measures
     other = solve(problem, plan=replace(careful, answer=replace(careful.answer, ends=0.03, touching=0.06))).measures
     compare("neo-Hookean, 20 N: sink mm", found.sink_mm, other.sink_mm, 0.1, "another grid")

@@ -14,8 +14,8 @@ from labrum.meshes.machining.dimensions import Band, Dimension, iso_2768, no_tol
 from labrum.meshes.machining.lathe_view import UNITS
 from labrum.meshes.rims.outline import rim_from_outline
 from labrum.meshes.rims.rim import Rim, RimDimensions, rim_from_dimensions
-from labrum.reports.drawings.marks import dimension_text, largest_scale, scale_words, spread
-from labrum.reports.drawings.sheet import INVENTED, NO_VALUE, SHOP_CAUTION, SheetWords, drawing_figure
+from labrum.reports.drawings.marks import dimension_text, largest_scale, scale_words, spread_within
+from labrum.reports.drawings.sheet import INVENTED_STAMP, NO_VALUE, SHOP_CAUTION, SheetWords, drawing_figure
 from labrum.reports.house_style.saving import as_bytes
 
 DEMO = rim_from_dimensions(RimDimensions(16.5, 5.2, 0.45, 0.6, 6.0, 8.0, 1.8, 60.0, 10.0))
@@ -67,7 +67,7 @@ def test_a_bite_below_half_a_millimetre_has_no_iso_value_and_says_so() -> None:
 def test_the_title_block(invented: bool) -> None:
     words = said(sheet(title="Rim $7_x$ for <Ümläut> & co", invented=invented))
     assert "Rim $7_x$ for <Ümläut> & co" in words
-    assert (INVENTED in words) is invented
+    assert (INVENTED_STAMP in words) is invented
     assert any(SHOP_CAUTION in w for w in words)
     assert "Tolerances: 0.02 mm on lengths." in words
 
@@ -151,10 +151,10 @@ def test_scales_are_the_usual_ones(wide: float, tall: float, scale: float, words
 
 
 def test_labels_are_moved_apart_and_stay_in_their_room() -> None:
-    assert spread([50.0, 49.0, 20.0], 9.0, 10.0, 60.0) == [50.0, 41.0, 20.0]
-    low = spread([12.0, 11.0, 10.5], 9.0, 10.0, 60.0)
+    assert spread_within([50.0, 49.0, 20.0], 9.0, 10.0, 60.0) == [50.0, 41.0, 20.0]
+    low = spread_within([12.0, 11.0, 10.5], 9.0, 10.0, 60.0)
     assert low == [28.0, 19.0, 10.0]
-    assert spread([], 9.0, 10.0, 60.0) == []
-    crowded = spread([30.0] * 9, 9.0, 10.0, 50.0)
+    assert spread_within([], 9.0, 10.0, 60.0) == []
+    crowded = spread_within([30.0] * 9, 9.0, 10.0, 50.0)
     assert crowded[0] == pytest.approx(50.0)
     assert crowded[-1] == pytest.approx(10.0)

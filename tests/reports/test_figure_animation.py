@@ -6,14 +6,14 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from labrum.reports.figures.animation import Frame, Stage, frame_figure, frame_of, write_animation
+from labrum.reports.figures.animation import MovieFrame, Scene, frame_figure, movie_frame, write_animation
 
 
 @pytest.fixture(scope="module")
 def press(sample):
     """Four frames on the way in."""
     made = [sample.Invented(force=20 * k**1.6, sink=3 * k, middle=-0.6 * k) for k in (0.25, 0.5, 0.75, 1.0)]
-    return [frame_of(sample.invent(sample.demo_rim(), m)) for m in made]
+    return [movie_frame(sample.invent(sample.demo_rim(), m)) for m in made]
 
 
 @pytest.fixture(scope="module")
@@ -53,7 +53,7 @@ def test_the_same_frames_give_the_same_bytes(picture, press, outcome, tmp_path):
 
 
 def test_axes_hold_every_frame_and_do_not_move(press, outcome):
-    stage = Stage.holding(outcome.rim, press, 11.5)
+    stage = Scene.holding(outcome.rim, press, 11.5)
     limits = set()
     for frame in press:
         above, below = frame_figure(frame, outcome.rim, stage).axes
@@ -68,7 +68,7 @@ def test_axes_hold_every_frame_and_do_not_move(press, outcome):
 
 def test_a_frame_shows_its_own_surface_and_pressure(press, outcome):
     frame = press[1]
-    above, below = frame_figure(frame, outcome.rim, Stage.holding(outcome.rim, press, 11.5)).axes
+    above, below = frame_figure(frame, outcome.rim, Scene.holding(outcome.rim, press, 11.5)).axes
     drawn = above.get_lines()[0].get_ydata()
     pressed = frame.pressure_kpa > 0
     assert np.array_equal(drawn[pressed], frame.pressure_kpa[pressed])
@@ -80,4 +80,4 @@ def test_a_film_without_frames_and_a_frame_that_does_not_fit_are_refused(outcome
     with pytest.raises(ValueError, match="frames: got none"):
         write_animation([], outcome.rim, 11.5, tmp_path / "none.gif")
     with pytest.raises(ValueError, match=r"got shape \(3, 3\), allowed \(3, 2\)"):
-        Frame(np.zeros((3, 3)), np.zeros(3), 0.0, 1.0)
+        MovieFrame(np.zeros((3, 3)), np.zeros(3), 0.0, 1.0)

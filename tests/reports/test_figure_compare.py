@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from labrum.reports.figures.side_by_side import MOST, compare_figure, compare_table, overlay_figure
+from labrum.reports.figures.side_by_side import MOST_SIDE_BY_SIDE, compare_figure, compare_table, overlay_figure
 from labrum.reports.house_style.style import SERIES
 
 NAMES = ["Round", "Demo", "Sharp", "Wide", "Narrow", "Flat"]
@@ -85,7 +85,7 @@ def test_the_overlay_tells_rims_apart_by_colour_dashes_and_marker(six):
 
 @pytest.mark.parametrize("draw", [compare_figure, overlay_figure, compare_table])
 def test_more_rims_than_can_be_told_apart_are_refused(six, draw):
-    assert MOST == 6
+    assert MOST_SIDE_BY_SIDE == 6
     with pytest.raises(ValueError, match="got 7, allowed 1 to 6"):
         draw([*six, six[0]], [*NAMES, "one more"])
     with pytest.raises(ValueError, match="got 0, allowed 1 to 6"):

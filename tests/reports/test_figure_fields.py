@@ -10,7 +10,7 @@ from matplotlib.collections import LineCollection
 from matplotlib.contour import ContourSet
 
 from labrum.reports.figures import fields
-from labrum.reports.figures.fields import QUANTITIES, field_figure, field_table, subdivided
+from labrum.reports.figures.fields import TISSUE_QUANTITIES, field_figure, field_table, subdivided
 from labrum.simulate.outcome import Section
 
 
@@ -78,9 +78,9 @@ def test_values_between_nodes_stay_within_the_nodes_range(outcome):
     assert subdivided(outcome.section, spike, 4)[2].min() == 0.0
 
 
-@pytest.mark.parametrize("name", QUANTITIES)
+@pytest.mark.parametrize("name", TISSUE_QUANTITIES)
 def test_every_quantity_is_drawn_with_symbol_unit_and_a_scale_that_holds_it(outcome, name):
-    quantity = QUANTITIES[name]
+    quantity = TISSUE_QUANTITIES[name]
     figure = field_figure(outcome, quantity)
     axes, bar = figure.axes
     assert bar.get_xlabel() == quantity.label

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from matplotlib.patches import PathPatch
 
-from labrum.reports.figures.section import Window, band_scale, pressed_runs, section_figure, section_table, spread
+from labrum.reports.figures.section import Window, band_scale, pressed_runs, section_figure, section_table, spread_apart
 
 
 @pytest.fixture(scope="module")
@@ -118,7 +118,7 @@ def test_the_bands_scale_is_round_and_keeps_the_peak_within_three_millimetres(pe
 @given(st.lists(st.floats(-12.0, 0.0), min_size=1, max_size=8), st.floats(0.1, 2.0))
 def test_names_keep_their_order_and_their_distance(levels, gap):
     levels = sorted(levels, reverse=True)
-    moved = spread(levels, gap)
+    moved = spread_apart(levels, gap)
     assert all(a - b >= gap - 1e-9 for a, b in pairwise(moved))
     if all(a - b >= gap for a, b in pairwise(levels)):
         assert moved == pytest.approx(levels)

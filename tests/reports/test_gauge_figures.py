@@ -13,12 +13,12 @@ from matplotlib.text import Text
 
 from labrum.meshes.gauges.gauge import Gauged, gauged
 from labrum.meshes.gauges.reader_scatter import Aim, readers_scatter
-from labrum.meshes.gauges.readings import CONVENTIONS, QUANTITIES
+from labrum.meshes.gauges.readings import CONVENTIONS, RIM_QUANTITIES
 from labrum.meshes.traces.trace import rim_of_points
 from labrum.reports.figures.gauged_rim import (
     gauge_figure,
     gauge_table,
-    overlay_figure,
+    gauged_overlay_figure,
     overlay_table,
     scatter_figure,
     scatter_table,
@@ -59,13 +59,13 @@ def test_the_profile_carries_every_reading(two: list[Gauged]) -> None:
 
 def test_the_table_beside_it_holds_every_reading(two: list[Gauged]) -> None:
     table = gauge_table(two[0])
-    assert len(table.rows) == len(CONVENTIONS) + len(QUANTITIES) + 1
+    assert len(table.rows) == len(CONVENTIONS) + len(RIM_QUANTITIES) + 1
     assert table.column("value")[0] == two[0].diameters[0].value
     assert set(table.column("unit")) == {"mm", "deg", ""}
 
 
 def test_rims_are_laid_over_each_other_at_the_high_point(two: list[Gauged]) -> None:
-    figure = overlay_figure(two, ["plain", "sharp"], "Two rims", "a note")
+    figure = gauged_overlay_figure(two, ["plain", "sharp"], "Two rims", "a note")
     assert outside(figure) == []
     for line, found in zip(figure.axes[0].get_lines()[::2], two, strict=False):
         low = np.argmin(line.get_ydata())
@@ -84,7 +84,7 @@ def test_the_overlay_counts_distance_off_the_first_rim(two: list[Gauged]) -> Non
     first = [row for row in table.rows if row[0] == "plain"]
     assert max(abs(float(row[3])) for row in first) < 1e-6
     with pytest.raises(ValueError, match="allowed 2 to 6"):
-        overlay_figure(two[:1], ["one"])
+        gauged_overlay_figure(two[:1], ["one"])
 
 
 def test_scatter_shows_every_rim_with_its_share_of_readers(two: list[Gauged]) -> None:

@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from labrum.reports.pages.content import RimSheet, Softened, Stopped
-from labrum.reports.pages.differences import clear_sign, conclusions, difference, ranges
+from labrum.reports.pages.content import NoSolution, RimSheet, Softened
+from labrum.reports.pages.differences import clear_sign, difference, orders_kept, ranges
 from labrum.simulate.conclusions.measure_errors import FIXED
 from labrum.simulate.outcome import Measures, Outcome
 
@@ -61,32 +61,32 @@ def test_a_measure_without_an_error_is_not_marked(outcome: Outcome, monkeypatch:
 
 
 def test_an_order_that_stays_holds(outcome: Outcome) -> None:
-    found = {c.label: c for c in conclusions([sheet(outcome, "x", (4, 3, 2)), sheet(outcome, "y", (3, 2, 1))])}
+    found = {c.label: c for c in orders_kept([sheet(outcome, "x", (4, 3, 2)), sheet(outcome, "y", (3, 2, 1))])}
     assert found["sink"].holds
     assert found["sink"].words == "from most to least: A, B"
 
 
 def test_an_order_that_turns_does_not_hold(outcome: Outcome) -> None:
-    found = {c.label: c for c in conclusions([sheet(outcome, "x", (4, 3, 1)), sheet(outcome, "y", (3, 2, 2))])}
+    found = {c.label: c for c in orders_kept([sheet(outcome, "x", (4, 3, 1)), sheet(outcome, "y", (3, 2, 2))])}
     assert not found["sink"].holds
     assert found["sink"].words == "A and B change places at double the stiffness"
 
 
 def test_an_order_that_fades_does_not_hold(outcome: Outcome) -> None:
-    found = {c.label: c for c in conclusions([sheet(outcome, "x", (4, 3, 2)), sheet(outcome, "y", (4, 2, 1))])}
+    found = {c.label: c for c in orders_kept([sheet(outcome, "x", (4, 3, 2)), sheet(outcome, "y", (4, 2, 1))])}
     assert found["sink"].words == "A and B no longer differ clearly at half the stiffness"
 
 
 def test_a_solve_that_stopped_leaves_the_order_unknown(outcome: Outcome) -> None:
     one, other = sheet(outcome, "x", (4, 3, 2)), sheet(outcome, "y", (3, 2, 1))
-    stopped = replace(other, softened=(Softened(0.5, Stopped(1.0, "c", "a")), other.softened[1]))
-    found = {c.label: c for c in conclusions([one, stopped])}
+    stopped = replace(other, softened=(Softened(0.5, NoSolution(1.0, "c", "a")), other.softened[1]))
+    found = {c.label: c for c in orders_kept([one, stopped])}
     assert found["sink"].words == "A and B: not known at half the stiffness"
 
 
 def test_without_another_stiffness_nothing_is_concluded(outcome: Outcome) -> None:
     bare = RimSheet("x", outcome, {})
-    assert conclusions([bare, bare]) == ()
+    assert orders_kept([bare, bare]) == ()
 
 
 def test_ranges_run_from_soft_to_stiff(outcome: Outcome) -> None:

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from labrum.reports.pages.live import LOOKS, lessons_page, script_safe
-from labrum.reports.pages.picture import CHORD_MM, picture, rim_points, thinned
+from labrum.reports.pages.picture import PICTURE_CHORD_MM, picture, rim_points, thinned
 from labrum.simulate.outcome import Outcome
 
 
@@ -18,7 +18,7 @@ def test_thinned_line_strays_no_farther_than_said() -> None:
     kept = thinned(circle)
     assert len(kept) < 60
     middles = 0.5 * (kept[1:] + kept[:-1])
-    assert np.abs(np.hypot(*middles.T) - 5.0).max() <= CHORD_MM + 1e-9
+    assert np.abs(np.hypot(*middles.T) - 5.0).max() <= PICTURE_CHORD_MM + 1e-9
 
 
 def test_straight_line_keeps_its_ends_only() -> None:

@@ -9,8 +9,8 @@ from itertools import pairwise
 
 import pytest
 
-from labrum.reports.pages.content import MOST_RIMS, Paper, RimSheet, Softened, Stopped, Unsolved
-from labrum.reports.pages.report import asset, flat, report_page, written
+from labrum.reports.pages.content import MOST_RIMS, NoSolution, Paper, RimSheet, Softened, Unsolved
+from labrum.reports.pages.report import asset, flat, report_page, written_measure
 from labrum.simulate.outcome import Outcome
 
 HOSTILE = (
@@ -116,7 +116,7 @@ def test_headings_do_not_skip_a_level(page: Page) -> None:
 
 def test_the_numbers_shown_are_the_outcomes(six: list[Outcome], page: Page) -> None:
     for outcome in six[:2]:
-        assert written(outcome.measures.peak_pressure_kpa) in page.text
+        assert written_measure(outcome.measures.peak_pressure_kpa) in page.text
         assert f"{outcome.measures.bearing_area_mm2:.0f} mm²" in page.text
         assert f"{outcome.measures.felt_diameter_mm:.2f} mm" in page.text
 
@@ -137,7 +137,7 @@ def test_peoples_words_stay_words(outcome: Outcome) -> None:
         words, replace(outcome, section=section), inputs, given=words, presets={"lip": words},
         sources={words: words}, warnings=(words,),
     )  # fmt: skip
-    stopped = Unsolved(words, Stopped(1.0, words, words))
+    stopped = Unsolved(words, NoSolution(1.0, words, words))
     paper = Paper((one,), GROUPS, (stopped,), words, (words,), {words: [words, {"deep": words}]})
     made = Page(report_page(paper))
     ours = {tag for tag, _ in Page(report_page(Paper((sheet(outcome, given="x"),), GROUPS))).elements}
@@ -149,7 +149,7 @@ def test_peoples_words_stay_words(outcome: Outcome) -> None:
 
 def test_softer_and_stiffer_lips_are_told(outcome: Outcome) -> None:
     softer = Softened(0.5, replace(outcome.measures, peak_pressure_kpa=12.34))
-    stiffer = Softened(2.0, Stopped(7.5, "a reason", "an advice"))
+    stiffer = Softened(2.0, NoSolution(7.5, "a reason", "an advice"))
     made = Page(report_page(Paper((sheet(outcome, softened=(softer, stiffer)),), GROUPS)))
     assert "half the stiffness" in made.text
     assert "12.34" in made.text
@@ -157,7 +157,7 @@ def test_softer_and_stiffer_lips_are_told(outcome: Outcome) -> None:
 
 
 def test_a_rim_without_a_result_is_named_and_has_no_number(outcome: Outcome) -> None:
-    unsolved = (Unsolved("The other", Stopped(3.0, "why", "what")),)
+    unsolved = (Unsolved("The other", NoSolution(3.0, "why", "what")),)
     made = Page(report_page(Paper((sheet(outcome),), GROUPS, unsolved)))
     assert "The other: no result. The solve stopped at 3.00 N: why." in made.text
 

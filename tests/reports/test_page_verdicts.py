@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from labrum.reports.pages.verdicts import peak_place, verdicts
+from labrum.reports.pages.verdicts import peak_in_words, verdicts
 from labrum.simulate.outcome import Outcome
 
 
@@ -39,7 +39,7 @@ def test_cutting_follows_the_concentration(outcome: Outcome, ratio: float, said:
 )
 def test_the_peak_is_placed(outcome: Outcome, radius: float, place: str) -> None:
     m = replace(outcome.measures, contact_inner_radius_mm=8.0, contact_outer_radius_mm=13.0, peak_radius_mm=radius)
-    assert peak_place(m) == place
+    assert peak_in_words(m) == place
 
 
 def test_felt_ring_is_told_against_the_bite(outcome: Outcome) -> None:

@@ -12,13 +12,13 @@ LAWS = {
     "neo-hookean": fs.Law(0.03),
     "stiffening": fs.Law(0.03, 0.007, 0.004),
     "compressible": STIFF,
-    "nearly": fs.Law(0.03, 0.007, 0.0, fs.bulk_modulus(0.03, 0.499)),
+    "nearly": fs.Law(0.03, 0.007, 0.0, fs.bulk_from_poisson(0.03, 0.499)),
 }
 STRETCHES = (0.5, 0.8, 0.99, 1.01, 1.4, 2.2)
 EVERY_LAW = pytest.mark.parametrize("law", LAWS.values(), ids=LAWS.keys())
 
 
-def slope(law: fs.Law, state: fs.State, move: tuple[float, float, float], step: float = 1e-6) -> float:
+def slope(law: fs.Law, state: fs.Homogeneous, move: tuple[float, float, float], step: float = 1e-6) -> float:
     """dW along a motion of the principal stretches, by central differences."""
     move = np.array(move)
     up, down = law.energy(state.stretches + step * move), law.energy(state.stretches - step * move)
@@ -29,7 +29,7 @@ def slope(law: fs.Law, state: fs.State, move: tuple[float, float, float], step: 
 def test_nominal_stress_is_the_slope_of_the_energy(stretches):
     cauchy = fs.deviatoric_stress(STIFF, stretches) + STIFF.bulk_modulus * (np.prod(stretches) - 1.0)
     nominal = np.prod(stretches) * cauchy / np.array(stretches)
-    state = fs.State(np.array(stretches), cauchy, nominal)
+    state = fs.Homogeneous(np.array(stretches), cauchy, nominal)
     for axis in np.eye(3):
         assert slope(STIFF, state, axis) == pytest.approx(float(nominal @ axis), rel=1e-7, abs=1e-10)
 
@@ -86,7 +86,7 @@ def test_neo_hookean_closed_forms():
 
 def test_small_strains_are_hookes():
     nu, mu, strain = 0.3, 0.03, 1e-6
-    law = fs.Law(mu, 0.01, 0.01, fs.bulk_modulus(mu, nu))
+    law = fs.Law(mu, 0.01, 0.01, fs.bulk_from_poisson(mu, nu))
     young = 2.0 * mu * (1.0 + nu)
     drawn, spread = fs.uniaxial(law, 1.0 + strain), fs.equibiaxial(law, 1.0 + strain)
     assert drawn.cauchy[0] / strain == pytest.approx(young, rel=1e-5)
@@ -100,7 +100,7 @@ def test_nearly_incompressible_nears_incompressible_at_first_order():
     exact = fs.uniaxial(fs.Law(0.03, 0.007), 1.6).cauchy[0]
     misses = []
     for nu in (0.49, 0.499, 0.4999):
-        law = fs.Law(0.03, 0.007, 0.0, fs.bulk_modulus(0.03, nu))
+        law = fs.Law(0.03, 0.007, 0.0, fs.bulk_from_poisson(0.03, nu))
         misses.append(abs(fs.uniaxial(law, 1.6).cauchy[0] - exact))
     assert misses[0] / misses[1] == pytest.approx(10.0, rel=0.1)
     assert misses[1] / misses[2] == pytest.approx(10.0, rel=0.01)

@@ -12,7 +12,7 @@ from labrum.meshes.rims.outline import rim_from_outline
 from labrum.simulate import solve
 from labrum.simulate.closed_forms.half_space import plane_strain_modulus
 from labrum.simulate.closed_forms.layer import bonded
-from labrum.simulate.closed_forms.rings import Backing, RingContact, ring_under_force, round_profile
+from labrum.simulate.closed_forms.rings import Base, RingContact, ring_under_force, round_profile
 from labrum.simulate.equilibrium.model import Model, State
 from labrum.simulate.equilibrium.traction import Traction, traction
 from labrum.simulate.load_path.adaptive_grid import Fineness
@@ -100,7 +100,7 @@ def light() -> tuple[Outcome, RingContact]:
     shear, thickness, force = 0.05, 20.0, 0.4
     lip = Lip((Layer("block", thickness, shear, (0.0, 0.0), 0.5, False),), 70.0, 0.0, "bonded", 0.0)
     problem = Problem("ring", rim_from_outline(outline), lip, Load(force, 0.0, 0.0, 0.0), Accuracy())
-    modulus, backing = plane_strain_modulus(3.0 * shear, 0.5), Backing(thickness, bonded(0.5))
+    modulus, backing = plane_strain_modulus(3.0 * shear, 0.5), Base(thickness, bonded(0.5))
     known = ring_under_force(round_profile(10.75, 2.0), 10.75, force, modulus, 1.0, backing)
     return solve(problem), known
 
