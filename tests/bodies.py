@@ -11,6 +11,7 @@ import numpy as np
 
 from labrum.meshes.curves.curve import Curve
 from labrum.meshes.grids.grid import Grid
+from labrum.meshes.grids.quadratic import EDGES, edge_functions, edge_rule
 from labrum.simulate.contact.air import AirPressure
 from labrum.simulate.contact.signorini import Pair, PairState, frame_of
 from labrum.simulate.equilibrium.linearised import linearise
@@ -23,9 +24,9 @@ from labrum.simulate.tissue.elements import Elements
 from labrum.simulate.tissue.law import Tissue
 
 FAR = -1000.0  # travel of a rim that meets nothing
-TOP_EDGE = np.array([3, 6, 2])  # local nodes of an element's top edge, outwards
-GAUSS, WEIGHTS = np.polynomial.legendre.leggauss(6)
-SHAPE = np.column_stack([0.5 * GAUSS * (GAUSS - 1), 1 - GAUSS**2, 0.5 * GAUSS * (GAUSS + 1)])
+TOP_EDGE = EDGES[2][::-1]  # local nodes of an element's top edge, outwards
+GAUSS, WEIGHTS = edge_rule(6)
+SHAPE = edge_functions(GAUSS)[0]
 
 
 @dataclass(frozen=True)

@@ -16,9 +16,10 @@ from matplotlib.ticker import MaxNLocator
 from matplotlib.tri import Triangulation
 
 from labrum.meshes.arrays import Floats, Ints
+from labrum.meshes.grids.quadratic import EDGES, shape_functions
 from labrum.reports.figures.section import HEIGHT_AXIS, RADIUS_AXIS, Window, draw_metal
 from labrum.reports.house_style.figure_data import Table, table
-from labrum.reports.house_style.shapes import EDGES, compound, edge_curves, outlines
+from labrum.reports.house_style.shapes import compound, edge_curves, outlines
 from labrum.reports.house_style.style import DIVERGING, INK, QUIET, SEQUENTIAL, finish, house_style, label_axes, sheet
 from labrum.simulate.outcome import Outcome, Section
 
@@ -27,8 +28,6 @@ FINE_BELOW = 4000
 """With more quadrilaterals than this, halves of each are small enough to draw with straight edges."""
 
 SAME_PLACE_MM = 1e-7
-NODE_PLACES = ((0, 0), (2, 0), (2, 2), (0, 2), (1, 0), (2, 1), (1, 2), (0, 1), (1, 1))
-"""Column and row of the nine nodes: corners anticlockwise, midsides, centre."""
 
 
 @dataclass(frozen=True)
@@ -173,10 +172,8 @@ def _merged(points: Floats, triangles: Ints) -> tuple[Floats, Ints, Floats]:
 
 def _biquadratic(parts: int) -> Floats:
     """Shape functions at an even grid of points: ((parts + 1)**2, 9), rows column after column."""
-    t = np.linspace(0.0, 1.0, parts + 1)
-    line = np.column_stack([(1 - t) * (1 - 2 * t), 4 * t * (1 - t), t * (2 * t - 1)])
-    across, up = np.array(NODE_PLACES).T
-    return np.asarray(np.einsum("ik,jk->ijk", line[:, across], line[:, up]).reshape(-1, 9))
+    t = np.linspace(-1.0, 1.0, parts + 1)
+    return shape_functions(np.column_stack([np.repeat(t, parts + 1), np.tile(t, parts + 1)]))[0]
 
 
 def mesh_lines(section: Section, parts: int = 4) -> Floats:

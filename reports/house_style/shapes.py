@@ -6,21 +6,17 @@ import numpy as np
 from matplotlib.path import Path as Outline
 
 from labrum.meshes.arrays import Bools, Floats, Ints
+from labrum.meshes.grids.quadratic import EDGES, edge_functions
 from labrum.meshes.rims.rim import Rim
 from labrum.simulate.outcome import Outcome, Section
 
 DRAWN_CHORD_MM = 0.004
 """A drawn curve strays this far from the true one: a tenth of a pen's width at any size we print."""
 
-EDGES = np.array([[0, 4, 1], [1, 5, 2], [2, 6, 3], [3, 7, 0]])
-"""Corner, midside, corner of a nine-node quadrilateral's edges, anticlockwise."""
-
 
 def edge_curves(corners: Floats, parts: int) -> Floats:
     """Follow quadratic edges (e, 3, 2) given as start, middle, end: (e, parts + 1, 2) points."""
-    t = np.linspace(0.0, 1.0, parts + 1)
-    shape = np.column_stack([(1 - t) * (1 - 2 * t), 4 * t * (1 - t), t * (2 * t - 1)])
-    return np.einsum("pk,ekd->epd", shape, corners)
+    return np.einsum("pk,ekd->epd", edge_functions(np.linspace(-1.0, 1.0, parts + 1))[0], corners)
 
 
 def boundary_loops(quads: Ints) -> list[Ints]:

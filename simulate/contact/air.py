@@ -14,12 +14,12 @@ import numpy as np
 
 from labrum.meshes.arrays import Floats, Ints
 from labrum.meshes.grids.grid import Grid
+from labrum.meshes.grids.quadratic import EDGES, edge_functions, edge_rule
 from labrum.simulate.tissue.condensation import Condensed
 
-EDGE = np.array([0, 4, 1])  # local nodes of an element's bottom edge, from the axis outwards
-GAUSS, WEIGHTS = np.polynomial.legendre.leggauss(4)
-SHAPE = np.column_stack([0.5 * GAUSS * (GAUSS - 1), 1 - GAUSS**2, 0.5 * GAUSS * (GAUSS + 1)])
-SLOPE = np.column_stack([GAUSS - 0.5, -2 * GAUSS, GAUSS + 0.5])
+EDGE = EDGES[0]  # local nodes of an element's bottom edge, from the axis outwards
+GAUSS, WEIGHTS = edge_rule(4)
+SHAPE, SLOPE = edge_functions(GAUSS)
 LOCAL = np.stack([2 * EDGE, 2 * EDGE + 1], axis=-1).ravel()
 
 

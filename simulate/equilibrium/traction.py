@@ -15,6 +15,7 @@ import scipy.sparse as sp
 from scipy.sparse.linalg import spsolve
 
 from labrum.meshes.arrays import Bools, Floats
+from labrum.meshes.grids.quadratic import edge_polynomial, edges_along
 from labrum.simulate.contact.air import SHAPE, SLOPE, WEIGHTS
 from labrum.simulate.contact.signorini import Pair, PairState
 from labrum.simulate.equilibrium.model import Model, State, contact_forces, look
@@ -60,8 +61,7 @@ def traction(model: Model, state: State, which: int = 0) -> Traction:
 
 def surface_mass(place: Floats) -> sp.csc_matrix:
     """Mass matrix (k, k), mm2, of the quadratic surface through ``place`` (k, 2), over the full circle."""
-    first = np.arange(0, len(place) - 2, 2)
-    nodes = first[:, None] + np.arange(3)
+    nodes = edges_along(len(place))
     triples = place[nodes]
     slope = np.einsum("ga,eai->egi", SLOPE, triples)
     weight = 2.0 * np.pi * WEIGHTS * np.hypot(slope[..., 0], slope[..., 1]) * (triples[..., 0] @ SHAPE.T)
@@ -74,14 +74,13 @@ def peak(values: Floats, active: Bools) -> tuple[float, float]:
     """Largest value of the quadratic interpolant of nodal ``values`` (k,), and where: fractional node index."""
     if not active.any():
         return 0.0, 0.0
-    first = np.arange(0, len(values) - 2, 2)
-    a, b, c = values[first], values[first + 1], values[first + 2]
-    bend, slope = 0.5 * (a - 2 * b + c), 0.5 * (c - a)
+    edges = edges_along(len(values))
+    middle, slope, bend = edge_polynomial(values[edges]).T
     with np.errstate(divide="ignore", invalid="ignore"):
-        at = np.where(bend < 0.0, np.clip(-0.5 * slope / bend, -1.0, 1.0), np.where(c > a, 1.0, -1.0))
-    top = b + slope * at + bend * at**2
+        at = np.where(bend < 0.0, np.clip(-0.5 * slope / bend, -1.0, 1.0), np.where(slope > 0.0, 1.0, -1.0))
+    top = middle + slope * at + bend * at**2
     best = int(np.argmax(top))
-    return float(top[best]), float(first[best] + 1 + at[best])
+    return float(top[best]), float(edges[best, 1] + at[best])
 
 
 def _places(model: Model, state: State, pair: Pair) -> Floats:

@@ -15,6 +15,7 @@ import numpy as np
 
 from labrum.meshes.arrays import Bools, Floats, Ints
 from labrum.meshes.grids.grading import graded_lines, limited_sizes
+from labrum.meshes.grids.quadratic import edge_functions, edges_along
 from labrum.simulate.contact.signorini import Pair
 from labrum.simulate.equilibrium.model import Model, State
 from labrum.simulate.equilibrium.traction import traction
@@ -114,12 +115,10 @@ def surface_samples(
     """
     grid = model.elements.grid
     nodes = grid.surface if nodes is None else nodes
-    t = np.linspace(0.0, 2.0, per_edge, endpoint=False)
-    shape = np.column_stack([0.5 * (t - 1) * (t - 2), t * (2 - t), 0.5 * t * (t - 1)])
+    t = np.linspace(-1.0, 1.0, per_edge, endpoint=False)
     place = (grid.nodes + state.u)[nodes]
-    triples = np.stack([place[0:-2:2], place[1:-1:2], place[2::2]], axis=1)
-    inner = np.einsum("ta,eai->eti", shape, triples).reshape(-1, 2)
-    radii = grid.columns[:-1, None] + 0.5 * t * np.diff(grid.columns)[:, None]
+    inner = np.einsum("ta,eai->eti", edge_functions(t)[0], place[edges_along(len(place))]).reshape(-1, 2)
+    radii = grid.columns[:-1, None] + 0.5 * (t + 1.0) * np.diff(grid.columns)[:, None]
     return np.append(radii.ravel(), grid.columns[-1]), np.vstack([inner, place[-1]])
 
 

@@ -11,9 +11,10 @@ import numpy as np
 
 from labrum.meshes.arrays import Bools, Floats
 from labrum.meshes.grids.grid import Grid
+from labrum.meshes.grids.quadratic import pressure_functions, shape_functions
 from labrum.simulate.contact.signorini import PairState
 from labrum.simulate.equilibrium.model import Model, State
-from labrum.simulate.tissue.elements import POINTS, Q, pressure_functions, shape_functions
+from labrum.simulate.tissue.elements import POINTS, Q
 
 
 def displacement_at(grid: Grid, u: Floats, points: Floats) -> Floats:

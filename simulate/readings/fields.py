@@ -8,11 +8,9 @@ from labrum.meshes.arrays import Floats
 from labrum.simulate.equilibrium.model import Model, State
 from labrum.simulate.outcome import Section
 from labrum.simulate.tissue import law
-from labrum.simulate.tissue.elements import POINTS, Elements, Q, shape_functions
+from labrum.simulate.tissue.elements import Elements, N, Q
 
-# values at the nine nodes of the biquadratic through the nine integration points
-_AT_POINTS = shape_functions(POINTS)[0]
-_TO_NODES = np.linalg.inv(_AT_POINTS)
+_TO_NODES = np.linalg.inv(N)  # values at the nine nodes of the biquadratic through the nine integration points
 
 
 def cauchy(f: Floats, piola: Floats) -> Floats:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from labrum.meshes.arrays import Bools, Floats
+from labrum.meshes.grids.quadratic import edge_polynomial
 from labrum.meshes.rims.rim import Rim
 from labrum.simulate.contact.supports import TRANSITION_MM
 from labrum.simulate.equilibrium.model import Model, State
@@ -160,9 +161,9 @@ def _between_nodes(values: Floats, first: int, last: int) -> Floats:
     """Nodal ``values`` (k,) from node ``first`` to ``last`` and between them: quadratic on whole edges, else linear."""
     at = np.linspace(first, last, BETWEEN * (last - first) + 1)
     start = np.minimum(2 * (at // 2).astype(int), len(values) - 3)
-    a, b, c = values[start], values[start + 1], values[start + 2]
+    middle, slope, bend = edge_polynomial(values[start[:, None] + np.arange(3)]).T
     x = at - start - 1.0
-    curved = b + 0.5 * (c - a) * x + (0.5 * (a + c) - b) * x**2
+    curved = middle + slope * x + bend * x**2
     whole = (start >= first) & (start + 2 <= last)
     return np.where(whole, curved, np.interp(at, np.arange(len(values)), values))
 

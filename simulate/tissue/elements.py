@@ -12,38 +12,13 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
 from labrum.meshes.arrays import Floats
 from labrum.meshes.grids.grid import Grid
+from labrum.meshes.grids.quadratic import pressure_functions, quad_rule, shape_functions
 from labrum.simulate.tissue import law
 
-CORNER_XI = np.array([-1, 1, 1, -1, 0, 1, 0, -1, 0])
-CORNER_ETA = np.array([-1, -1, 1, 1, -1, 0, 1, 0, 0])
-GAUSS, GAUSS_WEIGHTS = np.polynomial.legendre.leggauss(3)
-POINTS = np.column_stack([np.repeat(GAUSS, 3), np.tile(GAUSS, 3)])
-WEIGHTS = np.repeat(GAUSS_WEIGHTS, 3) * np.tile(GAUSS_WEIGHTS, 3)
-
-
-def shape_functions(local: Floats) -> tuple[Floats, Floats, Floats]:
-    """Values and the two parent derivatives of the nine shape functions at (k, 2) points, each (k, 9)."""
-    nx, dx = _lagrange(local[:, :1], CORNER_XI)
-    ny, dy = _lagrange(local[:, 1:], CORNER_ETA)
-    return nx * ny, dx * ny, nx * dy
-
-
-def pressure_functions(local: Floats) -> Floats:
-    """The element's three pressure functions 1, xi, eta at (k, 2) points, (k, 3)."""
-    return np.column_stack([np.ones(len(local)), local])
-
-
-def _lagrange(x: Floats, place: NDArray[np.int64]) -> tuple[Floats, Floats]:
-    """Quadratic Lagrange polynomials on -1, 0, 1 and their derivatives, selected per node."""
-    value = np.where(place == 0, 1 - x**2, 0.5 * x * (x + place))
-    slope = np.where(place == 0, -2 * x, x + 0.5 * place)
-    return value, slope
-
-
+POINTS, WEIGHTS = quad_rule(3)
 N, N_XI, N_ETA = shape_functions(POINTS)
 Q = pressure_functions(POINTS)
 TABLE = np.stack([N_XI, N_ETA, N], axis=1)  # (9 points, 3 kinds of derivative, 9 nodes)

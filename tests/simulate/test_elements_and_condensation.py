@@ -7,11 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from labrum.meshes.grids.quadratic import shape_functions
 from labrum.simulate.contact.air import AirPressure
 from labrum.simulate.equilibrium.linearised import linearise
 from labrum.simulate.tissue import law
 from labrum.simulate.tissue.condensation import condense, regularised_bulk
-from labrum.simulate.tissue.elements import Elements, Q, shape_functions
+from labrum.simulate.tissue.elements import Elements, Q
 
 
 @pytest.fixture

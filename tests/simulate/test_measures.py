@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 
 from labrum.cases.case_file.reading import case_from_table
+from labrum.meshes.grids.quadratic import shape_functions
 from labrum.meshes.rims.outline import rim_from_outline
 from labrum.simulate import solve
 from labrum.simulate.closed_forms.half_space import plane_strain_modulus
@@ -24,7 +25,7 @@ from labrum.simulate.problem import Accuracy, Layer, Lip, Load, Problem
 from labrum.simulate.readings.fields import largest_stretch
 from labrum.simulate.readings.measures import cup_reading, pressure_reading
 from labrum.simulate.solving import silent
-from labrum.simulate.tissue.elements import POINTS, shape_functions
+from labrum.simulate.tissue.elements import POINTS
 
 RIM = {
     "inner_diameter_mm": 16.5, "width_mm": 5.2, "high_point": 0.45, "bite_radius_mm": 0.6, "inner_crown_radius_mm": 6.0,
