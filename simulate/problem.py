@@ -7,6 +7,8 @@ from typing import Literal
 
 from labrum.meshes.rims.rim import Rim
 from labrum.simulate.outcome import StepRecord
+from labrum.simulate.tissue.known_laws import STANDARD_LAW
+from labrum.simulate.tissue.law import TissueLaw
 
 Backing = Literal["bonded", "sliding"]
 
@@ -34,7 +36,7 @@ class Layer:
 class Lip:
     """A disc of tissue on the teeth: ``layers`` from the rim side to the teeth, lengths in mm.
 
-    ``tooth_gap_radius`` is the radius within which nothing stands behind the lip.
+    ``tooth_gap_radius`` is the radius within which nothing stands behind the lip; ``law`` what all its tissue obeys.
     """
 
     layers: tuple[Layer, ...]
@@ -42,6 +44,7 @@ class Lip:
     opening_radius: float
     backing: Backing
     tooth_gap_radius: float
+    law: TissueLaw = STANDARD_LAW
 
     @property
     def thickness(self) -> float:

@@ -21,6 +21,7 @@ from labrum.simulate.load_path.build import bulk_modulus
 from labrum.simulate.load_path.press import with_feet_settled  # noqa: F401  (tests take it from here)
 from labrum.simulate.tissue.condensation import Pattern
 from labrum.simulate.tissue.elements import Elements
+from labrum.simulate.tissue.known_laws import STANDARD_LAW
 from labrum.simulate.tissue.law import Tissue
 
 FAR = -1000.0  # travel of a rim that meets nothing
@@ -100,11 +101,11 @@ def disc_fixed(mesh):
     return fixed
 
 
-def body(mesh, material, fixed, curve=None, friction=0.0, others=(), air=None):
+def body(mesh, material, fixed, curve=None, friction=0.0, others=(), air=None, law=STANDARD_LAW):
     """Model of a body under a rim ``curve`` (none: a flat one, to be kept ``FAR`` away)."""
     rim = Pair("rim", curve or line((0.0, 0.0), (1.0, 0.0)), mesh.surface, True, friction)
     return Model(
-        Elements(mesh, material),
+        Elements(mesh, material, law),
         Pattern(mesh, fixed),
         (rim, *others),
         air or AirPressure(mesh, np.zeros(0, int), 0.0),

@@ -16,7 +16,7 @@ import scipy.sparse as sp
 from labrum.meshes.arrays import Bools, Floats, Indices, Ints
 from labrum.simulate.contact.signorini import Frame
 from labrum.simulate.equilibrium.model import Model, State, contact_forces
-from labrum.simulate.equilibrium.sparse import Solve, factorise
+from labrum.simulate.equilibrium.sparse import Solve
 from labrum.simulate.tissue.condensation import Condensed, condense, recondense
 
 
@@ -123,7 +123,7 @@ class Linearised:
 
 
 def linearise(model: Model, state: State, frames: tuple[Frame, ...]) -> Linearised:
-    """Assemble and factorise; raises ``numpy.linalg.LinAlgError`` where the system is singular."""
+    """Assemble, and factorise by the model's solver; raises ``numpy.linalg.LinAlgError`` for a singular system."""
     elements, pattern = model.elements, model.pattern
     forces, matrices = elements.linearised(state.u, state.p)
     nodal = contact_forces(model, state, forces)
@@ -141,7 +141,7 @@ def linearise(model: Model, state: State, frames: tuple[Frame, ...]) -> Linearis
         np.where(known, rate, -constraints.bend_rate - matrix @ rate),
         np.where(known, increment, -tested - matrix @ increment),
     ])  # fmt: skip
-    solve, answer = factorise(masked, wanted)
+    solve, answer = model.solver(masked, wanted)
     per_travel, standing = answer.T
     stiffness = float(-constraints.axial @ (matrix @ per_travel))
     return Linearised(model, condensed, bases, constraints, matrix, tested, solve, per_travel, standing, stiffness)

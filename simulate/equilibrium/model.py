@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
@@ -11,6 +11,7 @@ from labrum.meshes.arrays import Floats
 from labrum.meshes.curves.curve import Nearest
 from labrum.simulate.contact.air import AirPressure
 from labrum.simulate.contact.signorini import Pair, PairState
+from labrum.simulate.equilibrium.sparse import LinearSolver, standard_solver
 from labrum.simulate.tissue.condensation import Pattern, missing_compliance, regularised_bulk
 from labrum.simulate.tissue.elements import ElementForces, Elements
 
@@ -20,6 +21,7 @@ class Model:
     """Everything that does not change during an iteration. The first of ``pairs`` is the rim.
 
     ``springs`` (n,) N/mm hold nodes where the support behind the lip begins (see `labrum.simulate.contact.supports`).
+    ``solver`` factorises every linear system.
     """
 
     elements: Elements
@@ -27,6 +29,7 @@ class Model:
     pairs: tuple[Pair, ...]
     air: AirPressure
     springs: Floats
+    solver: LinearSolver = field(default_factory=standard_solver)
 
     @cached_property
     def bulk(self) -> Floats:

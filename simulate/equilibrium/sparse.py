@@ -16,8 +16,15 @@ from scipy.sparse.linalg import splu
 from labrum.meshes.arrays import Floats
 
 Solve = Callable[[Floats], Floats]
+LinearSolver = Callable[[sp.csc_matrix, Floats], tuple[Solve, Floats]]
+"""What `factorise` is: a direct solver, passed as a value (`labrum.simulate.equilibrium.model.Model.solver`)."""
 
 LARGEST_RESIDUAL = 1e-8
+
+
+def standard_solver() -> LinearSolver:
+    """The linear solver that a model has unless told otherwise."""
+    return factorise
 
 
 def factorise(matrix: sp.csc_matrix, wanted: Floats) -> tuple[Solve, Floats]:

@@ -61,7 +61,7 @@ def model_on(problem: Problem, grid: Grid, stage: Stage) -> Model:
     if lip.backing == "sliding":
         pairs.append(Pair("teeth", teeth_curve(lip), grid.back, False))
     return Model(
-        Elements(grid, tissue_of(lip, grid.layer, stage.activation)),
+        Elements(grid, tissue_of(lip, grid.layer, stage.activation), lip.law),
         Pattern(grid, fixed),
         tuple(pairs),
         AirPressure.behind(grid, lip.tooth_gap_radius, stage.mouth_pressure),

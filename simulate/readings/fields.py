@@ -7,8 +7,8 @@ import numpy as np
 from labrum.meshes.arrays import Floats
 from labrum.simulate.equilibrium.model import Model, State
 from labrum.simulate.outcome import Section
-from labrum.simulate.tissue import law
 from labrum.simulate.tissue.elements import Elements, N, Q
+from labrum.simulate.tissue.law import volume_ratio
 
 _TO_NODES = np.linalg.inv(N)  # values at the nine nodes of the biquadratic through the nine integration points
 
@@ -16,7 +16,7 @@ _TO_NODES = np.linalg.inv(N)  # values at the nine nodes of the biquadratic thro
 def cauchy(f: Floats, piola: Floats) -> Floats:
     """Cauchy stress rr, zz, hoop, rz (..., 4) from gradients and first Piola-Kirchhoff stress (..., 5)."""
     a, b, c, d, h = np.moveaxis(f, -1, 0)
-    j = law.volume_ratio(f)
+    j = volume_ratio(f)
     prr, prz, pzr, pzz, phh = np.moveaxis(piola, -1, 0)
     rr, zz = prr * a + prz * b, pzr * c + pzz * d
     rz = 0.5 * (prr * c + prz * d + pzr * a + pzz * b)
@@ -41,7 +41,7 @@ def section_of(model: Model, state: State, layer_names: tuple[str, ...]) -> Sect
     """The deformed section with nodal stresses and stretches."""
     elements, grid = model.elements, model.elements.grid
     f = elements.gradients(state.u)
-    stress = cauchy(f, law.stress(f, state.p @ Q.T, elements.tissue))
+    stress = cauchy(f, elements.law.stress(f, state.p @ Q.T, elements.tissue))
     return Section(
         rest=grid.nodes,
         deformed=grid.nodes + state.u,

@@ -16,7 +16,8 @@ import numpy as np
 from labrum.meshes.arrays import Floats
 from labrum.meshes.grids.grid import Grid
 from labrum.meshes.grids.quadratic import pressure_functions, quad_rule, shape_functions
-from labrum.simulate.tissue import law
+from labrum.simulate.tissue.known_laws import STANDARD_LAW
+from labrum.simulate.tissue.law import Tissue, TissueLaw, cofactor, volume_ratio
 
 POINTS, WEIGHTS = quad_rule(3)
 N, N_XI, N_ETA = shape_functions(POINTS)
@@ -55,10 +56,11 @@ class ElementMatrices:
 
 @dataclass(frozen=True)
 class Elements:
-    """All elements of one grid with their tissue; stateless: forces and matrices are functions of (u, p)."""
+    """All elements of one grid with their tissue and its law; stateless: forces and matrices follow from (u, p)."""
 
     grid: Grid
-    tissue: law.Tissue
+    tissue: Tissue
+    law: TissueLaw = STANDARD_LAW
 
     @cached_property
     def radius(self) -> Floats:
@@ -98,24 +100,24 @@ class Elements:
     def forces(self, u: Floats, p: Floats) -> ElementForces:
         """Residual forces of displacements (n, 2) mm and pressure coefficients (e, 3) MPa."""
         f = self.gradients(u)
-        return self._forces(f, law.stress(f, p @ Q.T, self.tissue), p)
+        return self._forces(f, self.law.stress(f, p @ Q.T, self.tissue), p)
 
     def linearised(self, u: Floats, p: Floats) -> tuple[ElementForces, ElementMatrices]:
         """Residual forces and their exact tangents."""
         f = self.gradients(u)
-        piola, tangent = law.stress_and_tangent(f, p @ Q.T, self.tissue)
+        piola, tangent = self.law.stress_and_tangent(f, p @ Q.T, self.tissue)
         return self._forces(f, piola, p), self._matrices(f, tangent)
 
     def smallest_ratio(self, u: Floats) -> float:
         """Smallest J at any integration point."""
-        return float(law.volume_ratio(self.gradients(u)).min())
+        return float(volume_ratio(self.gradients(u)).min())
 
     def _forces(self, f: Floats, piola: Floats, p: Floats) -> ElementForces:
         loads = self.weight[..., None] * piola
         flat = TABLE.reshape(27, 9)
         radial = (loads[..., RADIAL] * self.scale).reshape(-1, 27) @ flat
         axial = (loads[..., AXIAL] * self.scale[..., :2]).reshape(-1, 18) @ TABLE[:, :2].reshape(18, 9)
-        j = law.volume_ratio(f)
+        j = volume_ratio(f)
         volume = (self.weight * (j - 1.0 - (p @ Q.T) * self.tissue.inverse_bulk)) @ Q
         return ElementForces(np.stack([radial, axial], axis=-1), volume, float(j.min()))
 
@@ -138,7 +140,7 @@ class Elements:
 
     def _coupling(self, f: Floats) -> Floats:
         count = len(f)
-        loads = self.weight[..., None] * law.cofactor(f)
+        loads = self.weight[..., None] * cofactor(f)
         radial = (loads[..., RADIAL] * self.scale).reshape(count, 27) @ PRESSURE_TABLE.reshape(27, 27)
         axial = (loads[..., AXIAL] * self.scale[..., :2]).reshape(count, 18) @ PRESSURE_TABLE[:, :2].reshape(18, 27)
         both = np.stack([radial.reshape(count, 9, 3), axial.reshape(count, 9, 3)], axis=2)

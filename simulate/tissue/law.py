@@ -1,20 +1,24 @@
-r"""The tissue law and its exact first and second derivatives.
+r"""What a tissue law is, and the laws that depend on the strain through the isochoric first invariant alone.
 
-Stored energy per resting volume (mixed displacement-pressure form, p an independent pressure):
+Stored energy per resting volume, in the mixed displacement-pressure form with p an independent pressure:
 
-    W = mu/2 (I1b - 3) + c2 (I1b - 3)^2 + c3 (I1b - 3)^3 + p (J - 1) - p^2 / (2 kappa) + s_a (h - 1)
+    W = U(F) + p (J - 1) - p^2 / (2 kappa) + s_a (h - 1)
 
-with I1b = J^(-2/3) tr(F^T F), the isochoric first invariant, and h = r/R the hoop stretch; ``s_a`` is the
-muscle's active hoop tension per resting area (first Piola-Kirchhoff), so that the Cauchy hoop stress it adds is
-s_a h / J. kappa = infinity is allowed (its inverse is what is stored).
+U is the law's own: what a change of shape stores. J = det F; kappa = infinity is allowed (its inverse is what is kept);
+h = r/R is the hoop stretch; ``s_a`` is the muscle's active hoop tension per resting area (first Piola-Kirchhoff), so
+that the Cauchy hoop stress it adds is s_a h / J.
 
 The deformation gradient of an axisymmetric state has five entries, kept in the order
-(dr/dR, dr/dZ, dz/dR, dz/dZ, r/R).
+(dr/dR, dr/dZ, dz/dR, dz/dZ, r/R); the stress has the same five, the tangent is their derivative.
+
+Which laws there are, `labrum.simulate.tissue.known_laws` says.
 """
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
@@ -32,6 +36,32 @@ class Tissue:
     active: Floats
 
 
+class TissueLaw(Protocol):
+    """A law as a value: what `labrum.simulate.tissue.elements.Elements` asks of it at every integration point.
+
+    Gradients are (e, g, 5), pressures (e, g), in MPa. A law uses the constants of `Tissue` it wants and may hold others
+    itself; ``tissue.shear`` is what the solver takes the tissue's stiffness to be where it needs a scale. An invalid
+    state (beyond a law's own limit of stretch) gives numbers that are not finite: the step is then shortened.
+    """
+
+    @property
+    def name(self) -> str:
+        """What it is called."""
+
+    @property
+    def compiled(self) -> int | None:
+        """Its number among the laws that compiled kernels know; None for one they do not."""
+
+    def energy(self, f: Floats, p: Floats, tissue: Tissue) -> Floats:
+        """Stored energy W per resting volume (e, g), MPa (= N mm per mm3)."""
+
+    def stress(self, f: Floats, p: Floats, tissue: Tissue) -> Floats:
+        """First Piola-Kirchhoff stress (e, g, 5), MPa."""
+
+    def stress_and_tangent(self, f: Floats, p: Floats, tissue: Tissue) -> tuple[Floats, Floats]:
+        """First Piola-Kirchhoff stress (e, g, 5) and its derivative (e, g, 5, 5) at fixed p, MPa."""
+
+
 def volume_ratio(f: Floats) -> Floats:
     """J of deformation gradients (..., 5)."""
     return (f[..., 0] * f[..., 3] - f[..., 1] * f[..., 2]) * f[..., 4]
@@ -43,50 +73,60 @@ def cofactor(f: Floats) -> Floats:
     return np.stack([d * h, -c * h, -b * h, a * h, a * d - b * c], axis=-1)
 
 
-def stress(f: Floats, p: Floats, tissue: Tissue) -> Floats:
-    """First Piola-Kirchhoff stress (..., 5), MPa, for gradients (e, g, 5) and pressures (e, g)."""
-    j, cof = volume_ratio(f), cofactor(f)
-    slope = _isochoric_slopes(f, j, tissue)[0]
-    out = slope[..., None] * _invariant_gradient(f, j, cof) + p[..., None] * cof
-    out[..., 4] += tissue.active
-    return out
+class FirstInvariantLaw(ABC):
+    """A law whose U depends on x = I1b - 3 alone, I1b = J^(-2/3) tr(F^T F) being the isochoric first invariant.
 
-
-def stress_and_tangent(f: Floats, p: Floats, tissue: Tissue) -> tuple[Floats, Floats]:
-    """First Piola-Kirchhoff stress (e, g, 5) and its derivative (e, g, 5, 5) at fixed p, MPa."""
-    j, cof = volume_ratio(f), cofactor(f)
-    first, second = _isochoric_slopes(f, j, tissue)
-    gradient = _invariant_gradient(f, j, cof)
-    piola = first[..., None] * gradient + p[..., None] * cof
-    piola[..., 4] += tissue.active
-
-    i1 = np.einsum("...i,...i->...", f, f)
-    j23 = j ** (-2.0 / 3.0)
-    cross = f[..., :, None] * cof[..., None, :]
-    tangent = second[..., None, None] * gradient[..., :, None] * gradient[..., None, :]
-    tangent += (first * j23 * (-4.0 / 3.0) / j)[..., None, None] * (cross + np.swapaxes(cross, -1, -2))
-    tangent += (first * j23 * i1 * (10.0 / 9.0) / j**2)[..., None, None] * (cof[..., :, None] * cof[..., None, :])
-    _add_volume_hessian(tangent, f, p - first * j23 * i1 * (2.0 / 3.0) / j)
-    diagonal = np.arange(5)
-    tangent[..., diagonal, diagonal] += (2.0 * first * j23)[..., None]
-    return piola, tangent
-
-
-def energy(f: Floats, p: Floats, tissue: Tissue) -> Floats:
-    """Stored energy per resting volume (e, g), MPa (= N mm per mm3), without the -p^2/(2 kappa) term's
-    minimisation.
+    Such a law gives U and its first two derivatives with respect to x; stress and tangent follow here.
     """
-    j = volume_ratio(f)
-    x = j ** (-2.0 / 3.0) * np.einsum("...i,...i->...", f, f) - 3.0
-    iso = 0.5 * tissue.shear * x + tissue.second * x**2 + tissue.third * x**3
-    return iso + p * (j - 1.0) - 0.5 * p**2 * tissue.inverse_bulk + tissue.active * (f[..., 4] - 1.0)
+
+    name: str
+    compiled: int | None = None
+
+    @abstractmethod
+    def isochoric_energy(self, x: Floats, tissue: Tissue) -> Floats:
+        """U (e, g), MPa, at x (e, g)."""
+
+    @abstractmethod
+    def isochoric_slopes(self, x: Floats, tissue: Tissue) -> tuple[Floats, Floats]:
+        """First and second derivative of U with respect to x, each (e, g), MPa."""
+
+    def energy(self, f: Floats, p: Floats, tissue: Tissue) -> Floats:
+        """Stored energy W per resting volume (e, g), MPa."""
+        j = volume_ratio(f)
+        stored = self.isochoric_energy(_invariant(f, j), tissue)
+        return stored + p * (j - 1.0) - 0.5 * p**2 * tissue.inverse_bulk + tissue.active * (f[..., 4] - 1.0)
+
+    def stress(self, f: Floats, p: Floats, tissue: Tissue) -> Floats:
+        """First Piola-Kirchhoff stress (e, g, 5), MPa."""
+        j, cof = volume_ratio(f), cofactor(f)
+        slope = self.isochoric_slopes(_invariant(f, j), tissue)[0]
+        out = slope[..., None] * _invariant_gradient(f, j, cof) + p[..., None] * cof
+        out[..., 4] += tissue.active
+        return out
+
+    def stress_and_tangent(self, f: Floats, p: Floats, tissue: Tissue) -> tuple[Floats, Floats]:
+        """First Piola-Kirchhoff stress (e, g, 5) and its derivative (e, g, 5, 5) at fixed p, MPa."""
+        j, cof = volume_ratio(f), cofactor(f)
+        first, second = self.isochoric_slopes(_invariant(f, j), tissue)
+        gradient = _invariant_gradient(f, j, cof)
+        piola = first[..., None] * gradient + p[..., None] * cof
+        piola[..., 4] += tissue.active
+
+        i1 = np.einsum("...i,...i->...", f, f)
+        j23 = j ** (-2.0 / 3.0)
+        cross = f[..., :, None] * cof[..., None, :]
+        tangent = second[..., None, None] * gradient[..., :, None] * gradient[..., None, :]
+        tangent += (first * j23 * (-4.0 / 3.0) / j)[..., None, None] * (cross + np.swapaxes(cross, -1, -2))
+        tangent += (first * j23 * i1 * (10.0 / 9.0) / j**2)[..., None, None] * (cof[..., :, None] * cof[..., None, :])
+        _add_volume_hessian(tangent, f, p - first * j23 * i1 * (2.0 / 3.0) / j)
+        diagonal = np.arange(5)
+        tangent[..., diagonal, diagonal] += (2.0 * first * j23)[..., None]
+        return piola, tangent
 
 
-def _isochoric_slopes(f: Floats, j: Floats, tissue: Tissue) -> tuple[Floats, Floats]:
-    """First and second derivative of the isochoric energy with respect to I1b, (e, g)."""
-    x = j ** (-2.0 / 3.0) * np.einsum("...i,...i->...", f, f) - 3.0
-    first = 0.5 * tissue.shear + 2.0 * tissue.second * x + 3.0 * tissue.third * x**2
-    return first, 2.0 * tissue.second + 6.0 * tissue.third * x
+def _invariant(f: Floats, j: Floats) -> Floats:
+    """I1b - 3, (e, g)."""
+    return j ** (-2.0 / 3.0) * np.einsum("...i,...i->...", f, f) - 3.0
 
 
 def _invariant_gradient(f: Floats, j: Floats, cof: Floats) -> Floats:

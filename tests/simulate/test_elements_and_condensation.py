@@ -10,7 +10,6 @@ import pytest
 from labrum.meshes.grids.quadratic import shape_functions
 from labrum.simulate.contact.air import AirPressure
 from labrum.simulate.equilibrium.linearised import linearise
-from labrum.simulate.tissue import law
 from labrum.simulate.tissue.condensation import condense, regularised_bulk
 from labrum.simulate.tissue.elements import Elements, Q
 
@@ -65,7 +64,7 @@ def test_forces_are_the_slope_of_the_stored_energy(bodies, mesh):
     u, p = shaken(mesh)
 
     def energy(moved):
-        density = law.energy(elements.gradients(moved), p @ Q.T, elements.tissue)
+        density = elements.law.energy(elements.gradients(moved), p @ Q.T, elements.tissue)
         return np.sum(elements.weight * density)
 
     way = shaken(mesh, seed=7)[0]

@@ -11,14 +11,13 @@ import pytest
 
 from labrum.simulate.equilibrium.model import look
 from labrum.simulate.equilibrium.traction import traction
-from labrum.simulate.tissue import law
 from labrum.simulate.tissue.elements import Q
 
 DEPTH = 0.6
 
 
 def stored(model, state):
-    density = law.energy(model.elements.gradients(state.u), state.p @ Q.T, model.elements.tissue)
+    density = model.elements.law.energy(model.elements.gradients(state.u), state.p @ Q.T, model.elements.tissue)
     return float(np.sum(model.elements.weight * density))
 
 
@@ -35,7 +34,7 @@ def pressed(bodies, friction, steps, poisson=0.49):
         work += 0.5 * (force + found.force) * DEPTH / steps
         lost -= float(np.sum(0.5 * (drag + contact.drag) * (contact.foot - before)))
         force, drag = found.force, contact.drag
-        state = bodies.anchored(model, found.state)
+        state = bodies.with_feet_settled(model, found.state)
     return work, stored(model, state), lost
 
 

@@ -157,7 +157,7 @@ def test_newton_ends_quadratically(bodies, friction):
     state = bodies.at_rest(model)
     for travel in (0.1, 0.2, 0.3, 0.4):
         found = bodies.settle(model, state, travel=travel, residual=1e-12)
-        state = bodies.anchored(model, found.state)
+        state = bodies.with_feet_settled(model, found.state)
         # residuals[k + 1] follows changes[k]; the contact is found where no change follows.
         found_at = max(np.nonzero(found.changes)[0], default=-1) + 2
         run = np.array(found.residuals[found_at:])
