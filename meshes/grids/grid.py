@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from skfem import Dofs, ElementQuad2, MeshQuad1, MeshQuad2
 
 from labrum.meshes.arrays import Floats, Ints
 
@@ -98,6 +99,20 @@ class Grid:
     def inner_edge(self) -> Ints:
         """(nodes_per_column,) nodes on the axis, or on the opening's margin."""
         return np.arange(self.nodes_per_column)
+
+    @cached_property
+    def mesh(self) -> MeshQuad2:
+        """The same grid as a mesh of scikit-fem: elements and their corners in the same order."""
+        corners, numbers = np.unique(self.quads[:, :4], return_inverse=True)
+        return MeshQuad2.from_mesh(MeshQuad1(self.nodes[corners].T, numbers.reshape(-1, 4).T))
+
+    @cached_property
+    def dof_nodes(self) -> Ints:
+        """(n,) node at which each degree of freedom of a biquadratic scalar field on `mesh` stands."""
+        dofs = Dofs(self.mesh, ElementQuad2()).element_dofs
+        nodes = np.empty(len(self.nodes), dtype=np.int64)
+        nodes[dofs] = self.quads.T
+        return nodes
 
     def locate(self, points: Floats) -> tuple[Ints, Floats]:
         """Element number (k,) and local coordinates (k, 2) in [-1, 1] of resting points (k, 2)."""
