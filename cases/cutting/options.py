@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from labrum.cases.case_file.values import nearest, shown
 from labrum.meshes.faults import Fault
 from labrum.meshes.machining.dimensions import (
-    ISO_CLASSES,
     Band,
     Rule,
     dimensions_of,
@@ -19,6 +18,7 @@ from labrum.meshes.machining.dimensions import (
     with_own,
 )
 from labrum.meshes.machining.dxf import VERSIONS
+from labrum.meshes.machining.iso_2768 import ISO_CLASSES
 from labrum.meshes.machining.lathe_view import UNITS, Unit, rounding_mm
 from labrum.meshes.machining.tool_path import TOOL_POINTS, ToolPoint
 from labrum.meshes.rims.rim import Rim

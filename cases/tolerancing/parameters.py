@@ -11,8 +11,9 @@ from labrum.cases.case_file.values import nearest
 from labrum.cases.exits import CannotDo
 from labrum.cases.sweeping.settings import Change
 from labrum.cases.tolerancing.tolerances import tolerance_of
+from labrum.meshes.machining.iso_2768 import SizeKind
 
-KINDS = {
+KINDS: dict[str, SizeKind] = {
     "inner_diameter_mm": "length",
     "width_mm": "length",
     "high_point": "length",

@@ -1,7 +1,7 @@
 """Tolerances as a drawing gives them: plus or minus a length, thousandths of an inch, or a class of ISO 2768-1.
 
-ISO 2768-1:1989, table 1 for lengths, table 2 for external radii. From memory but for class m of table 1, which was read
-in a published copy. Below 0.5 mm the standard wants the tolerance beside the dimension, and so do we.
+The classes are in `labrum.meshes.machining.iso_2768`. Below 0.5 mm the standard wants the tolerance beside the
+dimension, and so do we.
 """
 
 from __future__ import annotations
@@ -11,16 +11,10 @@ from collections.abc import Callable
 
 from labrum.cases.exits import CannotDo
 from labrum.meshes.gauges.readings import MM_PER_THOU
+from labrum.meshes.machining.iso_2768 import ISO_CLASSES, SMALLEST_MM, SizeKind, general_deviation
 
-SMALLEST_MM = 0.5
-UPPER_ENDS = {"length": (3.0, 6.0, 30.0, 120.0), "radius": (3.0, 6.0, float("inf"))}
-CLASSES = {
-    "f": {"length": (0.05, 0.05, 0.1, 0.15), "radius": (0.2, 0.5, 1.0)},
-    "m": {"length": (0.1, 0.1, 0.2, 0.3), "radius": (0.2, 0.5, 1.0)},
-    "c": {"length": (0.2, 0.3, 0.5, 0.8), "radius": (0.4, 1.0, 2.0)},
-}
 FORMS = "0.05mm, 2thou or iso2768-f, iso2768-m, iso2768-c"
-Tolerance = Callable[[float, str], float]
+Tolerance = Callable[[float, SizeKind], float]
 """From a dimension in mm and its kind, ``length`` or ``radius``, to the half width of what is allowed, mm."""
 
 
@@ -32,7 +26,7 @@ def tolerance_of(text: str) -> Tolerance:
     CannotDo
         Here for what cannot be read, and from the tolerance for a dimension that its class does not cover.
     """
-    by_class = re.fullmatch(r"iso\s*2768-([fmc])", text.strip().lower())
+    by_class = re.fullmatch(rf"iso\s*2768-([{''.join(ISO_CLASSES)}])", text.strip().lower())
     if by_class:
         return lambda size, kind: _by_class(by_class[1], size, kind)
     by_length = re.fullmatch(r"([0-9.]+)\s*(mm|um|thou)", text.strip().lower())
@@ -45,10 +39,10 @@ def tolerance_of(text: str) -> Tolerance:
     return lambda size, kind: half
 
 
-def _by_class(letter: str, size: float, kind: str) -> float:
+def _by_class(letter: str, size: float, kind: SizeKind) -> float:
+    half = general_deviation(letter, kind, size)
+    if half is not None:
+        return half
     if size < SMALLEST_MM:
         raise CannotDo(f"ISO 2768 gives no tolerance to {size:g} mm: give that dimension its own, as NAME=0.05mm")
-    for end, half in zip(UPPER_ENDS[kind], CLASSES[letter][kind], strict=True):
-        if size <= end:
-            return half
     raise CannotDo(f"no tolerance is known here for {size:g} mm: give that dimension its own, as NAME=0.3mm")

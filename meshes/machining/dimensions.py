@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from math import degrees, inf
+from math import degrees
 
 import numpy as np
 
 from labrum.meshes.curves.curve import Curve
+from labrum.meshes.machining.iso_2768 import SizeKind, general_deviation
 from labrum.meshes.rims.rim import Rim
 
 ON_ONE_LEVEL_MM = 1e-6
+ISO_KINDS: dict[str, SizeKind] = {"diameter": "length", "length": "length", "radius": "radius", "angle": "angle"}
 
 
 @dataclass(frozen=True)
@@ -131,40 +133,14 @@ def same_for_lengths(upper_mm: float, lower_mm: float) -> Rule:
     return lambda d: None if d.kind == "angle" else Band(upper_mm, lower_mm)
 
 
-# ISO 2768-1:1989, tables 1 to 3, from memory: up to a nominal size, the deviation either way in mm; angles by the
-# shorter leg, in degrees. Below 0.5 mm the standard has no value.
-_SMALLEST_MM = 0.5
-_LINEAR = {
-    "f": ((3, 0.05), (6, 0.05), (30, 0.1), (120, 0.15)),
-    "m": ((3, 0.1), (6, 0.1), (30, 0.2), (120, 0.3)),
-    "c": ((3, 0.2), (6, 0.3), (30, 0.5), (120, 0.8)),
-}
-_RADII = {
-    "f": ((3, 0.2), (6, 0.5), (inf, 1.0)),
-    "m": ((3, 0.2), (6, 0.5), (inf, 1.0)),
-    "c": ((3, 0.4), (6, 1.0), (inf, 2.0)),
-}
-_ANGLES = {
-    "f": ((10, 1.0), (50, 0.5), (120, 1 / 3)),
-    "m": ((10, 1.0), (50, 0.5), (120, 1 / 3)),
-    "c": ((10, 1.5), (50, 1.0), (120, 0.5)),
-}
-ISO_CLASSES = tuple(_LINEAR)
-
-
 def iso_2768(name: str) -> Rule:
     """Give the general tolerances of ISO 2768-1, class ``"f"``, ``"m"`` or ``"c"``; the values are from memory."""
     def rule(d: Dimension) -> Band | None:
-        if d.kind == "angle":
-            return _band(_ANGLES[name], d.leg_mm)
-        rows = _RADII[name] if d.kind == "radius" else _LINEAR[name]
-        return _band(rows, d.value) if d.value >= _SMALLEST_MM else None
+        kind, size = ISO_KINDS[d.kind], d.leg_mm if d.kind == "angle" else d.value
+        allowed = general_deviation(name, kind, size)
+        return None if allowed is None else Band(allowed, -allowed)
 
     return rule
-
-
-def _band(rows: tuple[tuple[float, float], ...], size: float) -> Band | None:
-    return next((Band(value, -value) for limit, value in rows if size <= limit), None)
 
 
 def with_own(rule: Rule, own: Mapping[str, Band]) -> Rule:

@@ -11,6 +11,7 @@ from matplotlib.patches import Polygon, Rectangle
 
 from labrum.meshes.arrays import Floats
 from labrum.meshes.curves.curve import Curve
+from labrum.meshes.curves.polygons import half_plane
 from labrum.meshes.machining.dimensions import Dimension, Rule, dimensions_of
 from labrum.meshes.machining.lathe_view import MM_PER_INCH, Joint, Unit, joints, to_lathe
 from labrum.meshes.rims.rim import Rim
@@ -29,7 +30,6 @@ from labrum.reports.drawings.marks import (
     text,
     upright_dimension,
 )
-from labrum.reports.house_style.shapes import half_plane
 from labrum.reports.house_style.style import DASH_DOT, INK, METAL, PAPER, QUIET, house_style
 from labrum.reports.house_style.words import fitted
 

@@ -6,6 +6,7 @@ import numpy as np
 from matplotlib.path import Path as Outline
 
 from labrum.meshes.arrays import Bools, Floats, Ints
+from labrum.meshes.curves.polygons import enclosed, half_plane
 from labrum.meshes.grids.quadratic import EDGES, edge_functions
 from labrum.meshes.rims.rim import Rim
 from labrum.simulate.outcome import Outcome, Section
@@ -66,37 +67,6 @@ def compound(polygons: list[Floats]) -> Outline:
     return Outline.make_compound_path(*closed) if closed else Outline(np.empty((0, 2)))
 
 
-def half_plane(polygon: Floats, axis: int, limit: float, above: bool) -> Floats:
-    """Cut a polygon by a line parallel to an axis and keep one side (Sutherland, Hodgman 1974, from memory).
-
-    Parameters
-    ----------
-    polygon
-        (k, 2) vertices; may be empty.
-    axis
-        0 cuts at r = limit, 1 at z = limit.
-    limit
-        Where to cut, mm.
-    above
-        Keep the side where the coordinate exceeds the limit; else the other.
-
-    Returns
-    -------
-    (m, 2)
-        The part kept. Pieces of a cut polygon stay joined along the cut, where they enclose no area.
-    """
-    if not len(polygon):
-        return polygon
-    height = (polygon[:, axis] - limit) * (1.0 if above else -1.0)
-    kept: list[Floats] = []
-    for here, there, h, t in zip(polygon, np.roll(polygon, -1, axis=0), height, np.roll(height, -1), strict=True):
-        if h >= 0.0:
-            kept.append(here)
-        if (h > 0.0 > t) or (h < 0.0 < t):
-            kept.append(here + (there - here) * h / (h - t))
-    return np.array(kept).reshape(-1, 2)
-
-
 def bite_plane(outcome: Outcome) -> tuple[float, float]:
     """Return the bite's radius and the bite plane's z in the solution, mm."""
     radius, height = outcome.rim.bite
@@ -113,12 +83,6 @@ def past_bite_of(section: Section, rim: Rim, sink_mm: float) -> list[Floats]:
     radius, plane = rim.bite[0], rim.bite[1] - sink_mm
     cut = [half_plane(half_plane(p, 1, plane, above=True), 0, radius, above=False) for p in outlines(section)]
     return [p for p in cut if len(p) > 2 and enclosed(p) > 1e-9]
-
-
-def enclosed(polygon: Floats) -> float:
-    """Area of an anticlockwise polygon (k, 2), mm2."""
-    r, z = polygon.T
-    return float(0.5 * np.sum(r * np.roll(z, -1) - np.roll(r, -1) * z))
 
 
 def rim_line(rim: Rim, sink_mm: float) -> Floats:

@@ -5,24 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from labrum.meshes.arrays import Floats
-
-
-def clipped(polygon: Floats, axis: int, limit: float, keep_above: bool) -> Floats:
-    """The part of a closed polygon (k, 2) on one side of a line along a coordinate axis (Sutherland & Hodgman
-    1974).
-
-    A part in several pieces comes back joined by edges along the line; they enclose nothing, so volumes are right.
-    """
-    sign = 1.0 if keep_above else -1.0
-    side = sign * (polygon[:, axis] - limit)
-    after, side_after = np.roll(polygon, -1, axis=0), np.roll(side, -1)
-    out: list[Floats] = []
-    for here, there, a, b in zip(polygon, after, side, side_after, strict=True):
-        if a >= 0.0:
-            out.append(here)
-        if (a > 0.0 > b) or (a < 0.0 < b):
-            out.append(here + (there - here) * (a / (a - b)))
-    return np.array(out) if len(out) > 2 else np.zeros((0, 2))
+from labrum.meshes.curves.polygons import half_plane
 
 
 def volume_of_revolution(polygon: Floats) -> float:
@@ -40,7 +23,5 @@ def volume_of_revolution(polygon: Floats) -> float:
 
 def past_plane(boundary: Floats, radius: float, height: float) -> float:
     """Volume, mm3, of the body with this boundary that lies inside ``radius`` and above ``height``."""
-    inside = clipped(boundary, 0, radius, keep_above=False)
-    if len(inside) == 0:
-        return 0.0
-    return abs(volume_of_revolution(clipped(inside, 1, height, keep_above=True)))
+    inside = half_plane(boundary, 0, radius, above=False)
+    return abs(volume_of_revolution(half_plane(inside, 1, height, above=True)))

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from labrum.meshes.curves.polygons import enclosed, half_plane
 from labrum.reports.house_style import shapes
 from labrum.simulate.outcome import Section
 
@@ -28,7 +29,7 @@ def bulged(height):
 def test_a_curved_edge_encloses_the_parabolas_area_at_second_order():
     # Archimedes: a parabola's segment is two thirds of its box.
     exact = 1.0 + 2.0 / 3.0 * 0.3
-    errors = [exact - shapes.enclosed(shapes.outlines(bulged(0.3), chord_mm=0.3001 / n**2)[0]) for n in (2, 4, 8, 16)]
+    errors = [exact - enclosed(shapes.outlines(bulged(0.3), chord_mm=0.3001 / n**2)[0]) for n in (2, 4, 8, 16)]
     assert np.log2(np.array(errors[:-1]) / errors[1:]) == pytest.approx(2.0, abs=1e-6)
     assert errors[-1] < 1e-3
 
@@ -49,9 +50,9 @@ def test_the_outline_of_a_grid_is_one_loop_with_the_tissue_on_its_left(outcome):
         *(getattr(outcome.section, k) for k in ("quads", "layer", "layer_names", "cauchy_kpa", "stretch")),
     )
     (loop,) = shapes.outlines(rest)
-    assert shapes.enclosed(loop) == pytest.approx(25.0 * 11.5, rel=1e-12)
+    assert enclosed(loop) == pytest.approx(25.0 * 11.5, rel=1e-12)
     layers = [shapes.outlines(rest, rest.layer == k)[0] for k in range(3)]
-    assert [shapes.enclosed(p) for p in layers] == pytest.approx([25 * 1.2, 25 * 9.4, 25 * 0.9], rel=1e-12)
+    assert [enclosed(p) for p in layers] == pytest.approx([25 * 1.2, 25 * 9.4, 25 * 0.9], rel=1e-12)
 
 
 def test_a_hole_gives_a_second_loop_the_other_way_round(sample):
@@ -60,7 +61,7 @@ def test_a_hole_gives_a_second_loop_the_other_way_round(sample):
     kept = np.delete(quads, 200, axis=0)
     hole = rest[quads[200, :4]]
     loops = shapes.boundary_loops(kept)
-    areas = sorted(shapes.enclosed(rest[loop[:, 0]]) for loop in loops)
+    areas = sorted(enclosed(rest[loop[:, 0]]) for loop in loops)
     assert len(areas) == 2
     assert areas[0] == pytest.approx(-np.ptp(hole[:, 0]) * np.ptp(hole[:, 1]))
 
@@ -71,14 +72,14 @@ coordinate = st.floats(-5.0, 5.0, allow_nan=False)
 @given(st.lists(st.tuples(coordinate, coordinate), min_size=3, max_size=12), st.sampled_from((0, 1)), coordinate)
 def test_the_two_sides_of_a_cut_share_out_the_area(points, axis, limit):
     polygon = np.array(points)
-    sides = [shapes.half_plane(polygon, axis, limit, above) for above in (True, False)]
-    assert sum(shapes.enclosed(s) for s in sides if len(s)) == pytest.approx(shapes.enclosed(polygon), abs=1e-9)
+    sides = [half_plane(polygon, axis, limit, above) for above in (True, False)]
+    assert sum(enclosed(s) for s in sides if len(s)) == pytest.approx(enclosed(polygon), abs=1e-9)
     assert np.all(sides[0][:, axis] >= limit - 1e-12)
     assert np.all(sides[1][:, axis] <= limit + 1e-12)
 
 
 def test_cutting_nothing_leaves_nothing():
-    assert len(shapes.half_plane(np.empty((0, 2)), 0, 1.0, above=True)) == 0
+    assert len(half_plane(np.empty((0, 2)), 0, 1.0, above=True)) == 0
 
 
 def test_tissue_past_the_bite_lies_beyond_the_plane_and_inside_the_bite(outcome):
@@ -94,7 +95,7 @@ def test_tissue_past_the_bite_has_the_section_and_the_volume_the_surface_tells(o
     (polygon,) = shapes.past_bite(outcome)
     r = np.linspace(0.0, radius, 20001)
     height = np.clip(np.interp(r, *outcome.lip_surface[:, 1:].T) - plane, 0.0, None)
-    assert shapes.enclosed(polygon) == pytest.approx(np.trapezoid(height, r), rel=1e-3)
+    assert enclosed(polygon) == pytest.approx(np.trapezoid(height, r), rel=1e-3)
     x, y = polygon.T
     x1, y1 = np.roll(x, -1), np.roll(y, -1)
     # Pappus: the turned volume is 2 pi times the section's first moment about the axis.

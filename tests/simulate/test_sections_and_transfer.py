@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 from scipy.sparse.linalg import spsolve
 
+from labrum.meshes.curves.polygons import half_plane
 from labrum.simulate.contact.signorini import PairState
 from labrum.simulate.equilibrium.traction import peak, surface_mass, traction
 from labrum.simulate.load_path.transfer import displacement_at, pressure_at, transferred
-from labrum.simulate.readings.sections import clipped, past_plane, volume_of_revolution
+from labrum.simulate.readings.sections import past_plane, volume_of_revolution
 
 
 def ring_of(r, z):
@@ -56,7 +57,7 @@ def test_cone_cut_by_plane_and_cylinder():
 def test_a_part_in_two_pieces_counts_both():
     """Two teeth above the line z = 1: the edges that join them enclose nothing."""
     comb = ring_of([0.0, 4.0, 4.0, 3.0, 3.0, 1.0, 1.0, 0.0], [0.0, 0.0, 2.0, 2.0, 0.5, 0.5, 2.0, 2.0])
-    kept = clipped(comb, 1, 1.0, keep_above=True)
+    kept = half_plane(comb, 1, 1.0, above=True)
     assert volume_of_revolution(kept) == pytest.approx(np.pi * (16.0 - 9.0 + 1.0), rel=1e-13)
 
 
