@@ -11,7 +11,7 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
-LIBRARIES = ("numpy", "scipy", "matplotlib", "meshio", "typer")
+LIBRARIES = ("numpy", "scipy", "matplotlib", "meshio", "scikit-fem", "typer")
 THREAD_VARIABLES = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "NUMBA_NUM_THREADS")
 
 

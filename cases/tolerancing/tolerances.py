@@ -11,7 +11,7 @@ from collections.abc import Callable
 
 from labrum.cases.exits import CannotDo
 from labrum.meshes.gauges.readings import MM_PER_THOU
-from labrum.meshes.machining.iso_2768 import ISO_CLASSES, SMALLEST_MM, SizeKind, general_deviation
+from labrum.meshes.machining.iso_2768 import ISO_CLASSES, SMALLEST_TOLERATED_MM, SizeKind, general_deviation
 
 FORMS = "0.05mm, 2thou or iso2768-f, iso2768-m, iso2768-c"
 Tolerance = Callable[[float, SizeKind], float]
@@ -43,6 +43,6 @@ def _by_class(letter: str, size: float, kind: SizeKind) -> float:
     half = general_deviation(letter, kind, size)
     if half is not None:
         return half
-    if size < SMALLEST_MM:
+    if size < SMALLEST_TOLERATED_MM:
         raise CannotDo(f"ISO 2768 gives no tolerance to {size:g} mm: give that dimension its own, as NAME=0.05mm")
     raise CannotDo(f"no tolerance is known here for {size:g} mm: give that dimension its own, as NAME=0.3mm")

@@ -11,7 +11,7 @@ from typing import Literal
 
 SizeKind = Literal["length", "radius", "angle"]
 
-SMALLEST_MM = 0.5
+SMALLEST_TOLERATED_MM = 0.5
 """Below this size the standard wants the tolerance beside the dimension."""
 
 # Upper ends of the ranges of nominal size, mm, and the deviation either way there: mm, or degrees.
@@ -31,9 +31,9 @@ ISO_CLASSES = tuple(_DEVIATIONS)
 def general_deviation(name: str, kind: SizeKind, size_mm: float) -> float | None:
     """Deviation either way that class ``name`` allows: mm, or degrees for an angle whose shorter leg is ``size_mm``.
 
-    None where the tables give none: below `SMALLEST_MM` (an angle's leg may be shorter) and beyond 120 mm.
+    None where the tables give none: below `SMALLEST_TOLERATED_MM` (an angle's leg may be shorter) and beyond 120 mm.
     """
-    if kind != "angle" and size_mm < SMALLEST_MM:
+    if kind != "angle" and size_mm < SMALLEST_TOLERATED_MM:
         return None
     rows = zip(_ENDS[kind], _DEVIATIONS[name][kind], strict=True)
     return next((deviation for end, deviation in rows if size_mm <= end), None)
