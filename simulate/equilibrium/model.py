@@ -7,21 +7,39 @@ from functools import cached_property
 
 import numpy as np
 
-from labrum.meshes.arrays import Floats
+from labrum.meshes.arrays import Floats, Ints
 from labrum.meshes.curves.curve import Nearest
+from labrum.meshes.grids.grid import Grid
 from labrum.simulate.contact.air import AirPressure
 from labrum.simulate.contact.signorini import Pair, PairState
-from labrum.simulate.equilibrium.sparse import LinearSolver, standard_solver
+from labrum.simulate.equilibrium.sparse import Solver, standard_solvers
 from labrum.simulate.tissue.condensation import Pattern, missing_compliance, regularised_bulk
 from labrum.simulate.tissue.elements import ElementForces, Elements
+
+
+@dataclass(frozen=True)
+class SpringPlaces:
+    """Springs as a share of element matrices: each (k,) ``element``, its outer displacement, and N/mm."""
+
+    element: Ints
+    displacement: Ints
+    stiffness: Floats
+
+    @classmethod
+    def of(cls, grid: Grid, springs: Floats) -> SpringPlaces:
+        """Give every sprung component (n, 2), which is no centre node's, to one of the elements that hold it."""
+        node, component = np.nonzero(springs)
+        numbers, first = np.unique(grid.quads[:, :8], return_index=True)
+        place = first[np.searchsorted(numbers, node)]
+        return cls(place // 8, 2 * (place % 8) + component, springs[node, component])
 
 
 @dataclass(frozen=True)
 class Model:
     """Everything that does not change during an iteration. The first of ``pairs`` is the rim.
 
-    ``springs`` (n,) N/mm hold nodes where the support behind the lip begins (see `labrum.simulate.contact.supports`).
-    ``solver`` factorises every linear system.
+    ``springs`` (n,) or (n, 2) N/mm hold nodes where the support behind the lip begins (see `labrum.simulate.contact.supports`).
+    ``solvers`` are tried in turn on every linear system (see `labrum.simulate.equilibrium.sparse`).
     """
 
     elements: Elements
@@ -29,7 +47,7 @@ class Model:
     pairs: tuple[Pair, ...]
     air: AirPressure
     springs: Floats
-    solver: LinearSolver = field(default_factory=standard_solver)
+    solvers: tuple[Solver, ...] = field(default_factory=standard_solvers)
 
     @cached_property
     def bulk(self) -> Floats:
@@ -41,6 +59,16 @@ class Model:
         """(e, 3, 3) compliance that elimination adds to layers that have less; None where there is none such."""
         tissue = self.elements.tissue
         return missing_compliance(self.elements.mass, tissue.inverse_bulk, tissue.shear)
+
+    @cached_property
+    def stiffness_of_springs(self) -> Floats:
+        """(n, 2) N/mm of the springs on every displacement component."""
+        return np.array(np.broadcast_to(self.springs.reshape(len(self.springs), -1), self.pattern.fixed.shape))
+
+    @cached_property
+    def spring_places(self) -> SpringPlaces | None:
+        """Where the springs' stiffness enters the element matrices; None where there are no springs."""
+        return SpringPlaces.of(self.elements.grid, self.stiffness_of_springs) if self.springs.any() else None
 
     @property
     def unknowns(self) -> int:
@@ -68,9 +96,8 @@ def look(model: Model, state: State) -> tuple[Nearest, ...]:
 
 def contact_forces(model: Model, state: State, forces: ElementForces) -> Floats:
     """(n, 2) internal and spring minus air forces, N: at equilibrium, what contact and rigid supports exert."""
-    at, count = model.elements.grid.quads.ravel(), len(state.u)
-    inner = np.column_stack([np.bincount(at, forces.force[..., i].ravel(), count) for i in (0, 1)])
-    return inner + model.springs[:, None] * state.u - model.air.nodal_forces(state.u)
+    inner = model.elements.nodal_sums(forces.force)
+    return inner + model.stiffness_of_springs * state.u - model.air.nodal_forces(state.u)
 
 
 def rim_force(model: Model, state: State, forces: ElementForces) -> float:

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from labrum.meshes.arrays import Floats, Indices, Ints
 from labrum.meshes.grids.dissection import elimination_order
 from labrum.meshes.grids.grid import Grid
-from labrum.simulate.tissue.elements import ElementForces, ElementMatrices
+from labrum.simulate.tissue.elements import ElementForces, ElementMatrices, Elements
 
 OUTER, CENTRE = slice(0, 16), slice(16, 18)
 LARGEST_BULK_RATIO = 2.0e4  # bulk over shear modulus used to eliminate the pressure of a layer that has none larger
@@ -49,6 +49,28 @@ class Condensed:
         whole = np.concatenate([outer, centre], axis=1)
         strain = np.einsum("eik,ei->ek", self.coupling, whole) + self.volume
         return centre, np.einsum("ekl,el->ek", self.bulk, strain)
+
+
+def condensed_system(elements: Elements, u: Floats, p: Floats, bulk: Floats) -> tuple[ElementForces, Condensed]:
+    """Residuals, and the element systems that elimination with ``bulk`` (e, 3, 3) leaves."""
+    if elements.compiled is None:
+        forces, matrices = elements.linearised(u, p)
+        return forces, condense(matrices, forces, bulk)
+    found, smallest = elements.compiled.condensed(u, p, bulk)
+    return ElementForces(found.force, found.volume, smallest), Condensed(
+        found.stiffness, found.outer_force, bulk, found.coupling, found.centre_inverse, found.centre_rows,
+        found.centre_force, found.volume,
+    )  # fmt: skip
+
+
+def with_interior(elements: Elements, condensed: Condensed, step: Floats) -> tuple[Floats, Floats]:
+    """A step (n, 2) whose centre nodes' share is filled in from the outer one, and pressure increments (e, 3)."""
+    if elements.compiled is not None:
+        centre = (condensed.centre_inverse, condensed.centre_rows, condensed.centre_force)
+        return elements.compiled.interior(condensed.volume, condensed.coupling, centre, condensed.bulk, step)
+    quads, whole = elements.grid.quads, step.copy()
+    whole[quads[:, 8]], pressure = condensed.interior(step[quads[:, :8]].reshape(-1, 16))
+    return whole, pressure
 
 
 def regularised_bulk(mass: Floats, inverse_bulk: Floats, shear: Floats) -> Floats:
@@ -95,6 +117,50 @@ def _without_centre(full: Floats, force: Floats, bulk: Floats, coupling: Floats,
 
 
 @dataclass(frozen=True)
+class Band:
+    """The lower half band of a symmetric matrix whose equations are numbered along the lip, column after column.
+
+    Every component of an outer node has an equation, known ones too. ``equation`` (n, 2), -1 on centre nodes; ``size``
+    equations; ``height`` rows of the band; ``slot`` (m,) where the element entries ``entry`` (m,) go.
+    """
+
+    equation: Ints
+    size: int
+    height: int
+    entry: Ints
+    slot: Ints
+
+    @classmethod
+    def of(cls, grid: Grid) -> Band:
+        """The band of a grid's nodes."""
+        outer = np.ones((len(grid.nodes), 2), bool)
+        outer[grid.quads[:, 8]] = False
+        equation = np.where(outer, np.cumsum(outer).reshape(-1, 2) - 1, -1)
+        local = equation[grid.quads[:, :8]].reshape(-1, 16)
+        below = local[:, :, None] - local[:, None, :]
+        height, entry = int(below.max()) + 1, np.nonzero(below.ravel() >= 0)[0]
+        slot = np.broadcast_to(local[:, None, :], below.shape).ravel()[entry] * height + below.ravel()[entry]
+        return cls(equation, int(outer.sum()), height, entry, slot)
+
+    def filled(self, blocks: Floats, diagonal: Floats) -> Floats:
+        """The band (height, size) of element matrices (e, 16, 16) and nodal diagonals (n, 2)."""
+        flat = np.bincount(self.slot, blocks.ravel()[self.entry], self.height * self.size)
+        band = flat.reshape(self.size, self.height).T
+        band[0] += diagonal[self.equation[:, 0] >= 0].ravel()
+        return band
+
+    def gather(self, nodal: Floats) -> Floats:
+        """Right-hand sides (size, k) of nodal vectors (k, n, 2)."""
+        return np.asfortranarray(nodal[:, self.equation[:, 0] >= 0].reshape(len(nodal), -1).T)
+
+    def spread(self, columns: Floats) -> Floats:
+        """Nodal vectors (k, n, 2) of solutions (size, k); zero on centre nodes."""
+        out = np.zeros((columns.shape[1], *self.equation.shape))
+        out[:, self.equation[:, 0] >= 0] = columns.T.reshape(columns.shape[1], -1, 2)
+        return out
+
+
+@dataclass(frozen=True)
 class Pattern:
     """Where element entries go in the global matrix; built once a grid.
 
@@ -106,10 +172,21 @@ class Pattern:
     fixed: NDArray[np.bool_]
 
     @cached_property
-    def equation(self) -> Ints:
-        """(n, 2) equation number of every displacement component, -1 where it has none."""
+    def band(self) -> Band:
+        """The band of the grid's symmetric matrices."""
+        return Band.of(self.grid)
+
+    @cached_property
+    def free(self) -> NDArray[np.bool_]:
+        """(n, 2) displacement components that have an equation."""
         free = ~self.fixed
         free[self.grid.quads[:, 8]] = False
+        return free
+
+    @cached_property
+    def equation(self) -> Ints:
+        """(n, 2) equation number of every displacement component, -1 where it has none."""
+        free = self.free
         order = elimination_order(self.grid.nodes_per_row, self.grid.nodes_per_column)
         numbers = np.empty(free.shape, dtype=np.int64)
         numbers[order] = np.where(free[order], np.cumsum(free[order]).reshape(-1, 2) - 1, -1)

@@ -8,14 +8,16 @@ with point values. Integrals run over the full circle, dV = 2 pi R dR dZ.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 
 import numpy as np
 
-from labrum.meshes.arrays import Floats
+from labrum.meshes.arrays import Bools, Floats
 from labrum.meshes.grids.grid import Grid
 from labrum.meshes.grids.quadratic import pressure_functions, quad_rule, shape_functions
+from labrum.simulate.compiled import Library, library
+from labrum.simulate.compiled.elements import CompiledBody
 from labrum.simulate.tissue.known_laws import STANDARD_LAW
 from labrum.simulate.tissue.law import Tissue, TissueLaw, cofactor, volume_ratio
 
@@ -56,11 +58,29 @@ class ElementMatrices:
 
 @dataclass(frozen=True)
 class Elements:
-    """All elements of one grid with their tissue and its law; stateless: forces and matrices follow from (u, p)."""
+    """All elements of one grid with their tissue and its law; stateless: forces and matrices follow from (u, p).
+
+    ``library`` holds compiled kernels that do the work where the tissue law has a compiled form; without it numpy does.
+    """
 
     grid: Grid
     tissue: Tissue
     law: TissueLaw = STANDARD_LAW
+    library: Library | None = field(default_factory=library)
+
+    @cached_property
+    def compiled(self) -> CompiledBody | None:
+        """The same elements as the compiled kernels take them; None where numpy does the work."""
+        grid, tissue = self.grid, self.tissue
+        if self.library is None or self.law.compiled is None:
+            return None
+        count, shape = len(grid.quads), (len(grid.columns) - 1, len(grid.rows) - 1)
+        each = (tissue.shear, tissue.second, tissue.third, tissue.inverse_bulk)
+        shear, second, third, inverse_bulk = (np.ascontiguousarray(k, dtype=np.float64).ravel() for k in each)
+        active = np.array(np.broadcast_to(tissue.active, (count, 9)), dtype=np.float64)
+        return CompiledBody(
+            self.library, shape, grid.origins, grid.sizes, (shear, second, third, inverse_bulk), active, self.law.compiled
+        )
 
     @cached_property
     def radius(self) -> Floats:
@@ -99,6 +119,8 @@ class Elements:
 
     def forces(self, u: Floats, p: Floats) -> ElementForces:
         """Residual forces of displacements (n, 2) mm and pressure coefficients (e, 3) MPa."""
+        if self.compiled is not None:
+            return ElementForces(*self.compiled.forces(u, p))
         f = self.gradients(u)
         return self._forces(f, self.law.stress(f, p @ Q.T, self.tissue), p)
 
@@ -110,7 +132,30 @@ class Elements:
 
     def smallest_ratio(self, u: Floats) -> float:
         """Smallest J at any integration point."""
+        if self.compiled is not None:
+            return self.compiled.smallest_ratio(u)
         return float(volume_ratio(self.gradients(u)).min())
+
+    def nodal_sums(self, parts: Floats) -> Floats:
+        """Sums (n, 2) at the nodes of element vectors (e, k, 2) of each element's first k nodes."""
+        if self.compiled is not None:
+            return self.compiled.nodal_sums(parts)
+        at, count = self.grid.quads[:, : parts.shape[1]].ravel(), len(self.grid.nodes)
+        return np.column_stack([np.bincount(at, parts[..., i].ravel(), count) for i in (0, 1)])
+
+    def product(self, stiffness: Floats, x: Floats, chosen: Bools | None = None) -> Floats:
+        """Element matrices (e, 16, 16) times nodal vectors x (k, n, 2), summed at the nodes.
+
+        Only elements with an outer node in ``chosen`` (n,) take part, where it is given.
+        """
+        if self.compiled is not None:
+            return self.compiled.product(stiffness, x, chosen)
+        outer = self.grid.quads[:, :8]
+        some = slice(None) if chosen is None else np.nonzero(chosen[outer].any(axis=1))[0]
+        local = x[:, outer[some]].reshape(len(x), -1, 16)
+        parts = np.einsum("eij,kej->kei", stiffness[some], local, optimize=True).reshape(len(x), -1, 2)
+        at, count = outer[some].ravel(), len(self.grid.nodes)
+        return np.stack([[np.bincount(at, part[:, i], count) for i in (0, 1)] for part in parts]).swapaxes(1, 2)
 
     def _forces(self, f: Floats, piola: Floats, p: Floats) -> ElementForces:
         loads = self.weight[..., None] * piola

@@ -19,7 +19,7 @@ class StiffeningNeoHookean(FirstInvariantLaw):
     """See the module; it has no constants beside the tissue's."""
 
     name: str = "stiffening neo-Hookean"
-    compiled: int | None = None
+    compiled: int | None = 0
 
     def isochoric_energy(self, x: Floats, tissue: Tissue) -> Floats:
         """U (e, g), MPa, at x (e, g)."""

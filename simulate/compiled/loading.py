@@ -1,0 +1,111 @@
+"""Finding the compiled kernels and choosing the ones that this processor can run."""
+
+from __future__ import annotations
+
+import ctypes
+import os
+from collections.abc import Sequence
+from ctypes import POINTER, c_char_p, c_double, c_int64, c_void_p
+from dataclasses import dataclass
+from functools import cache
+from importlib.machinery import EXTENSION_SUFFIXES
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+CHOICE = "LABRUM_KERNELS"  # environment variable: numpy, portable or wide; the best there is where it is not set
+KINDS = ("wide", "portable")
+STEM = "_kernels"
+
+
+class _Table(ctypes.Structure):
+    """The table of functions of ``sources/interface.h``, entry by entry."""
+
+    _fields_ = (
+        ("element_forces", ctypes.CFUNCTYPE(c_double, *[c_void_p] * 5)),
+        ("smallest_ratio", ctypes.CFUNCTYPE(c_double, *[c_void_p] * 2)),
+        ("condensed", ctypes.CFUNCTYPE(c_double, *[c_void_p] * 5)),
+        ("interior", ctypes.CFUNCTYPE(None, c_int64, c_int64, *[c_void_p] * 4)),
+        ("product", ctypes.CFUNCTYPE(None, c_int64, c_int64, c_void_p, c_void_p, c_int64, c_void_p, c_void_p)),
+        ("nodal_sums", ctypes.CFUNCTYPE(None, c_int64, c_int64, c_int64, c_void_p, c_void_p)),
+        ("dissect", ctypes.CFUNCTYPE(None, c_void_p)),
+        ("factorise", ctypes.CFUNCTYPE(c_int64, *[c_void_p] * 4)),
+        ("solve", ctypes.CFUNCTYPE(None, c_void_p, c_void_p, c_int64, c_void_p, c_void_p)),
+        ("search", ctypes.CFUNCTYPE(None, c_void_p, c_int64, c_void_p, c_double, c_void_p, c_void_p)),
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Library:
+    """Kernels of one ``kind``: ``wide`` (AVX2 and fused multiply-add) or ``portable``; ``table`` holds its functions."""
+
+    kind: str
+    table: Any
+
+
+def address(array: NDArray[Any]) -> int:
+    """Where a contiguous array's numbers stand; who passes it on keeps the array alive for as long."""
+    assert array.flags.c_contiguous
+    return int(array.ctypes.data)
+
+
+def pointers(arrays: Sequence[NDArray[Any] | None]) -> Any:
+    """A structure of pointers to contiguous arrays, which it keeps alive; None is a null pointer."""
+    made = (c_void_p * len(arrays))(*[None if array is None else address(array) for array in arrays])
+    made.kept = arrays  # type: ignore[attr-defined]
+    return made
+
+
+def library() -> Library | None:
+    """The kernels to use; None where numpy is to do their work.
+
+    Raises
+    ------
+    ValueError
+        Where the environment variable asks for kernels that there are not.
+    """
+    return _chosen(os.environ.get(CHOICE, ""))
+
+
+@cache
+def _chosen(asked: str) -> Library | None:
+    if asked == "numpy":
+        return None
+    kinds = [asked] if asked else KINDS
+    found = next((library for kind in kinds if (library := load(kind))), None)
+    if asked and found is None:
+        raise ValueError(f"{CHOICE}={asked}: there are no such kernels here (numpy, or one of {', '.join(KINDS)})")
+    return found
+
+
+@cache
+def load(kind: str) -> Library | None:
+    """The kernels of one kind; None where they were not built or the processor cannot run them."""
+    path = extension()
+    if path is None:
+        return None
+    opened = ctypes.CDLL(str(path))
+    opened.labrum_kernels.restype, opened.labrum_kernels.argtypes = POINTER(_Table), [c_char_p]
+    table = opened.labrum_kernels(kind.encode())
+    return Library(kind, table.contents) if table else None
+
+
+def extension() -> Path | None:
+    """The file of the compiled extension, beside this one; None where it was not built."""
+    names = [Path(__file__).with_name(STEM + suffix) for suffix in EXTENSION_SUFFIXES]
+    return next((path for path in names if path.exists()), None)
+
+
+def described() -> str:
+    """What does the work of the kernels, in words."""
+    found = library()
+    if found is not None:
+        return f"compiled kernels ({found.kind})"
+    return f"numpy kernels ({CHOICE}=numpy)" if extension() else "numpy kernels (no compiled ones were built)"
+
+
+def floats(array: NDArray[Any]) -> NDArray[np.float64]:
+    """The array as contiguous numbers of double precision; itself where it is."""
+    return np.ascontiguousarray(array, dtype=np.float64)

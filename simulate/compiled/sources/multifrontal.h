@@ -1,0 +1,258 @@
+/* Multifrontal factorisation L D U^T of the condensed elements' system, and the solution with it.
+
+   Element matrices go straight into the fronts of the grid's own bisection (dissection.h): no global matrix is made.
+   Touching nodes write their equations along directions of their own; the rows and columns of components that are known
+   (fixed, or prescribed by contact) are replaced by the identity's. Fronts that hold no unsymmetric entry are
+   factorised as L D L^T; friction and air make a few unsymmetric, and with them all that follow from those. */
+
+#ifndef LABRUM_MULTIFRONTAL_H
+#define LABRUM_MULTIFRONTAL_H
+
+#include <math.h>
+
+#include "dense.h"
+#include "dissection.h"
+
+static inline int is_skewed(const System *system, int32_t frame)
+{
+    const double *trial = system->trial + 4 * frame, *test = system->test + 4 * frame;
+    return trial[0] != test[0] || trial[1] != test[1] || trial[2] != test[2] || trial[3] != test[3];
+}
+
+/* rows of node ``a`` along the test directions, columns along the trial directions: 2 x 2 frames stand by rows */
+static inline void turn(double block[16][16], int a, const double *trial, const double *test)
+{
+    for (int j = 0; j < 16; j++) {
+        const double x = block[2 * a][j], y = block[2 * a + 1][j];
+        block[2 * a][j] = test[0] * x + test[2] * y;
+        block[2 * a + 1][j] = test[1] * x + test[3] * y;
+    }
+    for (int i = 0; i < 16; i++) {
+        const double x = block[i][2 * a], y = block[i][2 * a + 1];
+        block[i][2 * a] = x * trial[0] + y * trial[2];
+        block[i][2 * a + 1] = x * trial[1] + y * trial[3];
+    }
+}
+
+static inline void mask(double block[16][16], int row)
+{
+    for (int k = 0; k < 16; k++) block[row][k] = block[k][row] = 0.0;
+}
+
+/* element ``e`` as it goes into its front: its own matrix, or ``room`` where it had to be turned or masked */
+static inline const double *prepared(const System *system, int64_t rows, int64_t e, double room[16][16])
+{
+    const double *own = system->stiffness + 256 * e;
+    int64_t nodes[NODES];
+    int changed = 0;
+    nodes_of(rows, e, nodes);
+    for (int a = 0; a < OUTER; a++)
+        changed |= system->frame[nodes[a]] >= 0 || system->known[2 * nodes[a]] || system->known[2 * nodes[a] + 1];
+    if (!changed) return own;
+    memcpy(room, own, 256 * sizeof(double));
+    for (int a = 0; a < OUTER; a++) {
+        const int32_t frame = system->frame[nodes[a]];
+        if (frame >= 0) turn(room, a, system->trial + 4 * frame, system->test + 4 * frame);
+    }
+    for (int row = 0; row < 16; row++)
+        if (system->known[2 * nodes[row / 2] + row % 2]) mask(room, row);
+    return &room[0][0];
+}
+
+/* a front's columns: pivots' in L, pivots' rows in U (unsymmetric fronts only), the rest in what is left */
+typedef struct {
+    int64_t pivots, height, left;
+    double *lower, *upper, *schur;
+} Room;
+
+static inline Room room_of(const Front *f, const Factors *factors, double *work)
+{
+    Room to = {pivot_rows(f), front_rows(f), boundary_rows(f), factors->lower + f->panel, factors->upper + f->panel,
+               work + f->schur};
+    return to;
+}
+
+static inline void add_entry(const Room *to, int symmetric, int64_t row, int64_t column, double value)
+{
+    if (symmetric && row < column) return;
+    if (column < to->pivots) to->lower[column * to->height + row] += value;
+    else if (row >= to->pivots) to->schur[(column - to->pivots) * to->left + row - to->pivots] += value;
+    if (!symmetric && row < to->pivots) to->upper[row * to->height + column] += value;
+}
+
+static inline void add_element(const Room *to, int symmetric, const int32_t *places, const double *matrix)
+{
+    for (int a = 0; a < OUTER; a++)
+        for (int b = 0; b < OUTER; b++) {
+            if (symmetric && places[a] < places[b]) continue;
+            for (int i = 0; i < 2; i++)
+                for (int j = 0; j < 2; j++)
+                    add_entry(to, symmetric, places[a] + i, places[b] + j, matrix[16 * (2 * a + i) + 2 * b + j]);
+        }
+}
+
+static inline int leaf_is_unsymmetric(const Plan *plan, const Front *f, const System *system)
+{
+    int found = 0;
+    for (int64_t column = f->column0; column < f->column1 && !found; column++)
+        for (int64_t row = f->row0; row < f->row1 && !found; row++) {
+            const int64_t e = column * plan->rows + row;
+            int64_t nodes[NODES];
+            nodes_of(plan->rows, e, nodes);
+            found |= system->skew[e];
+            for (int a = 0; a < OUTER; a++) {
+                const int32_t frame = system->frame[nodes[a]];
+                if (frame >= 0) found |= is_skewed(system, frame);
+            }
+        }
+    return found;
+}
+
+static void add_elements(const Plan *plan, const Front *f, const System *system, const Room *to, int symmetric)
+{
+    for (int64_t column = f->column0; column < f->column1; column++)
+        for (int64_t row = f->row0; row < f->row1; row++) {
+            const int64_t e = column * plan->rows + row;
+            double room[16][16];
+            add_element(to, symmetric, plan->places + OUTER * e, prepared(system, plan->rows, e, room));
+        }
+}
+
+/* pivots' own diagonals: what is added to them, and one where nothing is solved for */
+static void add_diagonals(const Plan *plan, const Front *f, const System *system, const Room *to, int symmetric)
+{
+    for (int64_t k = 2 * f->pivots; k < to->pivots; k++) add_entry(to, symmetric, k, k, 1.0);
+    for (int64_t k = 0; k < 2 * f->pivots; k++) {
+        const int64_t component = 2 * (int64_t)plan->node[f->first_node + k / 2] + k % 2;
+        const double value = system->known[component] ? 1.0 : system->added[component];
+        if (value != 0.0) add_entry(to, symmetric, k, k, value);
+    }
+}
+
+/* The contribution of a child into a symmetric parent: lower triangles, and columns in whole runs of rows. Runs rise on
+   both sides, so a lower triangle falls on the lower one. */
+static void add_child(const Plan *plan, const Front *child, const double *from, const Room *to)
+{
+    const int64_t height = boundary_rows(child);
+    const Run *runs = plan->run + child->first_run;
+    for (int c = 0; c < child->runs; c++)
+        for (int k = 0; k < runs[c].count; k++) {
+            const int64_t column = runs[c].onto + k;
+            const int pivot = column < to->pivots;
+            double *const target = pivot ? to->lower + column * to->height : to->schur + (column - to->pivots) * to->left;
+            const double *source = from + (runs[c].from + k) * height;
+            for (int r = c; r < child->runs; r++) {
+                const int64_t shift = runs[r].onto - (pivot ? 0 : to->pivots), first = r == c ? k : 0;
+                for (int64_t i = first; i < runs[r].count; i++) target[shift + i] += source[runs[r].from + i];
+            }
+        }
+}
+
+/* the same into an unsymmetric parent, entry by entry */
+static void add_child_whole(
+    const Plan *plan, const Front *child, const double *from, int from_symmetric, const Room *to)
+{
+    const int64_t height = boundary_rows(child);
+    const Run *runs = plan->run + child->first_run;
+    for (int c = 0; c < child->runs; c++)
+        for (int k = 0; k < runs[c].count; k++)
+            for (int r = 0; r < child->runs; r++)
+                for (int i = 0; i < runs[r].count; i++) {
+                    const int64_t row = runs[r].from + i, column = runs[c].from + k;
+                    const int swap = from_symmetric && row < column;
+                    add_entry(
+                        to, 0, runs[r].onto + i, runs[c].onto + k,
+                        swap ? from[row * height + column] : from[column * height + row]);
+                }
+}
+
+static void assemble(
+    const Plan *plan, int64_t number, const System *system, const Factors *factors, double *work, const Room *to)
+{
+    const Front *f = plan->front + number;
+    const int symmetric = !factors->unsymmetric[number];
+    memset(to->lower, 0, (size_t)(to->height * to->pivots) * sizeof(double));
+    memset(to->schur, 0, (size_t)(to->left * to->left) * sizeof(double));
+    if (!symmetric) memset(to->upper, 0, (size_t)(to->height * to->pivots) * sizeof(double));
+    if (is_leaf(f)) add_elements(plan, f, system, to, symmetric);
+    for (int side = 0; side < 2 && !is_leaf(f); side++) {
+        const int32_t which = side ? f->right : f->left;
+        const Front *child = plan->front + which;
+        if (symmetric) add_child(plan, child, work + child->schur, to);
+        else add_child_whole(plan, child, work + child->schur, !factors->unsymmetric[which], to);
+    }
+    add_diagonals(plan, f, system, to, symmetric);
+}
+
+/* Factorise; returns the number of negative pivots, or -1 where one was zero or not a number. ``upper`` may be NULL
+   only where nothing is unsymmetric: -2 tells that it is wanted. ``work`` is room for plan->work + 4 widest numbers. */
+static int64_t factorise(const Plan *plan, const System *system, const Factors *factors, double *work)
+{
+    int64_t negative = 0;
+    for (int64_t number = plan->fronts - 1; number >= 0; number--) {
+        const Front *f = plan->front + number;
+        uint8_t *const unsymmetric = factors->unsymmetric;
+        unsymmetric[number] = (uint8_t)(
+            is_leaf(f) ? leaf_is_unsymmetric(plan, f, system) : unsymmetric[f->left] || unsymmetric[f->right]);
+        if (unsymmetric[number] && !factors->upper) return -2;
+    }
+    for (int64_t number = plan->fronts - 1; number >= 0; number--) {
+        const Front *f = plan->front + number;
+        Factors own = *factors;
+        if (!factors->unsymmetric[number]) own.upper = own.lower;
+        Room to = room_of(f, &own, work);
+        double *diagonal = factors->diagonal + f->diagonal;
+        assemble(plan, number, system, factors, work, &to);
+        eliminate(to.pivots, to.height, to.lower, to.upper, diagonal, to.schur, work + plan->work);
+        for (int64_t k = 0; k < to.pivots; k++) {
+            if (!(fabs(diagonal[k]) > 0.0) || !isfinite(diagonal[k])) return -1;
+            negative += diagonal[k] < 0.0;
+        }
+    }
+    return negative;
+}
+
+/* components of a front's nodes between a vector of the whole grid, x (n, 2), and its rows */
+static inline void take_rows(const Plan *plan, const Front *f, const double *x, int32_t first, int32_t last, double *rows)
+{
+    for (int32_t k = first; k < last; k++) {
+        const double *from = x + 2 * (int64_t)plan->node[f->first_node + k];
+        rows[row_of(f, k)] = from[0], rows[row_of(f, k) + 1] = from[1];
+    }
+}
+
+static inline void give_rows(const Plan *plan, const Front *f, const double *rows, int32_t first, int32_t last, double *x)
+{
+    for (int32_t k = first; k < last; k++) {
+        double *to = x + 2 * (int64_t)plan->node[f->first_node + k];
+        to[0] = rows[row_of(f, k)], to[1] = rows[row_of(f, k) + 1];
+    }
+}
+
+/* Solve in place for x (sides, n, 2). ``rows`` is room for plan->widest numbers. */
+static void solve(const Plan *plan, const Factors *factors, int64_t sides, double *x, double *rows)
+{
+    const int64_t size = 2 * (2 * plan->columns + 1) * (2 * plan->rows + 1);
+    for (int64_t number = plan->fronts - 1; number >= 0; number--) {
+        const Front *f = plan->front + number;
+        const int32_t all_nodes = f->pivots + f->boundary;
+        for (int64_t side = 0; side < sides; side++) {
+            memset(rows, 0, (size_t)front_rows(f) * sizeof *rows);
+            take_rows(plan, f, x + side * size, 0, all_nodes, rows);
+            forward(pivot_rows(f), front_rows(f), factors->lower + f->panel, rows);
+            give_rows(plan, f, rows, 0, all_nodes, x + side * size);
+        }
+    }
+    for (int64_t number = 0; number < plan->fronts; number++) {
+        const Front *f = plan->front + number;
+        const double *columns = (factors->unsymmetric[number] ? factors->upper : factors->lower) + f->panel;
+        for (int64_t side = 0; side < sides; side++) {
+            memset(rows, 0, (size_t)front_rows(f) * sizeof *rows);
+            take_rows(plan, f, x + side * size, 0, f->pivots + f->boundary, rows);
+            backward(pivot_rows(f), front_rows(f), columns, factors->diagonal + f->diagonal, rows);
+            give_rows(plan, f, rows, 0, f->pivots, x + side * size);
+        }
+    }
+}
+
+#endif

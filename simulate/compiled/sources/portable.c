@@ -1,0 +1,12 @@
+/* The kernels for any processor of the family the library is built for. */
+
+#if defined(__GNUC__)
+#define LANES 2
+#else
+#define LANES 1
+#endif
+
+#include "kernels.h"
+
+extern const Kernels *const labrum_portable;
+const Kernels *const labrum_portable = &kernels;
