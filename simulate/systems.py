@@ -10,13 +10,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
-import scipy.sparse as sp
 
 from labrum.meshes.arrays import Bools, Floats, Ints
 from labrum.simulate.tissue.condensation import Pattern
 from labrum.simulate.tissue.elements import Elements
+
+if TYPE_CHECKING:
+    from scipy.sparse import csc_matrix
+
 
 
 @dataclass(frozen=True)
@@ -90,7 +94,7 @@ class System:
         return np.where(self.known, 1.0, self.added)
 
     @property
-    def matrix(self) -> sp.csc_matrix:
+    def matrix(self) -> csc_matrix:
         """The matrix to factorise, over the equations that `labrum.simulate.tissue.condensation.Pattern` numbers."""
         out = self.pattern.matrix(self.blocks)
         on = out.indices == self.pattern.columns

@@ -232,7 +232,8 @@ class Curve:
         return self_crossings(self)
 
     @cached_property
-    def _pieces(self) -> Pieces:
+    def pieces(self) -> Pieces:
+        """The curve prepared for distances."""
         return Pieces.of(self)
 
     def nearest(self, points: ArrayLike) -> Nearest:
@@ -241,4 +242,4 @@ class Curve:
         Beyond its two ends the chain goes on straight, along the end tangents: a node that slides past an end
         then meets neither a jump nor a hole. Feet there have arc lengths below 0 or above ``length``.
         """
-        return nearest_on(self._pieces, np.asarray(points, dtype=np.float64))
+        return nearest_on(self.pieces, np.asarray(points, dtype=np.float64))

@@ -116,12 +116,9 @@ class Grid:
 
     def locate(self, points: Floats) -> tuple[Ints, Floats]:
         """Element number (k,) and local coordinates (k, 2) in [-1, 1] of resting points (k, 2)."""
-        i = _interval(self.columns, points[:, 0])
-        j = _interval(self.rows, points[:, 1])
-        xi = 2.0 * (points[:, 0] - self.columns[i]) / (self.columns[i + 1] - self.columns[i]) - 1.0
-        eta = 2.0 * (points[:, 1] - self.rows[j]) / (self.rows[j + 1] - self.rows[j]) - 1.0
-        local = np.clip(np.column_stack([xi, eta]), -1.0, 1.0)
-        return i * (len(self.rows) - 1) + j, local
+        i, xi = located(self.columns, points[:, 0])
+        j, eta = located(self.rows, points[:, 1])
+        return i * (len(self.rows) - 1) + j, np.column_stack([xi, eta])
 
 
 def with_midpoints(lines: Floats) -> Floats:
@@ -136,5 +133,7 @@ def _middles(lines: Floats) -> Floats:
     return 0.5 * (lines[1:] + lines[:-1])
 
 
-def _interval(lines: Floats, values: Floats) -> Ints:
-    return np.clip(np.searchsorted(lines, values, side="right") - 1, 0, len(lines) - 2)
+def located(lines: Floats, places: Floats) -> tuple[Ints, Floats]:
+    """Interval number (k,) and local coordinate (k,) in [-1, 1] of ``places`` (k,) along ascending ``lines``."""
+    at = np.clip(np.searchsorted(lines, places, side="right") - 1, 0, len(lines) - 2)
+    return at, np.clip(2.0 * (places - lines[at]) / (lines[at + 1] - lines[at]) - 1.0, -1.0, 1.0)

@@ -13,12 +13,15 @@ curve from the foot the node had at the last equilibrium.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
 from labrum.meshes.arrays import Bools, Floats, Ints
 from labrum.meshes.curves.curve import Curve, Nearest
+from labrum.simulate.compiled import Library, library
+from labrum.simulate.compiled.search import Chain, nearest
 
 
 @dataclass(frozen=True)
@@ -26,7 +29,7 @@ class Pair:
     """A rigid curve and the nodes that may meet it.
 
     ``nodes`` (k,) node numbers along the surface; ``moving`` true for the rim, which stands ``travel`` lower
-    than its own frame says; ``friction`` Coulomb coefficient.
+    than its own frame says; ``friction`` Coulomb coefficient; ``library`` compiled kernels that search, if any.
     """
 
     name: str
@@ -34,13 +37,20 @@ class Pair:
     nodes: Ints
     moving: bool
     friction: float = 0.0
+    library: Library | None = field(default_factory=library)
+
+    @cached_property
+    def _chain(self) -> Chain:
+        return Chain.of(self.curve)
 
     def look(self, places: Floats, travel: float) -> Nearest:
         """Distance, normal and curvature seen from nodes at ``places`` (k, 2) when the rim has gone ``travel``
         down.
         """
-        shift = np.array([0.0, travel if self.moving else 0.0])
-        return self.curve.nearest(places + shift)
+        shift = travel if self.moving else 0.0
+        if self.library is not None:
+            return nearest(self.library, self._chain, places, shift)
+        return self.curve.nearest(places + np.array([0.0, shift]))
 
 
 @dataclass(frozen=True)

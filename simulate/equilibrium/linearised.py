@@ -121,13 +121,19 @@ class Linearised:
         return _Response(outer[0], self.system.product(outer)[0])
 
 
-def linearise(model: Model, state: State, frames: tuple[Frame, ...]) -> Linearised:
-    """Assemble and factorise; raises ``numpy.linalg.LinAlgError`` where the system is singular."""
+def linearise(
+    model: Model, state: State, frames: tuple[Frame, ...], nodal: Floats | None = None
+) -> Linearised:
+    """Assemble and factorise; raises ``numpy.linalg.LinAlgError`` where the system is singular.
+
+    ``nodal`` (n, 2) are the state's `labrum.simulate.equilibrium.model.contact_forces`, where they are known already.
+    """
     forces, bare = condensed_system(model.elements, state.u, state.p, model.bulk)
     loaded = model.air.added(state.u, bare)
     condensed = _with_springs(model, state, loaded)
     directions = _directions(model, state, frames)
-    constraints = _constraints(model, state, frames, contact_forces(model, state, forces))
+    nodal = contact_forces(model, state, forces) if nodal is None else nodal
+    constraints = _constraints(model, state, frames, nodal)
     tested = _tested(model, directions, condensed)
     system = System(
         model.elements, model.pattern, condensed.stiffness, directions, constraints.known, constraints.bend,

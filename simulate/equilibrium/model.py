@@ -102,5 +102,9 @@ def contact_forces(model: Model, state: State, forces: ElementForces) -> Floats:
 
 def rim_force(model: Model, state: State, forces: ElementForces) -> float:
     """Axial force of the rim on the tissue, N, positive when it presses."""
-    touched = model.pairs[0].nodes[state.pairs[0].active]
-    return float(-contact_forces(model, state, forces)[touched, 1].sum())
+    return rim_share(model, state, contact_forces(model, state, forces))
+
+
+def rim_share(model: Model, state: State, nodal: Floats) -> float:
+    """The rim's axial force, N, out of the nodal forces (n, 2) that `contact_forces` gives."""
+    return float(-nodal[model.pairs[0].nodes[state.pairs[0].active], 1].sum())

@@ -6,6 +6,7 @@ The rim is driven either by its travel or by its total force. An iteration that 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
@@ -15,7 +16,7 @@ from labrum.meshes.arrays import Floats
 from labrum.meshes.curves.curve import Nearest
 from labrum.simulate.contact.signorini import Frame, frame_of, updated
 from labrum.simulate.equilibrium.linearised import Step, linearise
-from labrum.simulate.equilibrium.model import Model, State, contact_forces, look, rim_force
+from labrum.simulate.equilibrium.model import Model, State, contact_forces, look, rim_share
 from labrum.simulate.tissue.elements import ElementForces
 
 RESIDUAL_ROUNDING = 1e-9  # relative residual below which it need not fall any further
@@ -70,12 +71,12 @@ class Equilibrium:
 
 @dataclass(frozen=True)
 class _Standing:
-    """A state and what is read off it once: what each pair sees, local frames, forces, and their imbalance."""
+    """A state and what is read off it once: what each pair sees, local frames, nodal forces (n, 2), their imbalance."""
 
     state: State
     seen: tuple[Nearest, ...]
     frames: tuple[Frame, ...]
-    forces: ElementForces
+    nodal: Floats
     imbalance: float
 
 
@@ -92,7 +93,7 @@ def equilibrate(model: Model, start: State, drive: Drive, settings: Settings, re
     changes: list[int] = []
     for iteration in range(settings.iterations + 1):
         state = standing.state
-        force = rim_force(model, state, standing.forces)
+        force = rim_share(model, state, standing.nodal)
         residuals.append(max(standing.imbalance, _missed(state, drive, force)))
         report(iteration, residuals[-1], force, state.travel)
         _still_hopeful(residuals, settings)
@@ -116,7 +117,7 @@ def _next_step(
     A function of its own, so that one factorisation is out of memory before the next is made.
     """
     try:
-        system = linearise(model, standing.state, standing.frames)
+        system = linearise(model, standing.state, standing.frames, standing.nodal)
     except np.linalg.LinAlgError as error:
         raise StepFailedError(str(error)) from error
     step = _driven(system.step_to_force, system.step_to_travel, drive, standing.state)
@@ -162,20 +163,27 @@ def _missed(state: State, drive: Drive, force: float) -> float:
 def _stand(model: Model, state: State, seen: tuple[Nearest, ...]) -> _Standing:
     frames = tuple(frame_of(p, s, k) for p, s, k in zip(model.pairs, state.pairs, seen, strict=True))
     forces = model.elements.forces(state.u, state.p)
-    return _Standing(state, seen, frames, forces, _imbalance(model, state, frames, forces))
-
-
-def _imbalance(model: Model, state: State, frames: tuple[Frame, ...], forces: ElementForces) -> float:
-    """Unbalanced force over the size of the internal forces, or the volume residual, if larger."""
     nodal = contact_forces(model, state, forces)
+    return _Standing(state, seen, frames, nodal, _imbalance(model, state, frames, forces, nodal))
+
+
+def _imbalance(
+    model: Model, state: State, frames: tuple[Frame, ...], forces: ElementForces, nodal: Floats
+) -> float:
+    """Unbalanced force over the size of the internal forces, or the volume residual, if larger."""
     free = nodal.copy()
     for pair, status, frame in zip(model.pairs, state.pairs, frames, strict=True):
         at, on = pair.nodes[status.active], status.active
         along = np.einsum("ki,ki->k", frame.tested, nodal[pair.nodes])
         free[at] = np.where(status.stuck, 0.0, along)[on, None] * frame.tangent[on]
     free[model.pattern.fixed] = 0.0
-    scale = float(np.linalg.norm(forces.force)) + LEAST_FORCE_SHARE * _force_scale(model)
-    return max(float(np.linalg.norm(free)) / scale, _volume_residual(model, forces))
+    scale = _size(forces.force) + LEAST_FORCE_SHARE * _force_scale(model)
+    return max(_size(free) / scale, _volume_residual(model, forces))
+
+
+def _size(values: Floats) -> float:
+    """Euclidean length of all values: numpy's own would start the threads of the linear algebra library for it."""
+    return math.sqrt(float(np.einsum("i,i->", values.ravel(), values.ravel())))
 
 
 def _force_scale(model: Model) -> float:
@@ -186,8 +194,8 @@ def _force_scale(model: Model) -> float:
 
 def _volume_residual(model: Model, forces: ElementForces) -> float:
     """Root mean square of the relative volume the elements are off by."""
-    volumes = model.elements.mass[:, 0, 0]
-    return float(np.sqrt(np.sum(forces.volume**2 / volumes[:, None]) / volumes.sum()))
+    volumes = model.elements.volumes
+    return math.sqrt(float(np.einsum("ek,ek,e->", forces.volume, forces.volume, 1.0 / volumes)) / float(volumes.sum()))
 
 
 def _advanced(

@@ -149,19 +149,25 @@ def factorise(system: System, wanted: Floats, solvers: Sequence[Solver]) -> tupl
     numpy.linalg.LinAlgError
         Where no solver found a solution.
     """
-    suited = [solver for solver in solvers if solver.suits(system)]
-    for solver, last in zip(suited, [False] * (len(suited) - 1) + [True], strict=True):
+    poor: tuple[Solve, Floats, Floats] | None = None
+    for solver in solvers:
+        if not solver.suits(system):
+            continue
         try:
             solve = solver.factorise(system)
             answer = solve(wanted)
-            made = system.product(np.where(system.known, 0.0, answer))
-            residual = _relative_residual(system, answer, made, wanted)
-            if residual < LARGEST_RESIDUAL or (last and np.isfinite(residual)):
-                return solve, answer, made
-            log.warning("%s left a relative residual of %.1e: the next solver is asked", solver.name, residual)
         except np.linalg.LinAlgError as error:
             log.warning("%s failed (%s): the next solver is asked", solver.name, error)
-    raise np.linalg.LinAlgError("the stiffness matrix is singular: no solver found a solution")
+            continue
+        made = system.product(np.where(system.known, 0.0, answer))
+        residual = _relative_residual(system, answer, made, wanted)
+        if residual < LARGEST_RESIDUAL:
+            return solve, answer, made
+        log.warning("%s left a relative residual of %.1e: the next solver is asked", solver.name, residual)
+        poor = (solve, answer, made) if np.isfinite(residual) else poor
+    if poor is None:
+        raise np.linalg.LinAlgError("the stiffness matrix is singular: no solver found a solution")
+    return poor  # of the last solver, which pivots: as good as the matrix allows
 
 
 def _relative_residual(system: System, answer: Floats, made: Floats, wanted: Floats) -> float:

@@ -11,8 +11,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-import scipy.sparse as sp
-from scipy.sparse.linalg import spsolve
 
 from labrum.meshes.arrays import Bools, Floats
 from labrum.meshes.grids.quadratic import edge_polynomial, edges_along
@@ -51,7 +49,7 @@ def traction(model: Model, state: State, which: int = 0) -> Traction:
     drag = np.where(status.active, np.einsum("ki,ki->k", tangent, nodal), 0.0)
     place = _places(model, state, pair)
     mass = surface_mass(place)
-    area = np.asarray(mass.sum(axis=1)).ravel()
+    area = mass.sum(axis=1)
     pressure = _recovered(mass, reaction, status)
     return Traction(
         place, seen.normal, seen.arc_length, seen.distance, reaction, drag,
@@ -59,15 +57,17 @@ def traction(model: Model, state: State, which: int = 0) -> Traction:
     )  # fmt: skip
 
 
-def surface_mass(place: Floats) -> sp.csc_matrix:
+def surface_mass(place: Floats) -> Floats:
     """Mass matrix (k, k), mm2, of the quadratic surface through ``place`` (k, 2), over the full circle."""
     nodes = edges_along(len(place))
     triples = place[nodes]
     slope = np.einsum("ga,eai->egi", SLOPE, triples)
     weight = 2.0 * np.pi * WEIGHTS * np.hypot(slope[..., 0], slope[..., 1]) * (triples[..., 0] @ SHAPE.T)
     blocks = np.einsum("eg,ga,gb->eab", weight, SHAPE, SHAPE)
-    rows, cols = np.repeat(nodes, 3, axis=1), np.tile(nodes, (1, 3))
-    return sp.csc_matrix((blocks.ravel(), (rows.ravel(), cols.ravel())), shape=(len(place), len(place)))
+    mass = np.zeros((len(place), len(place)))
+    for part in (slice(0, None, 2), slice(1, None, 2)):  # edges two apart share no node
+        mass[nodes[part, :, None], nodes[part, None, :]] += blocks[part]
+    return mass
 
 
 def peak(values: Floats, active: Bools) -> tuple[float, float]:
@@ -93,9 +93,9 @@ def _raw(reaction: Floats, area: Floats, pressure: Floats) -> Floats:
     return np.where(whole, reaction / np.where(whole, area, 1.0), pressure)
 
 
-def _recovered(mass: sp.csc_matrix, forces: Floats, status: PairState) -> Floats:
+def _recovered(mass: Floats, forces: Floats, status: PairState) -> Floats:
     out = np.zeros(len(forces))
-    on = np.nonzero(status.active)[0]
-    if len(on):
-        out[on] = spsolve(mass[on][:, on].tocsc(), forces[on])
+    on = status.active
+    if on.any() and forces.any():
+        out[on] = np.linalg.solve(mass[np.ix_(on, on)], forces[on])
     return out

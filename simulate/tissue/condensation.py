@@ -10,15 +10,19 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
-import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from labrum.meshes.arrays import Floats, Indices, Ints
 from labrum.meshes.grids.dissection import elimination_order
 from labrum.meshes.grids.grid import Grid
 from labrum.simulate.tissue.elements import ElementForces, ElementMatrices, Elements
+
+if TYPE_CHECKING:
+    from scipy.sparse import csc_matrix
+
 
 OUTER, CENTRE = slice(0, 16), slice(16, 18)
 LARGEST_BULK_RATIO = 2.0e4  # bulk over shear modulus used to eliminate the pressure of a layer that has none larger
@@ -221,11 +225,13 @@ class Pattern:
         pointers = self._structure[0]
         return np.repeat(np.arange(self.size, dtype=np.int32), np.diff(pointers))
 
-    def matrix(self, blocks: Floats) -> sp.csc_matrix:
+    def matrix(self, blocks: Floats) -> csc_matrix:
         """Global matrix of element matrices (e, 16, 16)."""
+        from scipy.sparse import csc_matrix  # slow to load, and no solver but one needs it
+
         pointers, indices, slots = self._structure
         data = np.bincount(slots, weights=blocks.ravel(), minlength=len(indices) + 1)[:-1]
-        return sp.csc_matrix((data, indices, pointers), shape=(self.size, self.size))
+        return csc_matrix((data, indices, pointers), shape=(self.size, self.size))
 
     def vector(self, forces: Floats) -> Floats:
         """Global vector (size,) of element vectors (e, 16)."""

@@ -104,7 +104,12 @@ class Elements:
     @cached_property
     def mass(self) -> Floats:
         """(e, 3, 3) mass matrix of the pressure functions, mm3."""
-        return np.einsum("eg,gk,gl->ekl", self.weight, Q, Q, optimize=True)
+        return np.asarray(self.weight @ (Q[:, :, None] * Q[:, None, :]).reshape(9, 9)).reshape(-1, 3, 3)
+
+    @cached_property
+    def volumes(self) -> Floats:
+        """(e,) volumes at rest, mm3."""
+        return self.weight.sum(axis=1)
 
     def gradients(self, u: Floats) -> Floats:
         """Deformation gradients (e, 9, 5) of nodal displacements (n, 2)."""

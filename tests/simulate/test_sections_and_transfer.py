@@ -6,12 +6,11 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from scipy.sparse.linalg import spsolve
 
 from labrum.meshes.curves.polygons import half_plane
 from labrum.simulate.contact.signorini import PairState
 from labrum.simulate.equilibrium.traction import peak, surface_mass, traction
-from labrum.simulate.load_path.transfer import displacement_at, pressure_at, transferred
+from labrum.simulate.load_path.transfer import displacement_at, transferred
 from labrum.simulate.readings.sections import past_plane, volume_of_revolution
 
 
@@ -83,9 +82,6 @@ def test_transfer_is_exact_on_quadratics(bodies):
     assert found.travel == 0.3
     points = np.random.default_rng(8).uniform([0.0, -1.5], [2.0, 0.0], (50, 2))
     np.testing.assert_allclose(displacement_at(old, state.u, points), quadratic(points), atol=1e-14)
-    np.testing.assert_allclose(
-        pressure_at(old, p, points), 0.3 + 0.2 * points[:, 0] - 0.1 * points[:, 1], atol=1e-14
-    )
 
 
 def test_transfer_keeps_the_held_and_carries_the_contact(bodies):
@@ -135,8 +131,8 @@ def test_pressure_recovered_from_reactions_is_third_order():
         r = np.linspace(1.0, 3.0, 2 * count + 1)
         place = np.column_stack([r, 0.2 * np.sin(r)])
         mass, loads = surface_mass(place), nodal_loads(place)
-        misses.append(np.abs(spsolve(mass, loads) - known_pressure(r)).max())
-        area = np.asarray(mass.sum(axis=1)).ravel()
+        misses.append(np.abs(np.linalg.solve(mass, loads) - known_pressure(r)).max())
+        area = mass.sum(axis=1)
         raw.append(np.abs(loads / area - known_pressure(r))[1:-1].max())
     assert np.all(np.log2(np.divide(misses[:-1], misses[1:])) > 2.7)
     assert np.all(np.abs(np.log2(np.divide(raw[:-1], raw[1:])) - 2.0) < 0.35)
@@ -165,7 +161,7 @@ def test_traction_balances_the_rim(bodies):
     contact = traction(model, found.state)
     axial = -contact.normal[:, 1]
     assert np.sum(contact.reaction * axial) == pytest.approx(found.force, rel=1e-9)  # as converged
-    resultant = np.asarray(surface_mass(contact.place) @ contact.pressure).ravel()
+    resultant = surface_mass(contact.place) @ contact.pressure
     on = contact.active
     np.testing.assert_allclose(resultant[on], contact.reaction[on], atol=1e-12)
     assert np.all(contact.reaction[on] > 0.0)
