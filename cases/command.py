@@ -48,9 +48,11 @@ Examples:
 def _print_version(wanted: bool) -> None:
     if wanted:
         from labrum.cases.solving.provenance import LIBRARIES, library_version, own_version
+        from labrum.simulate.compiled import described
 
         others = ", ".join(f"{name} {library_version(name)}" for name in LIBRARIES)
         print(f"labrum {own_version()} (python {sys.version.split()[0]}, {others})")
+        print(described())
         raise typer.Exit
 
 

@@ -67,7 +67,7 @@ class System:
         return not self.skew.any() and np.array_equal(self.directions.trial, self.directions.test)
 
     def product(self, x: Floats, chosen: Bools | None = None) -> Floats:
-        """All rows of the matrix, nothing masked or added, times x (k, n, 2); of ``chosen`` (n,) nodes' elements only."""
+        """All rows of the matrix, nothing masked or added, times x (k, n, 2); ``chosen`` (n,) nodes' elements only."""
         return self.directions.along_test(
             self.elements.product(self.stiffness, self.directions.from_trial(x), chosen)
         )

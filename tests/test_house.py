@@ -18,7 +18,7 @@ MAY_IMPORT = {
     "reports": {"meshes", "simulate"},
     "cases": {"meshes", "simulate", "reports"},
 }
-TOP = {"README.md", "DEVELOPERS.md", "CHANGELOG.md", "LICENSE", "pyproject.toml", "tests", *MAY_IMPORT}
+TOP = {"README.md", "DEVELOPERS.md", "CHANGELOG.md", "LICENSE", "pyproject.toml", "setup.py", "tests", *MAY_IMPORT}
 
 
 def sources(package: str) -> list[Path]:

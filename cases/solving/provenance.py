@@ -11,6 +11,8 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
+from labrum.simulate.compiled import described
+
 LIBRARIES = ("numpy", "scipy", "matplotlib", "meshio", "scikit-fem", "typer")
 THREAD_VARIABLES = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "NUMBA_NUM_THREADS")
 
@@ -24,6 +26,7 @@ def provenance(
         "git": checkout_state(Path(__file__).parent),
         "python": platform.python_version(),
         "libraries": {name: library_version(name) for name in LIBRARIES},
+        "kernels": described(),
         "platform": platform.platform(),
         "processors": os.cpu_count(),
         "threads": {name: os.environ[name] for name in THREAD_VARIABLES if name in os.environ},

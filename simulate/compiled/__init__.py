@@ -4,6 +4,6 @@ The C sources lie in ``sources/``; they are built by setuptools as an optional e
 environment variable ``LABRUM_KERNELS=numpy``, everything runs on numpy and scipy.
 """
 
-from labrum.simulate.compiled.loading import CHOICE, Library, library
+from labrum.simulate.compiled.loading import CHOICE, Library, described, library
 
-__all__ = ["CHOICE", "Library", "library"]
+__all__ = ["CHOICE", "Library", "described", "library"]

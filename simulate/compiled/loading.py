@@ -16,6 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 CHOICE = "LABRUM_KERNELS"  # environment variable: numpy, portable or wide; the best there is where it is not set
+BUILD = "LABRUM_KERNELS_FILE"  # environment variable: another build of the extension, for its own checks
 KINDS = ("wide", "portable")
 STEM = "_kernels"
 
@@ -39,7 +40,7 @@ class _Table(ctypes.Structure):
 
 @dataclass(frozen=True, eq=False)
 class Library:
-    """Kernels of one ``kind``: ``wide`` (AVX2 and fused multiply-add) or ``portable``; ``table`` holds its functions."""
+    """Kernels of one ``kind``, ``wide`` (AVX2 and fused multiply-add) or ``portable``; ``table`` has the functions."""
 
     kind: str
     table: Any
@@ -94,6 +95,8 @@ def load(kind: str) -> Library | None:
 
 def extension() -> Path | None:
     """The file of the compiled extension, beside this one; None where it was not built."""
+    if os.environ.get(BUILD):
+        return Path(os.environ[BUILD])
     names = [Path(__file__).with_name(STEM + suffix) for suffix in EXTENSION_SUFFIXES]
     return next((path for path in names if path.exists()), None)
 

@@ -73,6 +73,8 @@ class Elimination:
         numpy.linalg.LinAlgError
             Where a pivot is zero or not finite.
         """
+        if not known.shape == added.shape == (self.nodes, 2) or not frame.shape == (self.nodes,):
+            raise ValueError(f"shapes do not fit {self.nodes} nodes: {known.shape}, {added.shape}, {frame.shape}")
         unsymmetric = bool(skew.any()) or not np.array_equal(trial, test)
         room = np.empty((2 if unsymmetric else 1, max(self.plan.factors, 1)))
         diagonal, flags = np.empty(self.plan.pivots), np.empty(self.plan.fronts, np.uint8)

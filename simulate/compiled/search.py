@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import ctypes
 from ctypes import byref, c_int64, c_void_p
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from labrum.meshes.arrays import Floats
 from labrum.meshes.curves.curve import Curve
@@ -28,10 +30,10 @@ class Chain(ctypes.Structure):
     def of(cls, curve: Curve) -> Chain:
         """Prepare a curve."""
         pieces = curve.pieces
-        kept = [np.ascontiguousarray(getattr(pieces, name), dtype=np.uint8) for name in FLAGS]
+        kept: list[NDArray[Any]] = [np.ascontiguousarray(getattr(pieces, name), dtype=np.uint8) for name in FLAGS]
         kept += [floats(getattr(pieces, name)) for name in NUMBERS]
         chain = cls(len(pieces.is_arc), *(address(array) for array in kept))
-        chain.kept = kept  # type: ignore[attr-defined]
+        chain.kept = kept
         return chain
 
 

@@ -2,8 +2,8 @@
 
 Multifrontal L D L^T (compiled, on the grid's own bisection), banded Cholesky (LAPACK) for symmetric systems of moderate
 size, and SuperLU, first without pivoting in the order of nested dissection, then with. The first three do not pivot; a
-tiny pivot would spoil them, so the residual of each first solution is checked and a poor one is left to the next solver,
-with a note in the log.
+tiny pivot would spoil them, so the residual of each first solution is checked and a poor one is left to the next
+solver, with a note in the log.
 """
 
 from __future__ import annotations
@@ -141,8 +141,8 @@ def factorise(system: System, wanted: Floats, solvers: Sequence[Solver]) -> tupl
 
     Returns
     -------
-    The solver for right-hand sides (k, n, 2); the solutions of ``wanted``; and the product (k, n, 2) of the matrix, with
-    nothing masked or added, and what of these was not known.
+    The solver for right-hand sides (k, n, 2); the solutions of ``wanted``; and the product (k, n, 2) of the matrix,
+    with nothing masked or added, and what of these was not known.
 
     Raises
     ------

@@ -149,7 +149,7 @@ class Band:
     def filled(self, blocks: Floats, diagonal: Floats) -> Floats:
         """The band (height, size) of element matrices (e, 16, 16) and nodal diagonals (n, 2)."""
         flat = np.bincount(self.slot, blocks.ravel()[self.entry], self.height * self.size)
-        band = flat.reshape(self.size, self.height).T
+        band: Floats = flat.astype(np.float64, copy=False).reshape(self.size, self.height).T
         band[0] += diagonal[self.equation[:, 0] >= 0].ravel()
         return band
 

@@ -146,7 +146,7 @@ class Elements:
         if self.compiled is not None:
             return self.compiled.nodal_sums(parts)
         at, count = self.grid.quads[:, : parts.shape[1]].ravel(), len(self.grid.nodes)
-        return np.column_stack([np.bincount(at, parts[..., i].ravel(), count) for i in (0, 1)])
+        return np.array([np.bincount(at, parts[..., i].ravel(), count) for i in (0, 1)], dtype=np.float64).T
 
     def product(self, stiffness: Floats, x: Floats, chosen: Bools | None = None) -> Floats:
         """Element matrices (e, 16, 16) times nodal vectors x (k, n, 2), summed at the nodes.
@@ -160,7 +160,8 @@ class Elements:
         local = x[:, outer[some]].reshape(len(x), -1, 16)
         parts = np.einsum("eij,kej->kei", stiffness[some], local, optimize=True).reshape(len(x), -1, 2)
         at, count = outer[some].ravel(), len(self.grid.nodes)
-        return np.stack([[np.bincount(at, part[:, i], count) for i in (0, 1)] for part in parts]).swapaxes(1, 2)
+        sums = [[np.bincount(at, part[:, i], count) for i in (0, 1)] for part in parts]
+        return np.array(sums, dtype=np.float64).swapaxes(1, 2)
 
     def _forces(self, f: Floats, piola: Floats, p: Floats) -> ElementForces:
         loads = self.weight[..., None] * piola

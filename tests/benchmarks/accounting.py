@@ -39,7 +39,7 @@ ENTRY_POINTS = (
     EntryPoint("labrum.simulate.tissue.elements", "Elements.smallest_ratio", ASSEMBLY),
     EntryPoint("labrum.simulate.equilibrium.model", "contact_forces", ASSEMBLY),
     EntryPoint("labrum.simulate.equilibrium.sparse", "factorise", FACTORISATION, returns_solve=True),
-    EntryPoint("labrum.meshes.curves.curve", "Curve.nearest", CONTACT),
+    EntryPoint("labrum.simulate.contact.signorini", "Pair.look", CONTACT),
     EntryPoint("labrum.simulate.contact.signorini", "frame_of", CONTACT),
     EntryPoint("labrum.simulate.contact.signorini", "updated", CONTACT),
 )

@@ -47,16 +47,16 @@ def _factorising() -> EntryPoint:
 
 
 def system_of(arguments: list[Any]) -> System:
-    """The sparse matrix among the arguments of a factorisation, and the largest right-hand side that goes with it.
+    """The system among the arguments of a factorisation, and the largest right-hand side that goes with it.
 
     The first iteration of a step has a right-hand side of zeros beside that of the rim's travel, which tells nothing.
     """
-    matrices = [sp.csc_matrix(argument, copy=True) for argument in arguments if sp.issparse(argument)]
-    if not matrices:
-        raise LookupError(f"no sparse matrix among the arguments of the factorisation: edit {__file__}")
-    matrix = matrices[0]
+    systems = [argument for argument in arguments if hasattr(argument, "matrix") and hasattr(argument, "pattern")]
+    if not systems:
+        raise LookupError(f"no system among the arguments of the factorisation: edit {__file__}")
+    matrix, pattern = sp.csc_matrix(systems[0].matrix), systems[0].pattern
     matrix.sort_indices()
-    given = [a for a in arguments if isinstance(a, np.ndarray) and a.dtype == np.float64 and len(a) == matrix.shape[0]]
-    columns = given[0].reshape(matrix.shape[0], -1) if given else matrix @ np.ones((matrix.shape[0], 1))
-    wanted = columns[:, int(np.argmax(np.linalg.norm(columns, axis=0)))]
+    given = [a for a in arguments if isinstance(a, np.ndarray) and a.ndim == 3]
+    columns = [pattern.gather(side) for side in given[0]] if given else [matrix @ np.ones(matrix.shape[0])]
+    wanted = max(columns, key=lambda column: float(np.linalg.norm(column)))
     return System(matrix, wanted.copy(), matrix.indptr.tobytes() + matrix.indices.tobytes())

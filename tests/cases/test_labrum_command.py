@@ -219,6 +219,7 @@ def test_show_lists_what_ships(labrum: Labrum) -> None:
 def test_help_and_version(labrum: Labrum) -> None:
     assert "labrum solve demo" in labrum("solve", "--help").stdout
     assert "numpy" in labrum("--version").stdout
+    assert labrum("--version").stdout.count("kernels") == 1
     assert labrum("--version").exit_code == 0
 
 

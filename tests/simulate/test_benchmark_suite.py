@@ -17,7 +17,9 @@ import pytest
 import scipy.sparse as sp
 
 from labrum.simulate.equilibrium import linearised, sparse
-from labrum.simulate.equilibrium.sparse import factorise
+from labrum.simulate.equilibrium.linearised import linearise
+from labrum.simulate.equilibrium.sparse import factorise, standard_solvers
+from labrum.simulate.systems import System
 
 SUITE = Path(__file__).parents[1] / "benchmarks"
 LAPLACE = sp.csc_matrix(sp.diags_array([-1.0, 2.5, -1.0], offsets=[-1, 0, 1], shape=(40, 40)))
@@ -115,31 +117,41 @@ def test_an_entry_point_that_has_vanished_is_an_error(module: str, name: str) ->
         pass
 
 
-def test_functions_are_replaced_wherever_they_were_imported_and_put_back(clock: Clock) -> None:
+@pytest.fixture
+def linear_system(bodies: ModuleType) -> System:
+    """That of a small disc at rest."""
+    mesh = bodies.grid([0.0, 0.7, 1.5, 2.0], [-1.5, -0.6, 0.0])
+    model = bodies.body(mesh, bodies.tissue(len(mesh.quads), 1.0, 0.4), bodies.disc_fixed(mesh))
+    state = bodies.at_rest(model, bodies.FAR)
+    return linearise(model, state, bodies.frames(model, state)).system
+
+
+def test_functions_are_replaced_wherever_they_were_imported_and_put_back(clock: Clock, linear_system: System) -> None:
     accounting = suite("accounting")
     account = accounting.Account(clock)
     methods = {entry.name: accounting.found(entry)[2] for entry in accounting.ENTRY_POINTS}
+    wanted = np.where(linear_system.known, 0.0, 1.0)[None]
     with accounting.accounted_for(account):
         assert sparse.factorise is linearised.factorise is not factorise
-        solve, _ = linearised.factorise(LAPLACE, np.ones((40, 1)))
-        solve(np.ones(40))
+        solve = linearised.factorise(linear_system, wanted, standard_solvers())[0]
+        solve(wanted)
     assert sparse.factorise is linearised.factorise is factorise
     assert {entry.name: accounting.found(entry)[2] for entry in accounting.ENTRY_POINTS} == methods
     assert account.calls == {"factorise": 1, "factorise's solve": 1}
 
 
-def test_what_is_factorised_is_recorded_with_the_largest_right_hand_side() -> None:
-    wanted = np.column_stack([np.zeros(40), np.arange(40.0), np.ones(40)])
+def test_what_is_factorised_is_recorded_with_the_largest_right_hand_side(linear_system: System) -> None:
+    ones = np.where(linear_system.known, 0.0, 1.0)
     with suite("recording").recorded() as kept:
-        linearised.factorise(LAPLACE, wanted)
-    (system,) = kept
-    assert (system.matrix != LAPLACE).nnz == 0
-    assert system.matrix is not LAPLACE
-    np.testing.assert_array_equal(system.wanted, np.arange(40.0))
+        sides = np.stack([0.0 * ones, 2.0 * ones, ones])
+        linearised.factorise(linear_system, sides, standard_solvers())
+    (recorded,) = kept
+    assert abs(recorded.matrix - linear_system.matrix).max() == 0.0
+    np.testing.assert_array_equal(recorded.wanted, 2.0 * np.ones(linear_system.pattern.size))
 
 
-def test_a_factorisation_without_a_matrix_is_an_error() -> None:
-    with pytest.raises(LookupError, match="no sparse matrix"):
+def test_a_factorisation_without_a_system_is_an_error() -> None:
+    with pytest.raises(LookupError, match="no system"):
         suite("recording").system_of([np.ones(3)])
 
 

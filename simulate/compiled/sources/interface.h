@@ -98,4 +98,8 @@ typedef struct {
         const Chain *chain, int64_t count, const double *points, double shift, double *cos_half, const Seen *to);
 } Kernels;
 
+/* the one kernel that is the same for all */
+void labrum_search(
+    const Chain *chain, int64_t count, const double *points, double shift, double *cos_half, const Seen *to);
+
 #endif

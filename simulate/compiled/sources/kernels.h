@@ -6,9 +6,8 @@
 #include "elements.h"
 #include "multifrontal.h"
 #include "products.h"
-#include "search.h"
 
 static const Kernels kernels = {
-    element_forces, smallest_ratio, condensed, interior, product, nodal_sums, dissect, factorise, solve, search};
+    element_forces, smallest_ratio, condensed, interior, product, nodal_sums, dissect, factorise, solve, labrum_search};
 
 #endif

@@ -1,10 +1,7 @@
 /* Contact search: signed distance of points to a chain of arcs and lines, with normal, second derivative and foot.
 
    The same formulas, in the same order, as the chain's own module in the geometry package, which tells where they come
-   from: a crown that is all but flat is measured from its apex, so that nothing is lost to its far-away centre. */
-
-#ifndef LABRUM_SEARCH_H
-#define LABRUM_SEARCH_H
+   from: a crown that is all but flat is measured from its apex, so that nothing is lost to its far-away centre. Compiled once, for any processor, so that ties between pieces fall as they do there. */
 
 #include <math.h>
 
@@ -110,7 +107,8 @@ static inline int64_t nearest_piece(const Chain *chain, const double *cos_half, 
 }
 
 /* ``points`` (count, 2), each moved up by ``shift``; ``cos_half`` is room for chain->count numbers */
-static void search(const Chain *chain, int64_t count, const double *points, double shift, double *cos_half, const Seen *to)
+void labrum_search(
+    const Chain *chain, int64_t count, const double *points, double shift, double *cos_half, const Seen *to)
 {
     for (int64_t k = 0; k < chain->count; k++) cos_half[k] = cos(chain->half[k]);
     for (int64_t i = 0; i < count; i++) {
@@ -130,5 +128,3 @@ static void search(const Chain *chain, int64_t count, const double *points, doub
         to->arc_length[i] = chain->offset[k] + view.along;
     }
 }
-
-#endif
