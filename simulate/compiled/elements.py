@@ -78,7 +78,8 @@ class CompiledBody:
 
     def forces(self, u: Floats, p: Floats) -> tuple[Floats, Floats, float]:
         """Residual forces (e, 9, 2) N, volume residuals (e, 3) mm3 and the smallest J, of u (n, 2) and p (e, 3)."""
-        u, p, force, volume = floats(u), floats(p), np.empty((self.count, 9, 2)), np.empty((self.count, 3))
+        u, p = floats(u, (self.nodes, 2)), floats(p, (self.count, 3))
+        force, volume = np.empty((self.count, 9, 2)), np.empty((self.count, 3))
         smallest = self.library.table.element_forces(
             byref(self._body), address(u), address(p), address(force), address(volume)
         )
@@ -86,12 +87,13 @@ class CompiledBody:
 
     def smallest_ratio(self, u: Floats) -> float:
         """Smallest J at any integration point."""
-        u = floats(u)
+        u = floats(u, (self.nodes, 2))
         return float(self.library.table.smallest_ratio(byref(self._body), address(u)))
 
     def condensed(self, u: Floats, p: Floats, bulk: Floats) -> tuple[CondensedArrays, float]:
         """Residuals and condensed tangents with the inverse compliance ``bulk`` (e, 3, 3); and the smallest J."""
-        u, p, bulk, out = floats(u), floats(p), floats(bulk), CondensedArrays.empty(self.count)
+        u, p, bulk = floats(u, (self.nodes, 2)), floats(p, (self.count, 3)), floats(bulk, (self.count, 3, 3))
+        out = CondensedArrays.empty(self.count)
         smallest = self.library.table.condensed(
             byref(self._body), address(u), address(p), address(bulk), pointers(list(vars(out).values()))
         )
@@ -104,7 +106,8 @@ class CompiledBody:
 
         Arrays are those of `CondensedArrays`; ``centre`` are inverse, rows and force.
         """
-        bulk, whole, pressure = floats(bulk), np.array(step, dtype=np.float64), np.empty((self.count, 3))
+        bulk, pressure = floats(bulk, (self.count, 3, 3)), np.empty((self.count, 3))
+        whole = np.array(floats(step, (self.nodes, 2)))
         kept = [floats(k) for k in (volume, coupling, *centre)]
         given = pointers([None, kept[0], None, None, *kept[1:]])
         self.library.table.interior(*self.shape, given, address(bulk), address(whole), address(pressure))
@@ -112,13 +115,14 @@ class CompiledBody:
 
     def product(self, stiffness: Floats, x: Floats, chosen: Bools | None = None) -> Floats:
         """Element matrices (e, 16, 16) times x (k, n, 2), summed at the nodes; of ``chosen`` nodes' elements only."""
-        x, out = floats(x), np.empty(x.shape)
+        x, stiffness = floats(x, (len(x), self.nodes, 2)), floats(stiffness, (self.count, 16, 16))
+        out = np.empty(x.shape)
         which = None if chosen is None else address(chosen)
         self.library.table.product(*self.shape, address(stiffness), which, len(x), address(x), address(out))
         return out
 
     def nodal_sums(self, parts: Floats) -> Floats:
         """Sums (n, 2) at the nodes of element vectors (e, k, 2) of each element's first k nodes."""
-        parts, out = floats(parts), np.empty((self.nodes, 2))
+        parts, out = floats(parts, (self.count, parts.shape[1], 2)), np.empty((self.nodes, 2))
         self.library.table.nodal_sums(*self.shape, parts.shape[1], address(parts), address(out))
         return out

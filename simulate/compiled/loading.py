@@ -109,6 +109,8 @@ def described() -> str:
     return f"numpy kernels ({CHOICE}=numpy)" if extension() else "numpy kernels (no compiled ones were built)"
 
 
-def floats(array: NDArray[Any]) -> NDArray[np.float64]:
-    """The array as contiguous numbers of double precision; itself where it is."""
+def floats(array: NDArray[Any], shape: tuple[int, ...] | None = None) -> NDArray[np.float64]:
+    """The array as contiguous numbers of double precision; itself where it is. `ValueError` for another shape."""
+    if shape is not None and array.shape != shape:
+        raise ValueError(f"an array of shape {array.shape} came where one of {shape} is needed")
     return np.ascontiguousarray(array, dtype=np.float64)

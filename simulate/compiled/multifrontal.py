@@ -75,11 +75,13 @@ class Elimination:
         """
         if not known.shape == added.shape == (self.nodes, 2) or not frame.shape == (self.nodes,):
             raise ValueError(f"shapes do not fit {self.nodes} nodes: {known.shape}, {added.shape}, {frame.shape}")
+        if len(skew) != self.shape[0] * self.shape[1]:
+            raise ValueError(f"{len(skew)} elements came where the grid has {self.shape}")
         unsymmetric = bool(skew.any()) or not np.array_equal(trial, test)
         room = np.empty((2 if unsymmetric else 1, max(self.plan.factors, 1)))
         diagonal, flags = np.empty(self.plan.pivots), np.empty(self.plan.fronts, np.uint8)
         work = np.empty(self.plan.work + 4 * self.plan.widest)
-        given = (floats(stiffness), known, skew, frame, floats(trial), floats(test), floats(added))
+        given = (floats(stiffness, (len(skew), 16, 16)), known, skew, frame, floats(trial), floats(test), floats(added))
         factors = (room[0], room[1] if unsymmetric else None, diagonal, flags)
         negative = self.library.table.factorise(byref(self.plan), pointers(given), pointers(factors), address(work))
         if negative < 0:
@@ -97,7 +99,8 @@ class Factorisation:
 
     def solve(self, wanted: Floats) -> Floats:
         """Solve for right-hand sides (k, n, 2)."""
-        out, plan = np.array(wanted, dtype=np.float64), self.elimination.plan
+        plan = self.elimination.plan
+        out = np.array(floats(wanted, (len(wanted), self.elimination.nodes, 2)))
         rows = np.empty(plan.widest)
         self.elimination.library.table.solve(
             byref(plan), pointers(self.factors), len(out), address(out), address(rows)

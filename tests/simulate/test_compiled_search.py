@@ -26,7 +26,7 @@ def test_what_is_seen_is_what_numpy_sees(kind: str, name: str) -> None:
     if library is None:
         pytest.skip("this processor cannot run them")
     points = np.random.default_rng(7).uniform([-2.0, -2.0], [6.0, 4.0], (5000, 2))
-    expected, found = curve.nearest(points + [0.0, 0.25]), nearest(library, Chain.of(curve), points, 0.25)
+    expected, found = curve.nearest(points + np.array([0.0, 0.25])), nearest(library, Chain.of(curve), points, 0.25)
     np.testing.assert_array_equal(found.piece, expected.piece)
     for field in ("distance", "foot", "normal", "arc_length"):
         np.testing.assert_allclose(getattr(found, field), getattr(expected, field), rtol=1e-12, atol=1e-12)

@@ -1,4 +1,4 @@
-"""Every solver of the chain against SuperLU with pivoting (Li 2005, ACM Trans. Math. Softw. 31:302), on real systems."""
+"""Every solver of the chain against SuperLU with pivoting (Li 2005, ACM Trans. Math. Softw. 31:302): real systems."""
 
 from __future__ import annotations
 
