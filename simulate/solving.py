@@ -13,7 +13,7 @@ from labrum.simulate.equilibrium.traction import Traction, traction
 from labrum.simulate.load_path.adaptive_grid import Fineness, surface_samples
 from labrum.simulate.load_path.breath_and_muscle import contracts, enlivened, final_stage, free_travel
 from labrum.simulate.load_path.build import Stage
-from labrum.simulate.load_path.press import HOME, Listener, Pressed, StepLengths, move_on, press, press_near
+from labrum.simulate.load_path.press import HOME, Last, Listener, Pressed, StepLengths, move_on, press, press_near
 from labrum.simulate.outcome import Contact, Measures, Outcome
 from labrum.simulate.problem import KPA_PER_MPA, NotConverged, Problem, Progress
 from labrum.simulate.readings.fields import section_of, skin_stretch
@@ -143,7 +143,10 @@ def _from_rest(problem: Problem, plan: Effort, progress: Listener) -> _Loaded:
     Very soft tissue without stiffening folds up into coarse elements, and then no step is short enough.
     """
     try:
-        return _loaded(problem, press(problem, plan.path, progress), plan, progress)
+        # with friction the answer depends on the steps on the way; breath and contraction go on from the path's grid
+        plain = problem.load.friction == 0.0 and not _alive(problem)
+        last = Last(plan.answer, BESIDE) if plain else None
+        return _loaded(problem, press(problem, plan.path, progress, last=last), plan, progress)
     except NotConverged:
         plan = plan.careful
         return _loaded(problem, press(problem, plan.path, progress, SLOW, HOME), plan, progress)
@@ -172,12 +175,14 @@ def _drift(problem: Problem, pressed: Pressed, progress: Listener, warnings: lis
     here = reading_of(problem.rim, pressed).felt_radius
     stage = final_stage(problem)
     target, step, reached = problem.load.force + DRIFT_STEP_N, DRIFT_STEP_N, problem.load.force
-    while reached < target:
+    shortens = False
+    while abs(target - reached) > BESIDE.residual * target:
         try:
-            pressed = move_on(problem, pressed, stage, progress, min(reached + step, target), BESIDE)
-            reached = pressed.equilibrium.force
+            pressed = move_on(problem, pressed, stage, progress, min(reached + step, target), BESIDE, shortens)
+            reached, step = pressed.equilibrium.force, 1.5 * step
         except StepFailedError:
-            step *= 0.5
+            step, shortens = 0.5 * step, True
+            pressed = replace(pressed, fineness=pressed.fineness.finer_arcs())
             if step < DRIFT_STEP_N / 40:
                 warnings.append("felt_drift_mm_per_10n is left out: no equilibrium with 10 N more")
                 return None

@@ -50,6 +50,18 @@ class StepLengths:
     easy: int = 7
 
 
+@dataclass(frozen=True)
+class Last:
+    """The grid of the last force, and when its iteration ends."""
+
+    fineness: Fineness
+    settings: Settings
+
+    def at_least_as_fine(self, path: Fineness) -> Fineness:
+        """On arcs at least as fine as the path's grid has become."""
+        return replace(self.fineness, arc=min(self.fineness.arc, path.arc))
+
+
 def press(
     problem: Problem,
     fineness: Fineness,
@@ -57,30 +69,39 @@ def press(
     pace: StepLengths | None = None,
     waypoint: Settings = WAYPOINT,
     seen: Callable[[Pressed], None] | None = None,
+    last: Last | None = None,
 ) -> Pressed:
     """Press the rim into the resting lip until its force is the problem's; raises `NotConverged`.
 
     ``waypoint`` says when the iteration ends at the forces on the way; with friction, whose slip adds up along the
     way, and at the last force it ends at rounding. ``seen`` is shown every equilibrium on the way, the last one
-    included.
+    included. ``last`` is the grid on which the last force is tried first, straight from the way's, and when it ends.
     """
     pace = pace or StepLengths()
     waypoint = HOME if problem.load.friction > 0.0 else waypoint
     stage = Stage("press")
     model = settled_on = model_on(problem, resting_grid(problem, fineness), stage)
     state, step = resting_state(model), pace.first * problem.lip.thickness
+    on = fineness
     history: list[StepRecord] = []
     reached: Equilibrium | None = None
     target = problem.load.force
     while True:
         before = 0.0 if reached is None else reached.state.travel
+        drive = _next_drive(reached, step, target)
+        settings = waypoint if drive.force is None else HOME
+        if reached is not None and last is not None and drive.force is not None:
+            on, settings = last.at_least_as_fine(fineness), last.settings
+            model, state = _next_start(problem, settled_on, reached.state, on, stage)
         try:
-            drive = _next_drive(reached, step, target)
-            settings = waypoint if drive.force is None else HOME
             reached = equilibrate(model, state, drive, settings, reporter(listener, stage.name, model))
         except StepFailedError as failure:
+            if on is not fineness and reached is not None:  # as if there were no such grid
+                last, on = None, fineness
+                model, state = _next_start(problem, settled_on, reached.state, fineness, stage)
+                continue
             step *= 0.5
-            fineness = fineness.finer_arcs()
+            on = fineness = fineness.finer_arcs()
             if step < pace.shortest * problem.lip.thickness:
                 raise _given_up(reached, failure, history) from failure
             if reached is not None:
@@ -88,11 +109,12 @@ def press(
             continue
         settled_on = model
         history.append(record(stage.name, model, reached))
-        standing = Pressed(model, reached, fineness, tuple(history))
+        standing = Pressed(model, reached, on, tuple(history))
         if seen is not None:
             seen(standing)
-        if abs(reached.force - target) <= 1e-6 * target:
+        if abs(reached.force - target) <= settings.residual * target:
             return standing
+        on = fineness
         step = min(step, abs(reached.state.travel - before))
         if len(reached.residuals) - 1 <= pace.easy:
             step = min(step * pace.longer, pace.longest * problem.lip.thickness)
@@ -151,24 +173,29 @@ def hold(
     With friction, slip goes on counting from where it did: a finer answer to the same question.
     """
     model, state = refitted(problem, pressed.model, pressed.equilibrium.state, fineness, stage)
-    return _settled(pressed, model, state, problem.load.force, fineness, stage, listener, settings)
+    drive = Drive(force=problem.load.force)
+    return _settled(pressed, model, state, drive, fineness, stage, listener, settings)
 
 
 def move_on(
     problem: Problem, pressed: Pressed, stage: Stage, listener: Listener, force: float | None = None,
-    settings: Settings = HOME,
+    settings: Settings = HOME, shortens: bool = False,
 ) -> Pressed:  # fmt: skip
-    """A new increment: equilibrium under another force or other loads, slip counted from here."""
+    """A new increment: equilibrium under another force or other loads, slip counted from here.
+
+    With ``shortens`` it ends at a smaller force where a node would slide too far along an arc (see `Drive`).
+    """
     fineness, wanted = pressed.fineness, problem.load.force if force is None else force
     model, state = refitted(problem, pressed.model, pressed.equilibrium.state, fineness, stage)
-    return _settled(pressed, model, with_feet_settled(model, state), wanted, fineness, stage, listener, settings)
+    drive = Drive(force=wanted, shortens=shortens)
+    return _settled(pressed, model, with_feet_settled(model, state), drive, fineness, stage, listener, settings)
 
 
 def _settled(
-    before: Pressed, model: Model, state: State, force: float, fineness: Fineness, stage: Stage, listener: Listener,
+    before: Pressed, model: Model, state: State, drive: Drive, fineness: Fineness, stage: Stage, listener: Listener,
     settings: Settings,
 ) -> Pressed:  # fmt: skip
-    found = equilibrate(model, state, Drive(force=force), settings, reporter(listener, stage.name, model))
+    found = equilibrate(model, state, drive, settings, reporter(listener, stage.name, model))
     return Pressed(model, found, fineness, (*before.history, record(stage.name, model, found)))
 
 

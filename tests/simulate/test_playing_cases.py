@@ -68,11 +68,11 @@ def test_every_step_ends_quadratically(outcome: Outcome) -> None:
     """Once the contact set stands still, each residual is about the square of the one before, down to rounding:
     within a factor of a hundred, or by the order that the last three show, whatever the factor.
 
-    Waypoints of the press and the grid an answer is compared with end sooner, and may end just after the set's last
-    change; the press's end and the answer do not.
+    Waypoints of the press and the grid an answer is compared with, which is where the press ends, end sooner, and may
+    end just after the set's last change; the answer does not.
     """
     pressed = [step for step in outcome.history if step.stage == "press"]
-    limits = [WAYPOINT.residual] * (len(pressed) - 1) + [1e-9]
+    limits = [WAYPOINT.residual] * (len(pressed) - 1) + [BESIDE.residual]
     limits += [BESIDE.residual] * (len(outcome.history) - len(pressed) - 1) + [1e-9]
     for step, limit in zip(outcome.history, limits, strict=True):
         before, last, end = step.residuals[-3:]
