@@ -11,6 +11,7 @@ from labrum.simulate.tissue.known_laws import STANDARD_LAW
 from labrum.simulate.tissue.law import TissueLaw
 
 Backing = Literal["bonded", "sliding"]
+Edge = Literal["continuing", "free", "held"]
 
 KPA_PER_MPA = 1e3
 
@@ -36,7 +37,8 @@ class Layer:
 class Lip:
     """A disc of tissue on the teeth: ``layers`` from the rim side to the teeth, lengths in mm.
 
-    ``tooth_gap_radius`` is the radius within which nothing stands behind the lip; ``law`` what all its tissue obeys.
+    ``tooth_gap_radius`` is the radius within which nothing stands behind the lip; ``edge`` what stands around the
+    disc (see `labrum.simulate.edge`); ``law`` what all its tissue obeys.
     """
 
     layers: tuple[Layer, ...]
@@ -44,6 +46,7 @@ class Lip:
     opening_radius: float
     backing: Backing
     tooth_gap_radius: float
+    edge: Edge = "continuing"
     law: TissueLaw = STANDARD_LAW
 
     @property

@@ -102,14 +102,14 @@ def disc_fixed(mesh):
 
 
 def body(mesh, material, fixed, curve=None, friction=0.0, others=(), air=None, law=STANDARD_LAW):
-    """Model of a body under a rim ``curve`` (none: a flat one, to be kept ``FAR`` away)."""
+    """Model of a body under a rim ``curve`` (none: a flat one, to be kept ``FAR`` away); its faces are free."""
     rim = Pair("rim", curve or line((0.0, 0.0), (1.0, 0.0)), mesh.surface, True, friction)
     return Model(
         Elements(mesh, material, law),
         Pattern(mesh, fixed),
         (rim, *others),
         air or AirPressure(mesh, np.zeros(0, int), 0.0),
-        np.zeros(len(mesh.nodes)),
+        np.zeros(mesh.nodes.shape),
     )
 
 

@@ -33,7 +33,8 @@ def read_lip(raw: Any, findings: Findings) -> ReadLip:
     if len(findings.faults) > before:
         return ReadLip(None, values, {})
     measures = {
-        key: values[key] for key in ("radius_mm", "opening_radius_mm", "backing", "tooth_gap_radius_mm")
+        key: values[key]
+        for key in ("radius_mm", "opening_radius_mm", "backing", "edge", "tooth_gap_radius_mm")
     }
     return ReadLip(_lip(measures, layers), values, {**measures, "layer": layers})
 
@@ -83,6 +84,7 @@ def _lip(values: dict[str, Any], layers: list[dict[str, Any]]) -> Lip:
         opening_radius=values["opening_radius_mm"],
         backing=values["backing"],
         tooth_gap_radius=values["tooth_gap_radius_mm"],
+        edge=values["edge"],
     )
 
 

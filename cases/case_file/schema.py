@@ -65,6 +65,7 @@ LIP = KeyTable(
         OneNumber("radius_mm", 2.0, 100.0, default=25.0),
         OneNumber("opening_radius_mm", 0.0, 20.0, default=0.0),
         Choice("backing", ("bonded", "sliding"), default="bonded"),
+        Choice("edge", ("continuing", "free", "held"), default="continuing"),
         OneNumber("tooth_gap_radius_mm", 0.0, 100.0, default=0.0),
     ),
     tables=("layer",),

@@ -46,15 +46,15 @@ def held_back(lip: Lip, grid: Grid) -> NDArray[np.bool_]:
 
 
 def transition_springs(lip: Lip, grid: Grid) -> Floats:
-    """(n,) stiffness, N/mm, of the springs that let a bonded support grow from the gap's edge outwards."""
-    springs = np.zeros(len(grid.nodes))
+    """(n, 2) stiffness, N/mm, of the springs that let a bonded support grow from the gap's edge outwards."""
+    springs = np.zeros(grid.nodes.shape)
     gap = lip.tooth_gap_radius
     if lip.backing != "bonded" or gap == 0.0:
         return springs
     share = np.clip((grid.node_columns - gap) / TRANSITION_MM, 0.0, 1.0 - 1e-3)
     modulus = lip.layers[-1].shear_modulus / lip.layers[-1].thickness
     per_area = modulus * (share / (1.0 - share)) ** 2
-    springs[grid.back] = per_area * _node_areas(grid)
+    springs[grid.back] = (per_area * _node_areas(grid))[:, None]
     return springs
 
 

@@ -38,7 +38,8 @@ class SpringPlaces:
 class Model:
     """Everything that does not change during an iteration. The first of ``pairs`` is the rim.
 
-    ``springs`` (n,) or (n, 2) N/mm hold nodes where the support behind the lip begins (see `labrum.simulate.contact.supports`).
+    ``springs`` (n, 2) N/mm hold each component of nodes where the support behind the lip begins and where the tissue
+    goes on (see `labrum.simulate.contact.supports`, `labrum.simulate.edge`).
     ``solvers`` are tried in turn on every linear system (see `labrum.simulate.equilibrium.sparse`).
     """
 
@@ -61,14 +62,9 @@ class Model:
         return missing_compliance(self.elements.mass, tissue.inverse_bulk, tissue.shear)
 
     @cached_property
-    def stiffness_of_springs(self) -> Floats:
-        """(n, 2) N/mm of the springs on every displacement component."""
-        return np.array(np.broadcast_to(self.springs.reshape(len(self.springs), -1), self.pattern.fixed.shape))
-
-    @cached_property
     def spring_places(self) -> SpringPlaces | None:
         """Where the springs' stiffness enters the element matrices; None where there are no springs."""
-        return SpringPlaces.of(self.elements.grid, self.stiffness_of_springs) if self.springs.any() else None
+        return SpringPlaces.of(self.elements.grid, self.springs) if self.springs.any() else None
 
     @property
     def unknowns(self) -> int:
@@ -97,7 +93,7 @@ def look(model: Model, state: State) -> tuple[Nearest, ...]:
 def contact_forces(model: Model, state: State, forces: ElementForces) -> Floats:
     """(n, 2) internal and spring minus air forces, N: at equilibrium, what contact and rigid supports exert."""
     inner = model.elements.nodal_sums(forces.force)
-    return inner + model.stiffness_of_springs * state.u - model.air.nodal_forces(state.u)
+    return inner + model.springs * state.u - model.air.nodal_forces(state.u)
 
 
 def rim_force(model: Model, state: State, forces: ElementForces) -> float:

@@ -13,6 +13,7 @@ from labrum.meshes.grids.grid import Grid
 from labrum.simulate.contact.air import AirPressure
 from labrum.simulate.contact.signorini import Pair, PairState
 from labrum.simulate.contact.supports import TRANSITION_MM, held_back, teeth_curve, transition_springs
+from labrum.simulate.edge import edge_springs, held_edge
 from labrum.simulate.equilibrium.model import Model, State
 from labrum.simulate.load_path.adaptive_grid import Fineness, Surface, fitted_columns, resting_surface
 from labrum.simulate.problem import Lip, Problem
@@ -54,7 +55,7 @@ def tissue_of(lip: Lip, layer: NDArray[np.int64], activation: float) -> Tissue:
 def model_on(problem: Problem, grid: Grid, stage: Stage) -> Model:
     """The model of a problem at one stage on a given grid."""
     lip = problem.lip
-    fixed = held_back(lip, grid)
+    fixed = held_back(lip, grid) | held_edge(lip, grid)
     if lip.opening_radius == 0.0:
         fixed[grid.inner_edge, 0] = True
     pairs = [Pair("rim", problem.rim.curve, grid.surface, True, problem.load.friction)]
@@ -65,7 +66,7 @@ def model_on(problem: Problem, grid: Grid, stage: Stage) -> Model:
         Pattern(grid, fixed),
         tuple(pairs),
         AirPressure.behind(grid, lip.tooth_gap_radius, stage.mouth_pressure),
-        transition_springs(lip, grid),
+        transition_springs(lip, grid) + edge_springs(lip, grid),
     )
 
 

@@ -30,6 +30,7 @@ inner_crown_radius_mm = "flat"
 radius_mm = 24.0
 opening_radius_mm = 1.5
 backing = "sliding"
+edge = "held"
 tooth_gap_radius_mm = 6.0
 [[lip.layer]]
 name = "skin"
@@ -62,7 +63,7 @@ def test_a_case_becomes_a_problem_in_mm_and_mpa() -> None:
     )
     assert problem.lip.thickness == pytest.approx(9.2)
     assert (problem.lip.radius, problem.lip.opening_radius, problem.lip.tooth_gap_radius) == (24.0, 1.5, 6.0)
-    assert problem.lip.backing == "sliding"
+    assert (problem.lip.backing, problem.lip.edge) == ("sliding", "held")
     assert problem.load == Load(12.0, pytest.approx(0.004), 0.3, 0.4)
     assert problem.accuracy == Accuracy(2.0)
     assert problem.rim.bite[0] == 8.5
@@ -71,7 +72,7 @@ def test_a_case_becomes_a_problem_in_mm_and_mpa() -> None:
 
 def test_what_is_left_out_takes_its_default(case_text: str) -> None:
     problem = case_from_text(case_text).problem
-    assert (problem.lip.radius, problem.lip.backing) == (25.0, "bonded")
+    assert (problem.lip.radius, problem.lip.backing, problem.lip.edge) == (25.0, "bonded", "continuing")
     assert (problem.lip.opening_radius, problem.lip.tooth_gap_radius) == (0.0, 0.0)
     assert problem.load == Load(20.0, 0.0, 0.0, 0.0)
     assert problem.accuracy == Accuracy(1.0)

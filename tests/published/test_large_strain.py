@@ -88,7 +88,7 @@ def playing(force, bite, friction=0.0):
         Layer(name, h, e / 2.99, (0.235 * e / 2.99, 0.0), 0.495, False) for name, (h, e) in stiffness.items()
     )
     rim = rim_from_dimensions(RimDimensions(16.5, 5.2, 0.45, bite, 6.0, 8.0, 1.8, 60.0, 10.0))
-    lip = Lip(layers, 25.0, 0.0, "bonded", 0.0)
+    lip = Lip(layers, 25.0, 0.0, "bonded", 0.0, edge="free")
     return Problem("playing", rim, lip, Load(force, 0.0, friction, 0.0), Accuracy(1.0))
 
 

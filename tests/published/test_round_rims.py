@@ -33,7 +33,7 @@ def pressed_by_a_torus(place, tube, layers, radius, force, percent=1.0):
     """A round rim, half a circle of radius ``tube`` about r = ``place``, into a bonded stack of ``layers``."""
     outline = [(place - tube, tube, QUARTER), (place, 0.0, QUARTER), (place + tube, tube, 0.0)]
     stack = tuple(Layer(f"layer {k}", h, g, (0.0, 0.0), nu, False) for k, (h, g, nu) in enumerate(layers))
-    lip = Lip(stack, radius, 0.0, "bonded", 0.0)
+    lip = Lip(stack, radius, 0.0, "bonded", 0.0, edge="free")
     return Problem("torus", rim_from_outline(outline), lip, Load(force, 0.0, 0.0, 0.0), Accuracy(percent))
 
 

@@ -32,8 +32,9 @@ def model(request, bodies):
     air = AirPressure.behind(mesh, 1.0, 0.05)
     tissue = bodies.tissue(len(mesh.quads), 1.0, request.param, 0.2, 0.1, 0.1)
     whole = bodies.body(mesh, tissue, fixed, curve, MU, (below,), air)
-    springs = np.zeros(len(mesh.nodes))
-    springs[mesh.back[1:3]] = 0.7
+    springs = np.zeros(mesh.nodes.shape)
+    springs[mesh.back[1:3]] = [0.7, 0.4]
+    springs[mesh.surface[4:]] = [0.3, 0.8]  # under the rim too, where directions turn
     return replace(whole, springs=springs)
 
 

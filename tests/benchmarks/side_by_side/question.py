@@ -20,12 +20,12 @@ def description(problem: Problem, grid: Grid) -> dict[str, Any]:
     Raises
     ------
     ValueError
-        Where the case has more in it than a frictionless press of a bonded, whole disc.
+        Where the case has more in it than a frictionless press of a bonded, whole disc with a free edge.
     """
     lip, load = problem.lip, problem.load
-    rest = (lip.backing, lip.opening_radius, lip.tooth_gap_radius, load.friction, load.mouth_pressure)
-    if rest != ("bonded", 0.0, 0.0, 0.0, 0.0) or load.muscle_activation != 0.0:
-        raise ValueError("only a frictionless press of a bonded disc, without breath or muscle, is compared")
+    rest = (lip.backing, lip.edge, lip.opening_radius, lip.tooth_gap_radius, load.friction, load.mouth_pressure)
+    if rest != ("bonded", "free", 0.0, 0.0, 0.0, 0.0) or load.muscle_activation != 0.0:
+        raise ValueError("only a frictionless press of a bonded, free-edged, passive disc is compared")
     return {
         "title": problem.title,
         "force": load.force,
