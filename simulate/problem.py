@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Literal
 
@@ -21,7 +22,9 @@ class Layer:
     """One layer of the lip.
 
     ``thickness`` mm; ``shear_modulus`` and ``stiffening`` (c2, c3) MPa; ``active_stress`` MPa, the hoop
-    stress the layer adds at full activation, zero unless ``muscle``.
+    stress the layer adds at full activation, zero unless ``muscle``. A muscle is a ring out to
+    ``muscle_outer_radius`` mm, and ``active_stiffening`` times the activation is the share by which its moduli rise
+    (see `labrum.simulate.muscle`); unless told it fills the layer, and does not stiffen.
     """
 
     name: str
@@ -31,6 +34,8 @@ class Layer:
     poisson_ratio: float
     muscle: bool
     active_stress: float = 0.0
+    muscle_outer_radius: float = math.inf
+    active_stiffening: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -17,12 +17,11 @@ from labrum.simulate.contact.signorini import Pair, PairState, frame_of
 from labrum.simulate.equilibrium.linearised import linearise
 from labrum.simulate.equilibrium.model import Model, State, contact_forces, look
 from labrum.simulate.equilibrium.newton import Drive, Equilibrium, Settings, equilibrate
-from labrum.simulate.load_path.build import bulk_modulus
 from labrum.simulate.load_path.press import with_feet_settled  # noqa: F401  (tests take it from here)
 from labrum.simulate.tissue.condensation import Pattern
 from labrum.simulate.tissue.elements import Elements
 from labrum.simulate.tissue.known_laws import STANDARD_LAW
-from labrum.simulate.tissue.law import Tissue
+from labrum.simulate.tissue.law import Tissue, bulk_modulus
 
 FAR = -1000.0  # travel of a rim that meets nothing
 TOP_EDGE = EDGES[2][::-1]  # local nodes of an element's top edge, outwards

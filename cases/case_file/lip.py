@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from labrum.cases.case_file.faults import Findings
-from labrum.cases.case_file.schema import ACTIVE_STRESS_KPA, LAYER, LIP
+from labrum.cases.case_file.schema import LAYER, LIP, MUSCLE
 from labrum.cases.case_file.tables import read_table
 from labrum.cases.case_file.values import shown
 from labrum.cases.library.shelf import library_lip
@@ -30,6 +30,7 @@ def read_lip(raw: Any, findings: Findings) -> ReadLip:
     values = read_table(LIP, raw, ("lip",), findings)
     layers = _layers(raw, values, findings) if isinstance(raw, dict) else []
     _note_misfit(values, findings)
+    _note_muscle_in_the_opening(values, layers, findings)
     if len(findings.faults) > before:
         return ReadLip(None, values, {})
     measures = {
@@ -62,10 +63,11 @@ def _own_layer(raw: Any, index: int, findings: Findings) -> dict[str, Any]:
     path = ("lip", "layer", index)
     layer = {"name": f"layer {index + 1}", **read_table(LAYER, raw, path, findings)}
     if layer.get("muscle"):
-        layer.setdefault("active_stress_kpa", ACTIVE_STRESS_KPA)
-    elif layer.get("active_stress_kpa"):
-        got, hint = shown(layer["active_stress_kpa"]), "set muscle = true, or leave it out"
-        findings.fault((*path, "active_stress_kpa"), got, "0 in a layer without muscle", hint)
+        return {**MUSCLE, **layer}
+    for name in MUSCLE:
+        if layer.get(name):
+            hint = "set muscle = true, or leave it out"
+            findings.fault((*path, name), shown(layer[name]), "left out in a layer without muscle", hint)
     return layer
 
 
@@ -75,6 +77,17 @@ def _note_misfit(values: dict[str, Any], findings: Findings) -> None:
         if radius is not None and name in values and values[name] >= radius:
             allowed = f"less than {radius:g} mm, the lip's radius_mm"
             findings.fault(("lip", name), shown(values[name]), allowed)
+
+
+def _note_muscle_in_the_opening(
+    values: dict[str, Any], layers: list[dict[str, Any]], findings: Findings
+) -> None:
+    opening = values.get("opening_radius_mm", 0.0)
+    for index, layer in enumerate(layers):
+        outer = layer.get("muscle_outer_radius_mm")
+        if outer is not None and layer.get("muscle") and outer <= opening:
+            allowed = f"more than {opening:g} mm, the lip's opening_radius_mm"
+            findings.fault(("lip", "layer", index, "muscle_outer_radius_mm"), shown(outer), allowed)
 
 
 def _lip(values: dict[str, Any], layers: list[dict[str, Any]]) -> Lip:
@@ -97,5 +110,15 @@ def _layer(layer: dict[str, Any]) -> Layer:
         stiffening=(c2 * MPA_PER_KPA, c3 * MPA_PER_KPA),
         poisson_ratio=layer["poisson_ratio"],
         muscle=layer["muscle"],
-        active_stress=layer.get("active_stress_kpa", 0.0) * MPA_PER_KPA,
+        **_muscle(layer),
     )
+
+
+def _muscle(layer: dict[str, Any]) -> dict[str, float]:
+    if not layer["muscle"]:
+        return {}
+    return {
+        "active_stress": layer["active_stress_kpa"] * MPA_PER_KPA,
+        "muscle_outer_radius": layer["muscle_outer_radius_mm"],
+        "active_stiffening": layer["active_stiffening"],
+    }

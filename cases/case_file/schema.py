@@ -76,7 +76,9 @@ LIP = KeyTable(
     },
 )
 
-ACTIVE_STRESS_KPA = 112.5
+MUSCLE = {"active_stress_kpa": 112.5, "muscle_outer_radius_mm": 18.0, "active_stiffening": 2.8}
+"""What a muscle of one's own layers is when left out; the library's lips say where the numbers come from."""
+
 LAYER = KeyTable(
     "layer",
     (
@@ -87,6 +89,8 @@ LAYER = KeyTable(
         OneNumber("poisson_ratio", 0.0, 0.5, default=0.495),
         Flag("muscle", default=False),
         OneNumber("active_stress_kpa", 0.0, 2000.0, default=Presence.OPTIONAL),
+        OneNumber("muscle_outer_radius_mm", 0.0, 200.0, default=Presence.OPTIONAL, above=True),
+        OneNumber("active_stiffening", 0.0, 20.0, default=Presence.OPTIONAL),
     ),
     advice={
         "young_modulus_kpa": "give shear_modulus_kpa = E / (2 (1 + poisson_ratio)), close to E / 3",

@@ -10,6 +10,8 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+MUSCLE_KEYS = ("active_stress_kpa", "muscle_outer_radius_mm", "active_stiffening")
+
 
 @dataclass(frozen=True)
 class LibraryLip:
@@ -123,7 +125,7 @@ def _layer(part: str, thickness: float, tissue: dict[str, Any], factor: float) -
         "poisson_ratio": poisson,
         "muscle": muscle,
     }
-    return layer | ({"active_stress_kpa": tissue["active_stress_kpa"]} if muscle else {})
+    return layer | ({key: tissue[key] for key in MUSCLE_KEYS} if muscle else {})
 
 
 @cache

@@ -5,9 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from labrum.meshes.arrays import Floats
 from labrum.meshes.grids.grading import layered_rows
 from labrum.meshes.grids.grid import Grid
 from labrum.simulate.contact.air import AirPressure
@@ -16,10 +14,10 @@ from labrum.simulate.contact.supports import TRANSITION_MM, held_back, teeth_cur
 from labrum.simulate.edge import edge_springs, held_edge
 from labrum.simulate.equilibrium.model import Model, State
 from labrum.simulate.load_path.adaptive_grid import Fineness, Surface, fitted_columns, resting_surface
-from labrum.simulate.problem import Lip, Problem
+from labrum.simulate.muscle import tissue_of
+from labrum.simulate.problem import Problem
 from labrum.simulate.tissue.condensation import Pattern
 from labrum.simulate.tissue.elements import Elements
-from labrum.simulate.tissue.law import Tissue
 
 
 @dataclass(frozen=True)
@@ -32,26 +30,6 @@ class Stage:
     rim: bool = True
 
 
-def bulk_modulus(shear: float, poisson: float) -> float:
-    """Bulk modulus kappa = 2 mu (1 + nu) / (3 (1 - 2 nu)), MPa; infinite at nu = 1/2."""
-    return np.inf if poisson == 0.5 else 2.0 * shear * (1.0 + poisson) / (3.0 * (1.0 - 2.0 * poisson))
-
-
-def tissue_of(lip: Lip, layer: NDArray[np.int64], activation: float) -> Tissue:
-    """Material constants of elements whose layers are ``layer`` (e,)."""
-
-    def spread(values: list[float]) -> Floats:
-        return np.array(values)[layer][:, None]
-
-    return Tissue(
-        shear=spread([k.shear_modulus for k in lip.layers]),
-        second=spread([k.stiffening[0] for k in lip.layers]),
-        third=spread([k.stiffening[1] for k in lip.layers]),
-        inverse_bulk=spread([1.0 / bulk_modulus(k.shear_modulus, k.poisson_ratio) for k in lip.layers]),
-        active=spread([activation * k.active_stress if k.muscle else 0.0 for k in lip.layers]),
-    )
-
-
 def model_on(problem: Problem, grid: Grid, stage: Stage) -> Model:
     """The model of a problem at one stage on a given grid."""
     lip = problem.lip
@@ -62,7 +40,7 @@ def model_on(problem: Problem, grid: Grid, stage: Stage) -> Model:
     if lip.backing == "sliding":
         pairs.append(Pair("teeth", teeth_curve(lip), grid.back, False))
     return Model(
-        Elements(grid, tissue_of(lip, grid.layer, stage.activation), lip.law),
+        Elements(grid, tissue_of(lip, grid, stage.activation), lip.law),
         Pattern(grid, fixed),
         tuple(pairs),
         AirPressure.behind(grid, lip.tooth_gap_radius, stage.mouth_pressure),

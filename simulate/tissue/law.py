@@ -27,7 +27,10 @@ from labrum.meshes.arrays import Floats
 
 @dataclass(frozen=True)
 class Tissue:
-    """Material constants per element, each (e, 1) in MPa (``inverse_bulk`` in 1/MPa, 0 for incompressible)."""
+    """Material constants per element, each (e, 1) in MPa (``inverse_bulk`` in 1/MPa, 0 for incompressible).
+
+    ``active`` is (e, 1) or, where the muscle fades within elements, (e, g), a value for every integration point.
+    """
 
     shear: Floats
     second: Floats
@@ -60,6 +63,11 @@ class TissueLaw(Protocol):
 
     def stress_and_tangent(self, f: Floats, p: Floats, tissue: Tissue) -> tuple[Floats, Floats]:
         """First Piola-Kirchhoff stress (e, g, 5) and its derivative (e, g, 5, 5) at fixed p, MPa."""
+
+
+def bulk_modulus(shear: float, poisson: float) -> float:
+    """Bulk modulus kappa = 2 mu (1 + nu) / (3 (1 - 2 nu)), MPa; infinite at nu = 1/2."""
+    return np.inf if poisson == 0.5 else 2.0 * shear * (1.0 + poisson) / (3.0 * (1.0 - 2.0 * poisson))
 
 
 def volume_ratio(f: Floats) -> Floats:

@@ -59,7 +59,7 @@ def test_a_case_becomes_a_problem_in_mm_and_mpa() -> None:
         Layer(
             "skin", 1.2, pytest.approx(0.05), (pytest.approx(0.01175), pytest.approx(0.002)), 0.5, False, 0.0
         ),
-        Layer("layer 2", 8.0, pytest.approx(0.025), (0.0, 0.0), 0.495, True, pytest.approx(0.1125)),
+        Layer("layer 2", 8.0, pytest.approx(0.025), (0.0, 0.0), 0.495, True, pytest.approx(0.1125), 18.0, 2.8),
     )
     assert problem.lip.thickness == pytest.approx(9.2)
     assert (problem.lip.radius, problem.lip.opening_radius, problem.lip.tooth_gap_radius) == (24.0, 1.5, 6.0)

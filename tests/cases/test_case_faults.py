@@ -19,7 +19,10 @@ RIM_KEYS = (
     "inner_diameter_mm, width_mm, high_point, bite_radius_mm, inner_crown_radius_mm, outer_crown_radius_mm, "
     "shoulder_radius_mm, cup_wall_angle_deg, cup_depth_mm, outline_mm, trace"
 )
-LAYER_KEYS = "name, thickness_mm, shear_modulus_kpa, stiffening_kpa, poisson_ratio, muscle, active_stress_kpa"
+LAYER_KEYS = (
+    "name, thickness_mm, shear_modulus_kpa, stiffening_kpa, poisson_ratio, muscle, active_stress_kpa, "
+    "muscle_outer_radius_mm, active_stiffening"
+)
 
 BASE = """\
 schema = 1
@@ -166,7 +169,7 @@ ONE_FAULT = [
     (
         "thickness_mm = 8.0",
         "thickness_mm = 8.0\nactive_stress_kpa = 50.0",
-        "a.toml:9: lip.layer[0].active_stress_kpa: got 50, allowed 0 in a layer without muscle "
+        "a.toml:9: lip.layer[0].active_stress_kpa: got 50, allowed left out in a layer without muscle "
         "(set muscle = true, or leave it out)",
     ),
     (
@@ -202,6 +205,18 @@ ONE_FAULT = [
         "radius_mm = 25.0",
         "radius_mm = 25.0\ntooth_gap_radius_mm = 25.0",
         "a.toml:7: lip.tooth_gap_radius_mm: got 25, allowed less than 25 mm, the lip's radius_mm",
+    ),
+    (
+        "thickness_mm = 8.0",
+        "thickness_mm = 8.0\nmuscle_outer_radius_mm = 17.0",
+        "a.toml:9: lip.layer[0].muscle_outer_radius_mm: got 17, allowed left out in a layer without muscle "
+        "(set muscle = true, or leave it out)",
+    ),
+    (
+        "radius_mm = 25.0\n[[lip.layer]]\nthickness_mm = 8.0",
+        "radius_mm = 25.0\nopening_radius_mm = 2.0\n[[lip.layer]]\nthickness_mm = 8.0\nmuscle = true\n"
+        "muscle_outer_radius_mm = 2.0",
+        "a.toml:11: lip.layer[0].muscle_outer_radius_mm: got 2, allowed more than 2 mm, the lip's opening_radius_mm",
     ),
     (
         "radius_mm = 25.0",

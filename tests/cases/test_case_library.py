@@ -37,6 +37,7 @@ def test_only_the_core_is_muscle_and_its_stress_is_not_scaled(name: str) -> None
     assert not mucosa["muscle"]
     assert core["muscle"]
     assert core["active_stress_kpa"] == 225.0 / 2
+    assert (core["muscle_outer_radius_mm"], core["active_stiffening"]) == (18.0, 2.8)
 
 
 def test_every_library_value_names_its_source() -> None:

@@ -8,8 +8,8 @@ import numpy as np
 
 from labrum.meshes.curves.curve import Curve
 from labrum.meshes.grids.grid import Grid
-from labrum.simulate.load_path.build import bulk_modulus
 from labrum.simulate.problem import Layer, Problem
+from labrum.simulate.tissue.law import bulk_modulus
 
 SMOOTH_RAD = 1e-6
 
