@@ -107,7 +107,7 @@ def body(mesh, material, fixed, curve=None, friction=0.0, others=(), air=None, l
         Elements(mesh, material, law),
         Pattern(mesh, fixed),
         (rim, *others),
-        air or AirPressure(mesh, np.zeros(0, int), 0.0),
+        air or AirPressure.nowhere(mesh),
         np.zeros(mesh.nodes.shape),
     )
 

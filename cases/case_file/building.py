@@ -96,8 +96,11 @@ def _remark(read: ReadRim, lip: Lip, load: Load, findings: Findings) -> None:
     if rim is not None and lip.tooth_gap_radius >= rim.high_point_radius:
         text = "the tooth gap is wider than the rim's high point: no tooth stands behind the rim"
         findings.remark(("lip", "tooth_gap_radius_mm"), text)
-    if load.mouth_pressure > 0 and lip.tooth_gap_radius == 0:
-        text = "the mouth's pressure has nothing to push on: lip.tooth_gap_radius_mm is 0"
+    if load.mouth_pressure > 0 and lip.backing == "bonded" and lip.tooth_gap_radius == lip.opening_radius == 0:
+        text = (
+            "the mouth's pressure has nothing to push on: the back is bonded, "
+            "lip.tooth_gap_radius_mm and lip.opening_radius_mm are 0"
+        )
         findings.remark(("load", "mouth_pressure_kpa"), text)
     if load.muscle_activation > 0 and not any(
         layer.muscle and layer.active_stress > 0 for layer in lip.layers

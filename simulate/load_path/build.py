@@ -8,7 +8,7 @@ import numpy as np
 
 from labrum.meshes.grids.grading import layered_rows
 from labrum.meshes.grids.grid import Grid
-from labrum.simulate.contact.air import AirPressure
+from labrum.simulate.breath import breath_on
 from labrum.simulate.contact.signorini import Pair, PairState
 from labrum.simulate.contact.supports import TRANSITION_MM, held_back, teeth_curve, transition_springs
 from labrum.simulate.edge import edge_springs, held_edge
@@ -43,7 +43,7 @@ def model_on(problem: Problem, grid: Grid, stage: Stage) -> Model:
         Elements(grid, tissue_of(lip, grid, stage.activation), lip.law),
         Pattern(grid, fixed),
         tuple(pairs),
-        AirPressure.behind(grid, lip.tooth_gap_radius, stage.mouth_pressure),
+        breath_on(lip, grid, stage.mouth_pressure),
         transition_springs(lip, grid) + edge_springs(lip, grid),
     )
 

@@ -176,7 +176,8 @@ REMARKS = [
     (
         "force_n = 20.0",
         "force_n = 20.0\nmouth_pressure_kpa = 4.0",
-        "load.mouth_pressure_kpa: the mouth's pressure has nothing to push on: lip.tooth_gap_radius_mm is 0",
+        "load.mouth_pressure_kpa: the mouth's pressure has nothing to push on: the back is bonded, "
+        "lip.tooth_gap_radius_mm and lip.opening_radius_mm are 0",
     ),
     (
         'type = "average"\n\n[load]',
