@@ -7,11 +7,16 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from labrum.meshes.rims.rim import Rim
 from labrum.simulate.accuracy.refinement import ANSWER, BESIDE, Refined, held, reading_of, refine_until_accurate
+from labrum.simulate.aperture import aperture_stiffness
+from labrum.simulate.contraction import Contraction, Freedom
+from labrum.simulate.crest import crest_height, wall_reach
+from labrum.simulate.edges import edge_to_crown, inner_edge_of_contact
 from labrum.simulate.equilibrium.newton import StepFailedError
 from labrum.simulate.equilibrium.traction import Traction, traction
 from labrum.simulate.load_path.adaptive_grid import Fineness, surface_samples
-from labrum.simulate.load_path.breath_and_muscle import contracts, enlivened, final_stage, free_travel
+from labrum.simulate.load_path.breath_and_muscle import contracts, enlivened, final_stage, free_contraction
 from labrum.simulate.load_path.build import Stage
 from labrum.simulate.load_path.press import HOME, Last, Listener, Pressed, StepLengths, move_on, press, press_near
 from labrum.simulate.outcome import Contact, Measures, Outcome
@@ -105,26 +110,46 @@ def solve_near(
     found = found or _from_rest(problem, plan, counted)
     refined, warnings = found.refined, list[str]()
     drift = _drift(problem, refined.before, counted, warnings)
-    ratio = None
-    if found.travel is not None and contracts(problem):
-        ratio = found.travel / free_travel(problem, plan.living, counted)
+    living = _Living.of(problem, found, plan, counted)
     if refined.error_percent > problem.accuracy.peak_pressure_percent:
         warnings.append(
             f"the peak's estimated error of {refined.error_percent:.2f} % is above the "
             f"{problem.accuracy.peak_pressure_percent:g} % asked for"
         )
     seconds = time.perf_counter() - started
-    outcome = _outcome(problem, refined, drift, ratio, tuple(warnings), counted.iterations, seconds)
+    outcome = _outcome(problem, refined, drift, living, tuple(warnings), counted.iterations, seconds)
     return Solved(outcome, found.pressed if _alive(problem) else refined.before)
 
 
 @dataclass(frozen=True)
 class _Loaded:
-    """A press, what breath and contraction then did (``travel``, mm, if any), and the refined end of it."""
+    """A press, what contraction then did, if anything contracts, and the refined end of it."""
 
     pressed: Pressed
-    travel: float | None
+    contraction: Contraction | None
     refined: Refined
+
+
+@dataclass(frozen=True)
+class _Drift:
+    """What 10 N more do: change of the felt diameter, and twice the fall of the radius where contact begins; mm."""
+
+    felt: float | None = None
+    edge: float | None = None
+
+
+@dataclass(frozen=True)
+class _Living:
+    """Contraction under the rim, and that over what it is without one; None where nothing contracts."""
+
+    contraction: Contraction | None = None
+    freedom: Freedom | None = None
+
+    @classmethod
+    def of(cls, problem: Problem, found: _Loaded, plan: Effort, progress: Listener) -> _Living:
+        if found.contraction is None:
+            return cls()
+        return cls(found.contraction, found.contraction.over(free_contraction(problem, plan.living, progress)))
 
 
 def _from_neighbour(problem: Problem, neighbour: Pressed, plan: Effort, progress: Listener) -> _Loaded | None:
@@ -158,10 +183,9 @@ def _loaded(problem: Problem, pressed: Pressed, plan: Effort, progress: Listener
     if contracts(problem) and pressed.fineness.largest > plan.living.largest:
         fineness = replace(plan.living, arc=min(plan.living.arc, pressed.fineness.arc))
         living = held(problem, pressed, fineness, Stage("press"), progress, HOME)
-    living, travel = enlivened(problem, living, progress)
-    return _Loaded(
-        pressed, travel, refine_until_accurate(problem, living, stage, progress, plan.answer, plan.most_unknowns)
-    )
+    living, contraction = enlivened(problem, living, progress)
+    refined = refine_until_accurate(problem, living, stage, progress, plan.answer, plan.most_unknowns)
+    return _Loaded(pressed, contraction, refined)
 
 
 def _alive(problem: Problem) -> bool:
@@ -170,10 +194,9 @@ def _alive(problem: Problem) -> bool:
     return stage.activation > 0.0 or stage.mouth_pressure > 0.0
 
 
-def _drift(problem: Problem, pressed: Pressed, progress: Listener, warnings: list[str]) -> float | None:
-    """Change of the felt diameter, mm, when the force rises by 10 N."""
-    here = reading_of(problem.rim, pressed).felt_radius
-    stage = final_stage(problem)
+def _drift(problem: Problem, pressed: Pressed, progress: Listener, warnings: list[str]) -> _Drift:
+    """What the felt diameter and the inner edge of contact do when the force rises by 10 N."""
+    here, stage = pressed, final_stage(problem)
     target, step, reached = problem.load.force + DRIFT_STEP_N, DRIFT_STEP_N, problem.load.force
     shortens = False
     while abs(target - reached) > BESIDE.residual * target:
@@ -184,16 +207,23 @@ def _drift(problem: Problem, pressed: Pressed, progress: Listener, warnings: lis
             step, shortens = 0.5 * step, True
             pressed = replace(pressed, fineness=pressed.fineness.finer_arcs())
             if step < DRIFT_STEP_N / 40:
-                warnings.append("felt_drift_mm_per_10n is left out: no equilibrium with 10 N more")
-                return None
-    return 2.0 * (reading_of(problem.rim, pressed).felt_radius - here)
+                warnings.append("drifts with 10 N more are left out: no equilibrium was found there")
+                return _Drift()
+    before, after = (reading_of(problem.rim, one) for one in (here, pressed))
+    return _Drift(2.0 * (after.felt_radius - before.felt_radius), _edge_drift(problem.rim, here, pressed))
+
+
+def _edge_drift(rim: Rim, before: Pressed, after: Pressed) -> float | None:
+    """Twice the fall, mm, of the radius where contact with the rim begins; None where there is no such radius."""
+    ends = [inner_edge_of_contact(rim, traction(k.model, k.equilibrium.state)) for k in (before, after)]
+    return None if ends[0] is None or ends[1] is None else 2.0 * (ends[0] - ends[1])
 
 
 def _outcome(
     problem: Problem,
     refined: Refined,
-    drift: float | None,
-    ratio: float | None,
+    drift: _Drift,
+    living: _Living,
     warnings: tuple[str, ...],
     iterations: int,
     seconds: float,
@@ -202,7 +232,7 @@ def _outcome(
     grid, contact = model.elements.grid, traction(model, state)
     return Outcome(
         rim=problem.rim,
-        measures=_measures(problem, refined, contact, drift, ratio),
+        measures=_measures(problem, refined, contact, drift, living),
         force_n=refined.finest.equilibrium.force,
         pressure_profile=profile(contact),
         lip_surface=np.column_stack([grid.nodes[grid.surface, 0], contact.place]),
@@ -218,12 +248,12 @@ def _outcome(
 
 
 def _measures(
-    problem: Problem, refined: Refined, contact: Traction, drift: float | None, ratio: float | None
+    problem: Problem, refined: Refined, contact: Traction, drift: _Drift, living: _Living
 ) -> Measures:
     model, state = refined.finest.model, refined.finest.equilibrium.state
     pressure = pressure_reading(problem.rim, contact)
     cup = cup_reading(model, state, problem.rim, contact)
-    mean = pressure.force / pressure.area
+    mean, freedom = pressure.force / pressure.area, living.freedom
     return Measures(
         peak_pressure_kpa=KPA_PER_MPA * pressure.peak,
         peak_radius_mm=pressure.peak_radius,
@@ -236,7 +266,7 @@ def _measures(
         contact_inner_radius_mm=pressure.inner_radius,
         contact_outer_radius_mm=pressure.outer_radius,
         felt_diameter_mm=2.0 * pressure.felt_radius,
-        felt_drift_mm_per_10n=drift,
+        felt_drift_mm_per_10n=drift.felt,
         sink_mm=state.travel,
         past_bite=cup.height > 0.0,
         intrusion_height_mm=cup.height,
@@ -244,9 +274,17 @@ def _measures(
         drawn_in_volume_mm3=cup.drawn_in,
         touches_cup=cup.touches,
         cup_clearance_mm=cup.clearance,
-        closing_travel_ratio=ratio,
+        closing_travel_ratio=freedom.aperture if freedom else None,
         sticking_share=sticking_share(model, state, contact),
         lift_off_area_mm2=lift_off_area(model, state, problem.lip),
+        closing_travel_ratio_skin=freedom.skin if freedom else None,
+        muscle_shortening_ratio=freedom.shortening if freedom else None,
+        aperture_stiffness_n_per_mm=aperture_stiffness(model, state),
+        edge_drift_mm_per_10n=drift.edge,
+        edge_to_crown_pressure=edge_to_crown(problem.rim, contact),
+        height_past_high_point_mm=crest_height(model, state, problem.rim) + state.travel,
+        height_by_muscle_mm=living.contraction.crest if living.contraction else None,
+        cup_wall_reach_mm=wall_reach(problem.rim, contact),
     )
 
 

@@ -31,6 +31,12 @@ GROUPS: tuple[tuple[str, tuple[Entry, ...]], ...] = (
                 "bearing area",
                 "as carried by an even pressure: more floats better",
             ),
+            Entry(
+                "edge_to_crown_pressure",
+                "",
+                "edge to crown",
+                "peak on bite and shoulder over that on the crown: at most 1 is wide enough",
+            ),
             Entry("edge_concentration", "", "edge concentration", "peak over mean: more cuts more"),
             Entry("skin_stretch_max", "", "skin stretch", "largest stretch of the top layer: more cuts more"),
         ),
@@ -41,6 +47,9 @@ GROUPS: tuple[tuple[str, tuple[Entry, ...]], ...] = (
             Entry("felt_diameter_mm", "mm", "felt diameter", "of the ring where the force is felt"),
             Entry(
                 "felt_drift_mm_per_10n", "mm", "felt drift", "how far that moves when the force rises by 10 N"
+            ),
+            Entry(
+                "edge_drift_mm_per_10n", "mm", "edge drift", "how far the inner edge of contact moves in with 10 N"
             ),
             Entry("contact_inner_radius_mm", "mm", "contact from", "radius where the rim begins to touch"),
             Entry("contact_outer_radius_mm", "mm", "contact to", "radius where it ends"),
@@ -59,8 +68,16 @@ GROUPS: tuple[tuple[str, tuple[Entry, ...]], ...] = (
                 "drawn in",
                 "the part of it that rested under or outside the rim",
             ),
+            Entry(
+                "height_past_high_point_mm",
+                "mm",
+                "crest",
+                "how far tissue stands over the plane of the rim's high point",
+            ),
+            Entry("height_by_muscle_mm", "mm", "crest by muscle", "the part of that which contraction added"),
             Entry("touches_cup", "", "touches the cup", "does the lip reach the cup's wall or floor"),
             Entry("cup_clearance_mm", "mm", "cup clearance", "gap left to the cup"),
+            Entry("cup_wall_reach_mm", "mm", "cup wall reach", "length of cup wall that the lip touches"),
         ),
     ),
     (
@@ -77,7 +94,25 @@ GROUPS: tuple[tuple[str, tuple[Entry, ...]], ...] = (
                 "closing_travel_ratio",
                 "",
                 "closing travel",
-                "muscle's travel, rim on over rim off: 1 free, 0 pinned",
+                "how far the muscle closes the opening, rim on over rim off: 1 free, 0 pinned",
+            ),
+            Entry(
+                "closing_travel_ratio_skin",
+                "",
+                "closing at the skin",
+                "the same at the skin, over the opening's rim off: below 0 it opens there",
+            ),
+            Entry(
+                "muscle_shortening_ratio",
+                "",
+                "muscle shortening",
+                "how much the muscle's fibres shorten, rim on over rim off",
+            ),
+            Entry(
+                "aperture_stiffness_n_per_mm",
+                "N/mm",
+                "aperture stiffness",
+                "load all round the opening that widens it by 1 mm in radius",
             ),
         ),
     ),

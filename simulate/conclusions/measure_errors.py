@@ -18,6 +18,7 @@ SHARE_OF_PEAK_ERROR = {
     "mean_pressure_kpa": 0.8,
     "contact_area_mm2": 0.8,
     "bearing_area_mm2": 0.2,
+    "edge_to_crown_pressure": 1.0,
 }
 """Of the peak's estimated percentage, for measures that rest on pressure or on where contact ends."""
 
@@ -32,7 +33,14 @@ FIXED = {
     "intrusion_volume_mm3": 0.1,
     "drawn_in_volume_mm3": 0.05,
     "cup_clearance_mm": 0.003,
-    "closing_travel_ratio": 0.002,
+    "closing_travel_ratio": 0.004,
+    "closing_travel_ratio_skin": 0.002,
+    "muscle_shortening_ratio": 0.003,
+    "aperture_stiffness_n_per_mm": 0.1,
+    "edge_drift_mm_per_10n": 0.05,  # contact vanishes gently: where it begins is hard to tell
+    "height_past_high_point_mm": 0.003,
+    "height_by_muscle_mm": 0.007,
+    "cup_wall_reach_mm": 0.025,
     "sticking_share": 0.05,  # a node more or less: what two grids differ by
     "lift_off_area_mm2": 20.0,  # one column of the coarse outer grid
 }

@@ -53,7 +53,7 @@ class AirPressure:
         return cls(grid, columns * (len(grid.rows) - 1), np.tile(BOTTOM, (len(columns), 1)), whole, pressure)
 
     def and_on(self, other: AirPressure) -> AirPressure:
-        """This air, and air of the same pressure on the edges of ``other``, by its shares."""
+        """Put air of the same pressure on the edges of ``other`` too, by its shares."""
         return replace(
             self,
             elements=np.concatenate([self.elements, other.elements]),

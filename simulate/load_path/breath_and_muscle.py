@@ -8,27 +8,24 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import numpy as np
-
 from labrum.meshes.grids.grid import Grid
+from labrum.simulate.contraction import Contraction, Standing, contraction_between
 from labrum.simulate.equilibrium.model import Model, State
 from labrum.simulate.equilibrium.newton import Drive, Settings, StepFailedError, equilibrate
 from labrum.simulate.load_path.adaptive_grid import Fineness
 from labrum.simulate.load_path.build import Stage, model_on, resting_grid, resting_state
 from labrum.simulate.load_path.press import Listener, Pressed, move_on, reporter
-from labrum.simulate.load_path.transfer import displacement_at
 from labrum.simulate.problem import NotConverged, Problem
 from labrum.simulate.tissue.condensation import Pattern
 
-RING_RADIUS_MM = 2.0  # where the travel is read when there is no opening
 FAR_MM = 1000.0
 LEAST_SHARE = 0.004  # of the breath or of the activation that one step must bring in
 
 
-def enlivened(problem: Problem, pressed: Pressed, listener: Listener) -> tuple[Pressed, float | None]:
-    """Bring breath and contraction in; return the equilibrium and the opening's inward travel in contraction, mm.
+def enlivened(problem: Problem, pressed: Pressed, listener: Listener) -> tuple[Pressed, Contraction | None]:
+    """Bring breath and contraction in; return the equilibrium and what contraction did, None where nothing contracts.
 
-    The travel is None where nothing contracts. Raises `NotConverged`.
+    Raises `NotConverged`.
     """
     load = problem.load
     if load.mouth_pressure > 0.0:
@@ -36,9 +33,9 @@ def enlivened(problem: Problem, pressed: Pressed, listener: Listener) -> tuple[P
     if not contracts(problem):
         return pressed, None
     breath = Stage("contract", 0.0, load.mouth_pressure)
-    before = ring_radius(problem, pressed.model.elements.grid, pressed.equilibrium.state)
-    pressed = _brought_in(problem, pressed, breath, final_stage(problem), listener)
-    return pressed, before - ring_radius(problem, pressed.model.elements.grid, pressed.equilibrium.state)
+    relaxed, pressed = pressed, _brought_in(problem, pressed, breath, final_stage(problem), listener)
+    ends = ((one.model, one.equilibrium.state) for one in (relaxed, pressed))
+    return pressed, contraction_between(problem, *ends)
 
 
 def final_stage(problem: Problem) -> Stage:
@@ -52,15 +49,8 @@ def contracts(problem: Problem) -> bool:
     return problem.load.muscle_activation > 0.0 and any(k.muscle and k.active_stress > 0 for k in problem.lip.layers)
 
 
-def ring_radius(problem: Problem, grid: Grid, state: State) -> float:
-    """Deformed radius, mm, of the opening's margin at mid-depth (of the ring at 2 mm where there is no opening)."""
-    radius = problem.lip.opening_radius or RING_RADIUS_MM
-    point = np.array([[radius, -0.5 * problem.lip.thickness]])
-    return float(radius + displacement_at(grid, state.u, point)[0, 0])
-
-
-def free_travel(problem: Problem, fineness: Fineness, listener: Listener) -> float:
-    """Inward travel, mm, of the opening's margin when the muscle contracts with no rim on.
+def free_contraction(problem: Problem, fineness: Fineness, listener: Listener) -> Contraction:
+    """What contraction does with no rim on.
 
     Without a rim nothing presses the lip to the teeth; a sliding back face is therefore held to them in z.
     """
@@ -69,11 +59,11 @@ def free_travel(problem: Problem, fineness: Fineness, listener: Listener) -> flo
     relaxed = Stage("rim off", 0.0, load.mouth_pressure)
     state = replace(resting_state(_rimless(problem, grid, relaxed)), travel=-FAR_MM)
     state = replace(state, pairs=state.pairs[:1])
-    radii = []
+    ends: list[Standing] = []
     for first, last in ((Stage("rim off"), relaxed), (relaxed, replace(final_stage(problem), name="rim off"))):
         state = _ramped(problem, grid, state, first, last, listener)
-        radii.append(ring_radius(problem, grid, state))
-    return radii[0] - radii[1]
+        ends.append((_rimless(problem, grid, last), state))
+    return contraction_between(problem, *ends)
 
 
 def _rimless(problem: Problem, grid: Grid, stage: Stage) -> Model:

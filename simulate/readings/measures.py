@@ -107,13 +107,16 @@ def _ends(contact: Traction, touching: Bools, rim: Rim) -> tuple[float, float]:
     if first > 0 and contact.active[first - 1]:  # contact goes on up the cup wall: the rim begins at its joint
         inner = float(rim.curve.at([rim.cup_end])[0, 0])
     else:
-        inner = _vanishing(contact, first, -1)
-    return inner, _vanishing(contact, last, +1)
+        inner = vanishing(contact, first, -1)
+    return inner, vanishing(contact, last, +1)
 
 
-def _vanishing(contact: Traction, end: int, towards: int) -> float:
-    """Radius at which the pressure of the last two touching nodes, drawn on, reaches zero before the next node."""
-    r, p = contact.place[:, 0], contact.pressure
+def vanishing(contact: Traction, end: int, towards: int, along: Floats | None = None) -> float:
+    """Radius at which the pressure of the last two touching nodes, drawn on, reaches zero before the next node.
+
+    ``along`` (k,) replaces the radius by another coordinate of the nodes, such as arc length on the curve.
+    """
+    r, p = contact.place[:, 0] if along is None else along, contact.pressure
     beyond, before = end + towards, end - towards
     if not 0 <= beyond < len(r):
         return float(r[end])
@@ -157,7 +160,7 @@ def lift_off_area(model: Model, state: State, lip: Lip) -> float | None:
     return float(np.pi * np.sum(np.abs(r[first + 2] ** 2 - r[first] ** 2)[lifted]))
 
 
-def _between_nodes(values: Floats, first: int, last: int) -> Floats:
+def between_nodes(values: Floats, first: int, last: int) -> Floats:
     """Nodal ``values`` (k,) from node ``first`` to ``last`` and between them: quadratic on whole edges, else linear."""
     at = np.linspace(first, last, BETWEEN * (last - first) + 1)
     start = np.minimum(2 * (at // 2).astype(int), len(values) - 3)
@@ -176,8 +179,8 @@ def profile(contact: Traction) -> Floats:
     if len(where) == 0:
         return np.zeros((0, 2))
     first, last = int(where[0]), int(where[-1])
-    inner, outer = _vanishing(contact, first, -1), _vanishing(contact, last, +1)
-    radius, pressure = (_between_nodes(k, first, last) for k in (contact.place[:, 0], contact.pressure))
+    inner, outer = vanishing(contact, first, -1), vanishing(contact, last, +1)
+    radius, pressure = (between_nodes(k, first, last) for k in (contact.place[:, 0], contact.pressure))
     rows = np.column_stack([radius, 1e3 * np.maximum(pressure, 0.0)])
     rows = rows[np.argsort(rows[:, 0], kind="stable")]
     if first == 0:  # contact over the axis: no inner end

@@ -250,6 +250,14 @@ def test_every_measure_has_a_meaning_and_the_contract_names_them() -> None:
         "closing_travel_ratio",
         "sticking_share",
         "lift_off_area_mm2",
+        "closing_travel_ratio_skin",
+        "muscle_shortening_ratio",
+        "aperture_stiffness_n_per_mm",
+        "edge_drift_mm_per_10n",
+        "edge_to_crown_pressure",
+        "height_past_high_point_mm",
+        "height_by_muscle_mm",
+        "cup_wall_reach_mm",
     }
 
 

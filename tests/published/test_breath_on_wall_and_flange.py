@@ -110,7 +110,8 @@ def test_the_tangent_of_wall_and_back_is_the_slope_of_their_forces(bodies):
     elements = Elements(mesh, bodies.tissue(len(mesh.quads)))
     u, p = shaken(mesh), np.zeros((len(mesh.quads), 3))
     forces, matrices = elements.linearised(u, p)
-    system = condense(matrices, forces, regularised_bulk(elements.mass, elements.tissue.inverse_bulk, elements.tissue.shear))
+    tissue = elements.tissue
+    system = condense(matrices, forces, regularised_bulk(elements.mass, tissue.inverse_bulk, tissue.shear))
     system = replace(system, force=0.0 * system.force, stiffness=0.0 * system.stiffness)  # no rounding but the air's
     way = shaken(mesh, 1.0, 9)
     ends = [air.added(u + sign * 1e-6 * way, system).force for sign in (1.0, -1.0)]

@@ -17,7 +17,7 @@ from labrum.simulate.closed_forms.rings import Base, RingContact, ring_under_for
 from labrum.simulate.equilibrium.model import Model, State
 from labrum.simulate.equilibrium.traction import Traction, traction
 from labrum.simulate.load_path.adaptive_grid import Fineness
-from labrum.simulate.load_path.breath_and_muscle import enlivened, free_travel
+from labrum.simulate.load_path.breath_and_muscle import enlivened, free_contraction
 from labrum.simulate.load_path.build import Stage, model_on, resting_grid, resting_state
 from labrum.simulate.load_path.press import Pressed, press
 from labrum.simulate.outcome import Outcome
@@ -165,9 +165,10 @@ def _untouched(model: Model) -> Traction:
 
 def test_a_rim_that_barely_touches_leaves_the_lip_free() -> None:
     problem = drawn({"type": "average"}, {"force_n": 0.05, "muscle_activation": 0.05})
-    _, travel = enlivened(problem, press(problem, Fineness(), silent), silent)
-    assert travel is not None
-    assert travel / free_travel(problem, Fineness(), silent) == pytest.approx(1.0, abs=0.02)
+    _, contraction = enlivened(problem, press(problem, Fineness(), silent), silent)
+    assert contraction is not None
+    freedom = contraction.over(free_contraction(problem, Fineness(), silent))
+    assert (freedom.aperture, freedom.shortening) == pytest.approx((1.0, 1.0), abs=0.02)
 
 
 def test_a_bonded_lip_never_lifts_off_and_a_sliding_one_does() -> None:
