@@ -20,11 +20,9 @@ from numpy.typing import NDArray
 
 from labrum.meshes.grids.grid import Grid
 from labrum.simulate.contact.air import GAUSS, INNER, AirPressure
+from labrum.simulate.contact.supports import FOLD_MM
 from labrum.simulate.muscle import FADE_MM, smooth_rise
 from labrum.simulate.problem import Lip
-
-FOLD_MM = 18.0
-"""The fold's distance from the middle of the lips: about where the ring muscle ends (from memory; a judgement)."""
 
 
 def breath_on(lip: Lip, grid: Grid, pressure: float) -> AirPressure:

@@ -43,7 +43,8 @@ class Lip:
     """A disc of tissue on the teeth: ``layers`` from the rim side to the teeth, lengths in mm.
 
     ``tooth_gap_radius`` is the radius within which nothing stands behind the lip; ``edge`` what stands around the
-    disc (see `labrum.simulate.edge`); ``law`` what all its tissue obeys.
+        disc (see `labrum.simulate.edge` and, for the jaw behind what goes on, `labrum.simulate.contact.supports`); ``law``
+    what all its tissue obeys.
     """
 
     layers: tuple[Layer, ...]

@@ -4,6 +4,11 @@ A support that ended abruptly would put a singular corner into the solution, and
 mesh. So a bonded support stiffens from nothing to rigid over `TRANSITION_MM` outside the gap, and a sliding one
 is a rigid curve whose edge has that radius: a tooth's edge is round too (about 1 mm: common practice, no
 source).
+
+Where the lip goes on (``edge = "continuing"``) it does so over the jaw, and is grown to it beyond the fold where its
+lining goes over to the gum, about as far out as the ring muscle reaches (`FOLD_MM`, from memory; a judgement). There a
+sliding back cannot lift off, which is what keeps the breath between lip and gums from blowing the whole lip off the
+teeth. This hold, too, grows from nothing, over the muscle's `FADE_MM`.
 """
 
 from __future__ import annotations
@@ -16,9 +21,11 @@ from numpy.typing import NDArray
 from labrum.meshes.arrays import Floats
 from labrum.meshes.curves.curve import Curve
 from labrum.meshes.grids.grid import Grid, with_midpoints
+from labrum.simulate.muscle import FADE_MM
 from labrum.simulate.problem import Lip
 
 TRANSITION_MM = 1.0
+FOLD_MM = 18.0
 
 
 def teeth_curve(lip: Lip) -> Curve:
@@ -51,11 +58,37 @@ def transition_springs(lip: Lip, grid: Grid) -> Floats:
     gap = lip.tooth_gap_radius
     if lip.backing != "bonded" or gap == 0.0:
         return springs
-    share = np.clip((grid.node_columns - gap) / TRANSITION_MM, 0.0, 1.0 - 1e-3)
-    modulus = lip.layers[-1].shear_modulus / lip.layers[-1].thickness
-    per_area = modulus * (share / (1.0 - share)) ** 2
+    per_area = _hold(lip, (grid.node_columns - gap) / TRANSITION_MM)
     springs[grid.back] = (per_area * _node_areas(grid))[:, None]
     return springs
+
+
+def grown_to_the_jaw(lip: Lip, grid: Grid) -> NDArray[np.bool_]:
+    """(n, 2) components that the jaw keeps beyond the fold: a back that goes on there cannot lift off, only slide."""
+    held = np.zeros(grid.nodes.shape, bool)
+    if lip.backing == "sliding" and lip.edge == "continuing":
+        held[grid.back[grid.node_columns >= _fold(lip) + FADE_MM - 1e-9], 1] = True
+    return held
+
+
+def fold_springs(lip: Lip, grid: Grid) -> Floats:
+    """(n, 2) stiffness, N/mm, along the axis, by which the hold of the jaw grows from nothing beyond the fold."""
+    springs = np.zeros(grid.nodes.shape)
+    if lip.backing == "sliding" and lip.edge == "continuing":
+        way = (grid.node_columns - _fold(lip)) / FADE_MM
+        springs[grid.back, 1] = np.where(way < 1.0, _hold(lip, way), 0.0) * _node_areas(grid)
+    return springs
+
+
+def _fold(lip: Lip) -> float:
+    """Radius, mm, of the fold; beyond the gap between the teeth, however wide that is."""
+    return max(FOLD_MM, lip.tooth_gap_radius + TRANSITION_MM)
+
+
+def _hold(lip: Lip, way: Floats) -> Floats:
+    """Stiffness per area, MPa/mm, that grows from nothing at ``way`` 0 to all but rigid at 1."""
+    share = np.clip(way, 0.0, 1.0 - 1e-3)
+    return np.asarray(lip.layers[-1].shear_modulus / lip.layers[-1].thickness * (share / (1.0 - share)) ** 2)
 
 
 def _node_areas(grid: Grid) -> Floats:

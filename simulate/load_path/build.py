@@ -10,7 +10,14 @@ from labrum.meshes.grids.grading import layered_rows
 from labrum.meshes.grids.grid import Grid
 from labrum.simulate.breath import breath_on
 from labrum.simulate.contact.signorini import Pair, PairState
-from labrum.simulate.contact.supports import TRANSITION_MM, held_back, teeth_curve, transition_springs
+from labrum.simulate.contact.supports import (
+    TRANSITION_MM,
+    fold_springs,
+    grown_to_the_jaw,
+    held_back,
+    teeth_curve,
+    transition_springs,
+)
 from labrum.simulate.edge import edge_springs, held_edge
 from labrum.simulate.equilibrium.model import Model, State
 from labrum.simulate.load_path.adaptive_grid import Fineness, Surface, fitted_columns, resting_surface
@@ -33,7 +40,7 @@ class Stage:
 def model_on(problem: Problem, grid: Grid, stage: Stage) -> Model:
     """The model of a problem at one stage on a given grid."""
     lip = problem.lip
-    fixed = held_back(lip, grid) | held_edge(lip, grid)
+    fixed = held_back(lip, grid) | held_edge(lip, grid) | grown_to_the_jaw(lip, grid)
     if lip.opening_radius == 0.0:
         fixed[grid.inner_edge, 0] = True
     pairs = [Pair("rim", problem.rim.curve, grid.surface, True, problem.load.friction)]
@@ -44,7 +51,7 @@ def model_on(problem: Problem, grid: Grid, stage: Stage) -> Model:
         Pattern(grid, fixed),
         tuple(pairs),
         breath_on(lip, grid, stage.mouth_pressure),
-        transition_springs(lip, grid) + edge_springs(lip, grid),
+        transition_springs(lip, grid) + fold_springs(lip, grid) + edge_springs(lip, grid),
     )
 
 

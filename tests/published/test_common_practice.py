@@ -69,9 +69,11 @@ BORNE_OUT = [
     Rule("a wide rim spreads the load: flotation", "bearing_area_mm2",
          case("thin", width_mm=4.0), case("thin", width_mm=5.8), (1.4, 1.7)),
     Rule("too narrow hurts a fleshy lip as well", "peak_pressure_kpa",
-         case("fleshy", width_mm=5.8), case("fleshy", width_mm=4.0), (1.2, 1.6)),
-    Rule("width pins: the opening closes less under a wider rim", "closing_travel_ratio",
-         case("fleshy", width_mm=4.0), case("fleshy", width_mm=5.8), (0.95, 0.99)),
+         case("fleshy", width_mm=5.8), case("fleshy", width_mm=4.0), (1.4, 1.9)),
+    Rule("width pins: the muscle shortens less under a wider rim", "muscle_shortening_ratio",
+         case("fleshy", width_mm=4.0), case("fleshy", width_mm=5.8), (0.95, 0.985)),
+    Rule("force pins: the opening closes less under a harder press", "closing_travel_ratio",
+         case(force=10.0), case(force=40.0), (0.85, 0.94)),
     Rule("a high point further out feels larger", "felt_diameter_mm",
          case(high_point=0.45), case(high_point=0.6), (1.01, 1.05)),
     Rule("a high point further in feels smaller", "felt_diameter_mm",
@@ -79,9 +81,9 @@ BORNE_OUT = [
     Rule("an exaggerated high point feels narrow", "bearing_area_mm2",
          case(), case(high_point=0.25, inner_crown_radius_mm=3.8, outer_crown_radius_mm=4.2), (0.7, 0.9)),
     Rule("an exaggerated high point cuts", "peak_pressure_kpa",
-         case(), case(high_point=0.25, inner_crown_radius_mm=3.8, outer_crown_radius_mm=4.2), (1.15, 1.6)),
+         case(), case(high_point=0.25, inner_crown_radius_mm=3.8, outer_crown_radius_mm=4.2), (1.4, 1.8)),
     Rule("a sharper bite cuts a thin lip", "peak_pressure_kpa",
-         case("thin", bite_radius_mm=1.2), case("thin", bite_radius_mm=0.2), (1.5, 2.1)),
+         case("thin", bite_radius_mm=1.2), case("thin", bite_radius_mm=0.2), (1.05, 1.3)),
     Rule("a sharper bite stretches the thin lip's skin more", "skin_stretch_max",
          case("thin", bite_radius_mm=1.2), case("thin", bite_radius_mm=0.2), (1.05, 1.15)),
     Rule("a fleshy lip falls further into the cup", "intrusion_height_mm",
@@ -102,10 +104,10 @@ NOT_BORNE_OUT = [
     # is unsteady about a round bite is its place, which the gauge's spread between readings shows.
     Rule("too round a bite feels unsteady", "felt_drift_mm_per_10n",
          case("thin", bite_radius_mm=0.2), case("thin", bite_radius_mm=1.2), (0.8, 1.0)),
-    # Found instead: from 4.0 to 6.4 mm at one contour the peak goes on falling, by about as much per millimetre. The
-    # cost (the closing travel) is there, the end of the gain is not: a rigid rim on a flat lip always finds more lip.
-    Rule("extra width stops helping: the last 0.6 mm gains less than the first", "peak_pressure_kpa",
-         case("thin", width_mm=5.8), case("thin", width_mm=6.4), (0.7, 0.85)),
+    # Found instead: the narrowest place closes as far under a wide rim as under a narrow one, within the error. What
+    # width costs is the fibres' shortening, above; what pins the opening is force.
+    Rule("width pins: the opening closes less under a wider rim", "closing_travel_ratio",
+         case("fleshy", width_mm=4.0), case("fleshy", width_mm=5.8), (0.985, 1.003)),
 ]  # fmt: skip
 
 
@@ -130,13 +132,26 @@ def test_thin_lips_gain_more_by_width_than_fleshy_ones() -> None:
         lip: pressed(*case(lip, width_mm=5.8)).peak_pressure_kpa / pressed(*case(lip, width_mm=4.0)).peak_pressure_kpa
         for lip in ("thin", "fleshy")
     }
-    assert relief["thin"] < 0.9 * relief["fleshy"]
+    assert relief["thin"] < 0.95 * relief["fleshy"]
+
+
+def test_extra_width_stops_helping_a_thin_lip() -> None:
+    """Its peak falls by a quarter a millimetre from 4.0 to 5.8 mm, and by a few percent a millimetre beyond.
+
+    Where it turns, the peak leaves the bite for the crown: edge over crown passes 1.
+    """
+    narrow, turn, wide = (pressed(*case("thin", width_mm=width)) for width in (4.0, 5.8, 6.4))
+    first = 1.0 - (turn.peak_pressure_kpa / narrow.peak_pressure_kpa) ** (1.0 / 1.8)
+    last = 1.0 - (wide.peak_pressure_kpa / turn.peak_pressure_kpa) ** (1.0 / 0.6)
+    assert first > 0.2
+    assert 0.0 < last < 0.3 * first
+    assert narrow.edge_to_crown_pressure > 1.2 > 1.0 > wide.edge_to_crown_pressure
 
 
 def test_a_fleshy_lip_pays_more_for_width_than_a_thin_one() -> None:
-    """... and the same width costs a fleshy lip more of its freedom."""
+    """... and the same width costs a fleshy lip's muscle more of its shortening."""
     freer, wide = (
-        {lip: pressed(*case(lip, width_mm=width)).closing_travel_ratio for lip in ("thin", "fleshy")}
+        {lip: pressed(*case(lip, width_mm=width)).muscle_shortening_ratio for lip in ("thin", "fleshy")}
         for width in (4.0, 5.8)
     )
     assert wide["fleshy"] / freer["fleshy"] < wide["thin"] / freer["thin"] < 1.0
