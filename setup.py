@@ -31,7 +31,7 @@ class BuildKernels(build_ext):
 setup(
     ext_modules=[
         Extension(
-            ".".join([*PACKAGE.parts, "_kernels"]),
+            ".".join(["labrum", *PACKAGE.parts, "_kernels"]),
             sources=sorted(path.as_posix() for path in SOURCES.glob("*.c")),
             depends=sorted(path.as_posix() for path in SOURCES.glob("*.h")),
             optional=True,

@@ -21,16 +21,15 @@ class Measures:
 
     With a muscle that contracts, rim on over rim off: ``closing_travel_ratio`` inward travel of the opening's narrowest
     place, ``closing_travel_ratio_skin`` that of its margin at the skin over the former's with the rim off,
-    ``muscle_shortening_ratio`` the fibres' shortening (see `labrum.simulate.contraction`).
+    ``muscle_shortening_ratio`` the fibres' shortening (see `labrum.simulate.living.contraction`).
 
-    ``aperture_stiffness_n_per_mm`` (see `labrum.simulate.aperture`) is None without an opening. ``edge_drift_mm_per_10n`` is
-    twice what the radius where contact with the rim begins falls by when the force rises by 10 N, None once contact
-    goes on up the cup's wall. ``edge_to_crown_pressure`` is the peak on bite and shoulder over that on the crown's
-    middle 70 % (see `labrum.simulate.edges`).
-
-    ``height_past_high_point_mm`` is the tissue's crest over the high point's plane, ``height_by_muscle_mm`` the part of
-    it that came with contraction; the rest came with pressing and breath. ``cup_wall_reach_mm`` is the arc length of
-    the cup that tissue touches (None where no cup is drawn).
+    ``aperture_stiffness_n_per_mm`` (see `labrum.simulate.readings.aperture`) is None without an opening.
+    ``edge_drift_mm_per_10n`` is twice what the radius where contact with the rim begins falls by when the force rises
+    by 10 N, None once contact goes on up the cup's wall. ``edge_to_crown_pressure`` is the peak on bite and shoulder
+    over that on the crown's middle 70 % (see `labrum.simulate.readings.rim_edges`). ``height_past_high_point_mm`` is
+    the tissue's crest over the high point's plane, ``height_by_muscle_mm`` the part of it that came with contraction;
+    the rest came with pressing and breath. ``cup_wall_reach_mm`` is the arc length of the cup that tissue touches (None
+    where no cup is drawn).
     """
 
     peak_pressure_kpa: float

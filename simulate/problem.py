@@ -24,7 +24,7 @@ class Layer:
     ``thickness`` mm; ``shear_modulus`` and ``stiffening`` (c2, c3) MPa; ``active_stress`` MPa, the hoop
     stress the layer adds at full activation, zero unless ``muscle``. A muscle is a ring out to
     ``muscle_outer_radius`` mm, and ``active_stiffening`` times the activation is the share by which its moduli rise
-    (see `labrum.simulate.muscle`); unless told it fills the layer, and does not stiffen.
+    (see `labrum.simulate.load_path.muscle`); unless told it fills the layer, and does not stiffen.
     """
 
     name: str
@@ -43,8 +43,8 @@ class Lip:
     """A disc of tissue on the teeth: ``layers`` from the rim side to the teeth, lengths in mm.
 
     ``tooth_gap_radius`` is the radius within which nothing stands behind the lip; ``edge`` what stands around the
-        disc (see `labrum.simulate.edge` and, for the jaw behind what goes on, `labrum.simulate.contact.supports`); ``law``
-    what all its tissue obeys.
+        disc (see `labrum.simulate.contact.surroundings` and, for the jaw behind what goes on,
+    `labrum.simulate.contact.supports`); ``law`` what all its tissue obeys.
     """
 
     layers: tuple[Layer, ...]

@@ -9,18 +9,17 @@ import numpy as np
 
 from labrum.meshes.rims.rim import Rim
 from labrum.simulate.accuracy.refinement import ANSWER, BESIDE, Refined, held, reading_of, refine_until_accurate
-from labrum.simulate.aperture import aperture_stiffness
-from labrum.simulate.contraction import Contraction, Freedom
-from labrum.simulate.crest import crest_height, wall_reach
-from labrum.simulate.edges import edge_to_crown, inner_edge_of_contact
 from labrum.simulate.equilibrium.newton import StepFailedError
 from labrum.simulate.equilibrium.traction import Traction, traction
+from labrum.simulate.living.breath_and_muscle import contracts, enlivened, final_stage, free_contraction
+from labrum.simulate.living.contraction import Contraction, Freedom
 from labrum.simulate.load_path.adaptive_grid import Fineness, surface_samples
-from labrum.simulate.load_path.breath_and_muscle import contracts, enlivened, final_stage, free_contraction
 from labrum.simulate.load_path.build import Stage
 from labrum.simulate.load_path.press import HOME, Last, Listener, Pressed, StepLengths, move_on, press, press_near
 from labrum.simulate.outcome import Contact, Measures, Outcome
 from labrum.simulate.problem import KPA_PER_MPA, NotConverged, Problem, Progress
+from labrum.simulate.readings.aperture import aperture_stiffness
+from labrum.simulate.readings.crest import crest_height, wall_reach
 from labrum.simulate.readings.fields import section_of, skin_stretch
 from labrum.simulate.readings.measures import (
     cup_reading,
@@ -30,6 +29,7 @@ from labrum.simulate.readings.measures import (
     profile,
     sticking_share,
 )
+from labrum.simulate.readings.rim_edges import edge_to_crown, inner_edge_of_contact
 
 DRIFT_STEP_N = 10.0
 SLOW = StepLengths(first=0.008, longest=0.09, longer=1.6)

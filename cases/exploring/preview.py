@@ -17,8 +17,8 @@ from labrum.cases.case_file.building import Case
 from labrum.reports.pages.picture import picture_of
 from labrum.simulate.accuracy.refinement import ANSWER
 from labrum.simulate.equilibrium.traction import Traction, traction
+from labrum.simulate.living.breath_and_muscle import enlivened
 from labrum.simulate.load_path.adaptive_grid import Fineness
-from labrum.simulate.load_path.breath_and_muscle import enlivened
 from labrum.simulate.load_path.press import Pressed, press, press_near
 from labrum.simulate.outcome import Contact
 from labrum.simulate.problem import KPA_PER_MPA, NotConverged, Problem, Progress

@@ -38,7 +38,7 @@ class Chain(ctypes.Structure):
 
 
 def nearest(library: Library, chain: Chain, points: Floats, shift: float) -> Nearest:
-    """What (m, 2) points, each moved up by ``shift`` mm, see of the chain: as `labrum.meshes.curves.curve.Curve.nearest`."""
+    """What (m, 2) points, each moved up by ``shift`` mm, see of the chain, as `Curve.nearest` has it."""
     points, count = floats(points, (len(points), 2)), len(points)
     distance, hessian, arc_length = np.empty(count), np.empty(count), np.empty(count)
     foot, normal, piece = np.empty((count, 2)), np.empty((count, 2)), np.empty(count, np.int64)

@@ -4,7 +4,7 @@ The air pushes against the deformed face, whatever way it turns: on an edge with
 node a over the full circle is the integral of p N_a 2 pi r (-z', r') d(xi), which points into the tissue when the
 tissue lies on the left of the way along the edge. Source: the principle of virtual work; compare Bonet & Wood 2008,
 *Nonlinear Continuum Mechanics for Finite Element Analysis*, section 8.5 (from memory). Which faces the breath of a
-living lip reaches, `labrum.simulate.breath` says.
+living lip reaches, `labrum.simulate.contact.breath` says.
 """
 
 from __future__ import annotations

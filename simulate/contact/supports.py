@@ -21,8 +21,8 @@ from numpy.typing import NDArray
 from labrum.meshes.arrays import Floats
 from labrum.meshes.curves.curve import Curve
 from labrum.meshes.grids.grid import Grid, with_midpoints
-from labrum.simulate.muscle import FADE_MM
 from labrum.simulate.problem import Lip
+from labrum.simulate.tissue.fading import FADE_MM
 
 TRANSITION_MM = 1.0
 FOLD_MM = 18.0

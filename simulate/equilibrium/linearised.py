@@ -3,7 +3,7 @@
 Every touching node writes its two equations along (t, n). Its normal increment is known up to the rim's travel,
 so the row and column of that increment become the identity's; the reaction is the row's residual. With the
 travel d as the last unknown, increments are y = y0 + y_d * dd, and dd follows from the wanted travel or the
-wanted axial force. All vectors are nodal, (n, 2): see `labrum.simulate.systems`.
+wanted axial force. All vectors are nodal, (n, 2): see `labrum.simulate.equilibrium.system`.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from labrum.meshes.arrays import Bools, Floats
 from labrum.simulate.contact.signorini import Frame
 from labrum.simulate.equilibrium.model import Model, State, contact_forces
 from labrum.simulate.equilibrium.sparse import Solve, factorise
-from labrum.simulate.systems import Directions, System
+from labrum.simulate.equilibrium.system import Directions, System
 from labrum.simulate.tissue.condensation import Condensed, condensed_system, recondense, with_interior
 
 

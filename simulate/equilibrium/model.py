@@ -39,7 +39,7 @@ class Model:
     """Everything that does not change during an iteration. The first of ``pairs`` is the rim.
 
     ``springs`` (n, 2) N/mm hold each component of nodes where the support behind the lip begins and where the tissue
-    goes on (see `labrum.simulate.contact.supports`, `labrum.simulate.edge`).
+    goes on (see `labrum.simulate.contact.supports`, `labrum.simulate.contact.surroundings`).
     ``solvers`` are tried in turn on every linear system (see `labrum.simulate.equilibrium.sparse`).
     """
 

@@ -18,7 +18,7 @@ import numpy as np
 from labrum.meshes.arrays import Floats
 from labrum.simulate.compiled import Library, library
 from labrum.simulate.compiled.multifrontal import elimination_of
-from labrum.simulate.systems import System
+from labrum.simulate.equilibrium.system import System
 
 Solve = Callable[[Floats], Floats]
 

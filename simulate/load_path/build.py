@@ -8,7 +8,7 @@ import numpy as np
 
 from labrum.meshes.grids.grading import layered_rows
 from labrum.meshes.grids.grid import Grid
-from labrum.simulate.breath import breath_on
+from labrum.simulate.contact.breath import breath_on
 from labrum.simulate.contact.signorini import Pair, PairState
 from labrum.simulate.contact.supports import (
     TRANSITION_MM,
@@ -18,10 +18,10 @@ from labrum.simulate.contact.supports import (
     teeth_curve,
     transition_springs,
 )
-from labrum.simulate.edge import edge_springs, held_edge
+from labrum.simulate.contact.surroundings import edge_springs, held_edge
 from labrum.simulate.equilibrium.model import Model, State
 from labrum.simulate.load_path.adaptive_grid import Fineness, Surface, fitted_columns, resting_surface
-from labrum.simulate.muscle import tissue_of
+from labrum.simulate.load_path.muscle import tissue_of
 from labrum.simulate.problem import Problem
 from labrum.simulate.tissue.condensation import Pattern
 from labrum.simulate.tissue.elements import Elements

@@ -78,9 +78,8 @@ class Elements:
         each = (tissue.shear, tissue.second, tissue.third, tissue.inverse_bulk)
         shear, second, third, inverse_bulk = (np.ascontiguousarray(k, dtype=np.float64).ravel() for k in each)
         active = np.array(np.broadcast_to(tissue.active, (count, 9)), dtype=np.float64)
-        return CompiledBody(
-            self.library, shape, grid.origins, grid.sizes, (shear, second, third, inverse_bulk), active, self.law.compiled
-        )
+        constants = (shear, second, third, inverse_bulk)
+        return CompiledBody(self.library, shape, grid.origins, grid.sizes, constants, active, self.law.compiled)
 
     @cached_property
     def radius(self) -> Floats:

@@ -9,8 +9,8 @@ from typing import Any
 import numpy as np
 
 from labrum.simulate.equilibrium.newton import StepFailedError
+from labrum.simulate.living.breath_and_muscle import final_stage
 from labrum.simulate.load_path.adaptive_grid import Fineness
-from labrum.simulate.load_path.breath_and_muscle import final_stage
 from labrum.simulate.load_path.press import Pressed, hold, press
 from labrum.simulate.problem import Problem
 from labrum.simulate.solving import silent

@@ -13,17 +13,17 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from labrum.simulate.breath import breath_on, in_opening
 from labrum.simulate.closed_forms import inflation as walls
 from labrum.simulate.closed_forms import plates
 from labrum.simulate.contact.air import AirPressure
+from labrum.simulate.contact.breath import breath_on, in_opening
 from labrum.simulate.contact.signorini import Pair
 from labrum.simulate.contact.supports import FOLD_MM
 from labrum.simulate.equilibrium.traction import traction
-from labrum.simulate.muscle import FADE_MM
 from labrum.simulate.problem import Layer, Lip
 from labrum.simulate.tissue.condensation import condense, regularised_bulk
 from labrum.simulate.tissue.elements import Elements
+from labrum.simulate.tissue.fading import FADE_MM
 
 INNER, OUTER, LENGTH = 1.0, 2.0, 0.8
 

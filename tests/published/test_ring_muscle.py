@@ -17,10 +17,11 @@ from scipy.optimize import brentq
 
 from labrum.simulate.closed_forms import finite_strain as fs
 from labrum.simulate.closed_forms import inflation as walls
-from labrum.simulate.muscle import FADE_MM, ring_share, tissue_of
+from labrum.simulate.load_path.muscle import ring_share, tissue_of
 from labrum.simulate.problem import Layer, Lip
 from labrum.simulate.tissue import law
 from labrum.simulate.tissue.elements import Q
+from labrum.simulate.tissue.fading import FADE_MM
 
 SLOPE, ACTIVATION, PULL, C2 = 2.8, 0.3, 1.5, 0.2
 RISEN = 1.0 + SLOPE * ACTIVATION

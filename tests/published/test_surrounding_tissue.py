@@ -13,7 +13,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from labrum.simulate.edge import edge_springs, held_edge, outer_face
+from labrum.simulate.contact.surroundings import edge_springs, held_edge, outer_face
 from labrum.simulate.problem import Layer, Lip
 
 HOLE, MOVED, HEIGHTS = 1.0, 1e-8, (0.5, 0.25)

@@ -19,7 +19,7 @@ import scipy.sparse as sp
 from labrum.simulate.equilibrium import linearised, sparse
 from labrum.simulate.equilibrium.linearised import linearise
 from labrum.simulate.equilibrium.sparse import factorise, standard_solvers
-from labrum.simulate.systems import System
+from labrum.simulate.equilibrium.system import System
 
 SUITE = Path(__file__).parents[1] / "benchmarks"
 LAPLACE = sp.csc_matrix(sp.diags_array([-1.0, 2.5, -1.0], offsets=[-1, 0, 1], shape=(40, 40)))

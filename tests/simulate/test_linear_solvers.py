@@ -15,11 +15,11 @@ from labrum.simulate.contact.signorini import frame_of
 from labrum.simulate.equilibrium.linearised import linearise
 from labrum.simulate.equilibrium.model import look
 from labrum.simulate.equilibrium.sparse import Banded, Multifrontal, Pivoting, factorise, standard_solvers
+from labrum.simulate.equilibrium.system import System
 from labrum.simulate.load_path.adaptive_grid import Fineness
 from labrum.simulate.load_path.build import Stage, model_on
 from labrum.simulate.load_path.press import press
 from labrum.simulate.solving import silent
-from labrum.simulate.systems import System
 
 built = pytest.mark.skipif(extension() is None, reason="no compiled kernels were built")
 RIM = {

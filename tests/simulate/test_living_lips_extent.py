@@ -11,8 +11,8 @@ import pytest
 from labrum.cases.case_file.reading import case_from_table
 from labrum.simulate import solve
 from labrum.simulate.contact.supports import FOLD_MM, fold_springs, grown_to_the_jaw
+from labrum.simulate.living.breath_and_muscle import enlivened
 from labrum.simulate.load_path.adaptive_grid import Fineness
-from labrum.simulate.load_path.breath_and_muscle import enlivened
 from labrum.simulate.load_path.build import Stage, model_on, resting_grid
 from labrum.simulate.load_path.press import press
 from labrum.simulate.outcome import Measures

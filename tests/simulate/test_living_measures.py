@@ -12,15 +12,15 @@ from labrum.cases.case_file.reading import case_from_table
 from labrum.meshes.rims.outline import rim_from_outline
 from labrum.meshes.rims.rim import Rim, RimDimensions, rim_from_dimensions
 from labrum.simulate import solve
-from labrum.simulate.aperture import aperture_stiffness, wall_shares
-from labrum.simulate.contraction import contraction_between
-from labrum.simulate.crest import crest_height, wall_reach
-from labrum.simulate.edge import edge_springs
-from labrum.simulate.edges import crown_of, edge_to_crown, inner_edge_of_contact
+from labrum.simulate.contact.surroundings import edge_springs
 from labrum.simulate.equilibrium.traction import Traction
-from labrum.simulate.muscle import tissue_of
+from labrum.simulate.living.contraction import contraction_between
+from labrum.simulate.load_path.muscle import tissue_of
 from labrum.simulate.outcome import Measures
 from labrum.simulate.problem import Accuracy, Layer, Lip, Load, Problem
+from labrum.simulate.readings.aperture import aperture_stiffness, wall_shares
+from labrum.simulate.readings.crest import crest_height, wall_reach
+from labrum.simulate.readings.rim_edges import crown_of, edge_to_crown, inner_edge_of_contact
 
 DRAWN = RimDimensions(16.5, 5.2, 0.45, 0.6, 6.0, 8.0, 1.8, 60.0, 10.0)
 RIM = rim_from_dimensions(DRAWN)

@@ -16,8 +16,8 @@ from labrum.simulate.closed_forms.layer import bonded
 from labrum.simulate.closed_forms.rings import Base, RingContact, ring_under_force, round_profile
 from labrum.simulate.equilibrium.model import Model, State
 from labrum.simulate.equilibrium.traction import Traction, traction
+from labrum.simulate.living.breath_and_muscle import enlivened, free_contraction
 from labrum.simulate.load_path.adaptive_grid import Fineness
-from labrum.simulate.load_path.breath_and_muscle import enlivened, free_contraction
 from labrum.simulate.load_path.build import Stage, model_on, resting_grid, resting_state
 from labrum.simulate.load_path.press import Pressed, press
 from labrum.simulate.outcome import Outcome

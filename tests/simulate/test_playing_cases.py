@@ -13,8 +13,8 @@ import pytest
 from labrum.cases.case_file.reading import case_from_table
 from labrum.simulate import solve
 from labrum.simulate.accuracy.refinement import ANSWER, BESIDE, reading_of, refine_until_accurate
+from labrum.simulate.living.breath_and_muscle import final_stage
 from labrum.simulate.load_path.adaptive_grid import Fineness
-from labrum.simulate.load_path.breath_and_muscle import final_stage
 from labrum.simulate.load_path.press import WAYPOINT, hold, press
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import Problem

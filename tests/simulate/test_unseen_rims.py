@@ -12,8 +12,8 @@ import pytest
 from labrum.cases.case_file.faults import InvalidCase
 from labrum.cases.case_file.reading import case_from_table
 from labrum.simulate.accuracy.refinement import ANSWER, reading_of, refine_until_accurate
+from labrum.simulate.living.breath_and_muscle import final_stage
 from labrum.simulate.load_path.adaptive_grid import Fineness
-from labrum.simulate.load_path.breath_and_muscle import final_stage
 from labrum.simulate.load_path.press import hold, press
 from labrum.simulate.problem import Problem
 from labrum.simulate.solving import silent

@@ -9,9 +9,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from labrum.meshes.grids.grid import Grid
-from labrum.simulate.contraction import Contraction, Standing, contraction_between
 from labrum.simulate.equilibrium.model import Model, State
 from labrum.simulate.equilibrium.newton import Drive, Settings, StepFailedError, equilibrate
+from labrum.simulate.living.contraction import Contraction, Standing, contraction_between
 from labrum.simulate.load_path.adaptive_grid import Fineness
 from labrum.simulate.load_path.build import Stage, model_on, resting_grid, resting_state
 from labrum.simulate.load_path.press import Listener, Pressed, move_on, reporter

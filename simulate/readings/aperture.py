@@ -25,9 +25,9 @@ def aperture_stiffness(model: Model, state: State) -> float | None:
     system = linearise(model, state, tuple(frame_of(*pair) for pair in pairs))
     share = np.zeros_like(state.u)
     share[grid.inner_edge, 0] = wall_shares(np.diff(grid.rows))
-    load = np.einsum("nki,nk->ni", system.bases.test, share)
-    answer = system.solve(np.where(system.constraints.known, 0.0, model.pattern.gather(load)))
-    moved = np.einsum("nij,nj->ni", system.bases.trial, model.pattern.spread(answer))
+    directions = system.system.directions
+    load = np.where(system.constraints.known, 0.0, directions.along_test(share))
+    moved = directions.from_trial(system.solve(load[None])[0])
     return float(1.0 / np.sum(share * moved))
 
 

@@ -8,11 +8,11 @@ import numpy as np
 
 from labrum.meshes.arrays import Floats
 from labrum.meshes.rims.rim import Rim
-from labrum.simulate.crest import crest_height
 from labrum.simulate.equilibrium.model import Model, State
 from labrum.simulate.equilibrium.traction import peak
 from labrum.simulate.load_path.transfer import displacement_at
 from labrum.simulate.problem import Problem
+from labrum.simulate.readings.crest import crest_height
 from labrum.simulate.tissue.elements import POINTS
 
 RING_RADIUS_MM = 2.0  # where the travel is read when there is no opening

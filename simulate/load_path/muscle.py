@@ -23,15 +23,8 @@ from labrum.meshes.arrays import Floats
 from labrum.meshes.grids.grid import Grid
 from labrum.simulate.problem import Lip
 from labrum.simulate.tissue.elements import POINTS, WEIGHTS
+from labrum.simulate.tissue.fading import FADE_MM, smooth_rise
 from labrum.simulate.tissue.law import Tissue, bulk_modulus
-
-FADE_MM = 2.0
-
-
-def smooth_rise(way: Floats) -> Floats:
-    """0 where ``way`` is at most 0, 1 where it is at least 1, and 3 t^2 - 2 t^3 between; any shape."""
-    t = np.clip(way, 0.0, 1.0)
-    return t * t * (3.0 - 2.0 * t)
 
 
 def ring_share(radius: Floats, outer: Floats | float, opening: float) -> Floats:

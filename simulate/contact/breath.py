@@ -21,8 +21,8 @@ from numpy.typing import NDArray
 from labrum.meshes.grids.grid import Grid
 from labrum.simulate.contact.air import GAUSS, INNER, AirPressure
 from labrum.simulate.contact.supports import FOLD_MM
-from labrum.simulate.muscle import FADE_MM, smooth_rise
 from labrum.simulate.problem import Lip
+from labrum.simulate.tissue.fading import FADE_MM, smooth_rise
 
 
 def breath_on(lip: Lip, grid: Grid, pressure: float) -> AirPressure:
