@@ -101,7 +101,7 @@ class Factorisation:
         """Solve for right-hand sides (k, n, 2)."""
         plan = self.elimination.plan
         out = np.array(floats(wanted, (len(wanted), self.elimination.nodes, 2)))
-        rows = np.empty(plan.widest)
+        rows = np.empty(2 * plan.widest)
         self.elimination.library.table.solve(
             byref(plan), pointers(self.factors), len(out), address(out), address(rows)
         )

@@ -20,9 +20,11 @@ INLINE void update_tile(
         for (int j = 0; j < TILE; j++) total[k][j] = load(c + j * c_height + LANES * k);
     for (int64_t p = 0; p < depth; p++) {
         const double *column = a + p * a_height, *row = b + TILE * p;
-        for (int k = 0; k < strips * PARTS; k++) {
-            const Lane left = load(column + LANES * k);
-            for (int j = 0; j < TILE; j++) total[k][j] -= left * row[j];
+        Lane left[3 * PARTS];
+        for (int k = 0; k < strips * PARTS; k++) left[k] = load(column + LANES * k);
+        for (int j = 0; j < TILE; j++) {
+            const Lane factor = all(row[j]);
+            for (int k = 0; k < strips * PARTS; k++) total[k][j] -= left[k] * factor;
         }
     }
     for (int k = 0; k < strips * PARTS; k++)
@@ -96,32 +98,57 @@ static void eliminate(
     }
 }
 
-INLINE double dot(int64_t count, const double *a, const double *b)
-{
-    Lane part = all(0.0);
-    double rest = 0.0;
-    int64_t i = 0;
-    if (LANES > 1)
-        for (; i + LANES <= count; i += LANES) part += load(a + i) * load(b + i);
-    for (; i < count; i++) rest += a[i] * b[i];
-    return LANES > 1 ? rest + sum(part) : rest;
-}
+/* One or two right-hand sides at once, ``height`` apart, four pivots at a time: every column is read once. */
 
 /* x -= L x from the first pivot to the last, all rows of the front */
-INLINE void forward(int64_t pivots, int64_t height, const double *lower, double *x)
+INLINE void forward(int sides, int64_t pivots, int64_t height, const double *lower, double *x)
 {
-    for (int64_t k = 0; k < pivots; k++) {
-        const double factor = x[k], *l = lower + k * height;
-        for (int64_t i = k + 1; i < height; i++) x[i] -= l[i] * factor;
+    for (int64_t k = 0; k < pivots; k += TILE) {
+        const double *l = lower + k * height;
+        Lane factor[2][TILE];
+        for (int side = 0; side < sides; side++) {
+            double *own = x + side * height;
+            for (int j = 0; j < TILE; j++) {
+                for (int i = j + 1; i < TILE; i++) own[k + i] -= l[j * height + k + i] * own[k + j];
+                factor[side][j] = all(own[k + j]);
+            }
+        }
+        for (int64_t i = k + TILE; i < height; i += LANES) {
+            Lane column[TILE];
+            for (int j = 0; j < TILE; j++) column[j] = load(l + j * height + i);
+            for (int side = 0; side < sides; side++) {
+                Lane value = load(x + side * height + i);
+                for (int j = 0; j < TILE; j++) value -= column[j] * factor[side][j];
+                store(x + side * height + i, value);
+            }
+        }
     }
 }
 
 /* the pivots' own unknowns, the others in x being known */
-INLINE void backward(int64_t pivots, int64_t height, const double *upper, const double *diagonal, double *x)
+INLINE void backward(int sides, int64_t pivots, int64_t height, const double *upper, const double *diagonal, double *x)
 {
-    for (int64_t k = pivots - 1; k >= 0; k--) {
+    for (int64_t k = pivots - TILE; k >= 0; k -= TILE) {
         const double *u = upper + k * height;
-        x[k] = x[k] / diagonal[k] - dot(height - k - 1, u + k + 1, x + k + 1);
+        Lane share[2][TILE];
+        for (int side = 0; side < sides; side++)
+            for (int j = 0; j < TILE; j++) share[side][j] = all(0.0);
+        for (int64_t i = k + TILE; i < height; i += LANES) {
+            Lane column[TILE];
+            for (int j = 0; j < TILE; j++) column[j] = load(u + j * height + i);
+            for (int side = 0; side < sides; side++) {
+                const Lane value = load(x + side * height + i);
+                for (int j = 0; j < TILE; j++) share[side][j] += column[j] * value;
+            }
+        }
+        for (int side = 0; side < sides; side++) {
+            double *own = x + side * height;
+            for (int j = TILE - 1; j >= 0; j--) {
+                double value = own[k + j] / diagonal[k + j] - sum(share[side][j]);
+                for (int i = j + 1; i < TILE; i++) value -= u[j * height + k + i] * own[k + i];
+                own[k + j] = value;
+            }
+        }
     }
 }
 

@@ -80,15 +80,29 @@ static inline void add_entry(const Room *to, int symmetric, int64_t row, int64_t
     if (!symmetric && row < to->pivots) to->upper[row * to->height + column] += value;
 }
 
-static inline void add_element(const Room *to, int symmetric, const int32_t *places, const double *matrix)
+/* a symmetric element's share of the lower triangle; its rows serve as columns, since they stand together */
+static inline void add_symmetric_element(const Room *to, const int32_t *places, const double *matrix)
 {
-    for (int a = 0; a < OUTER; a++)
-        for (int b = 0; b < OUTER; b++) {
-            if (symmetric && places[a] < places[b]) continue;
-            for (int i = 0; i < 2; i++)
-                for (int j = 0; j < 2; j++)
-                    add_entry(to, symmetric, places[a] + i, places[b] + j, matrix[16 * (2 * a + i) + 2 * b + j]);
+    for (int b = 0; b < OUTER; b++)
+        for (int j = 0; j < 2; j++) {
+            const double *source = matrix + 16 * (2 * b + j);
+            const int64_t column = places[b] + j;
+            const int pivot = column < to->pivots;
+            double *target = pivot ? to->lower + column * to->height : to->schur + (column - to->pivots) * to->left;
+            for (int a = 0; a < OUTER; a++) {
+                if (places[a] < places[b]) continue;
+                const int64_t row = places[a] - (pivot ? 0 : to->pivots);
+                target[row] += source[2 * a];
+                target[row + 1] += source[2 * a + 1];
+            }
         }
+}
+
+static inline void add_element(const Room *to, const int32_t *places, const double *matrix)
+{
+    for (int i = 0; i < 16; i++)
+        for (int j = 0; j < 16; j++)
+            add_entry(to, 0, places[i / 2] + i % 2, places[j / 2] + j % 2, matrix[16 * i + j]);
 }
 
 static inline int leaf_is_unsymmetric(const Plan *plan, const Front *f, const System *system)
@@ -114,7 +128,9 @@ static void add_elements(const Plan *plan, const Front *f, const System *system,
         for (int64_t row = f->row0; row < f->row1; row++) {
             const int64_t e = column * plan->rows + row;
             double room[16][16];
-            add_element(to, symmetric, plan->places + OUTER * e, prepared(system, plan->rows, e, room));
+            const double *matrix = prepared(system, plan->rows, e, room);
+            if (symmetric) add_symmetric_element(to, plan->places + OUTER * e, matrix);
+            else add_element(to, plan->places + OUTER * e, matrix);
         }
 }
 
@@ -148,22 +164,55 @@ static void add_child(const Plan *plan, const Front *child, const double *from, 
         }
 }
 
-/* the same into an unsymmetric parent, entry by entry */
-static void add_child_whole(
-    const Plan *plan, const Front *child, const double *from, int from_symmetric, const Room *to)
+/* the lower triangle's mirror image in the upper one */
+static void mirror(int64_t size, double *values)
+{
+    for (int64_t j = 0; j < size; j++)
+        for (int64_t i = j + 1; i < size; i++) values[i * size + j] = values[j * size + i];
+}
+
+/* how many of a run's rows fall on the parent's pivots */
+static inline int64_t rows_on_pivots(const Run *run, int64_t pivots)
+{
+    const int64_t rows = pivots - run->onto;
+    return rows < 0 ? 0 : rows < run->count ? rows : run->count;
+}
+
+/* rows of run ``r`` out of column ``own`` of a whole contribution: into L where the column is a pivot's, else into what
+   is left */
+static inline void add_rows(const Room *to, const Run *r, const double *own, int64_t column)
+{
+    const int pivot = column < to->pivots;
+    double *const target = pivot ? to->lower + column * to->height : to->schur + (column - to->pivots) * to->left;
+    const int64_t first = pivot ? 0 : rows_on_pivots(r, to->pivots), shift = r->onto - (pivot ? 0 : to->pivots);
+    for (int64_t i = first; i < r->count; i++) target[shift + i] += own[r->from + i];
+}
+
+/* the same into an unsymmetric parent, the contribution being whole: pivots' rows go into U besides */
+static void add_child_whole(const Plan *plan, const Front *child, const double *from, const Room *to)
 {
     const int64_t height = boundary_rows(child);
     const Run *runs = plan->run + child->first_run;
     for (int c = 0; c < child->runs; c++)
         for (int k = 0; k < runs[c].count; k++)
             for (int r = 0; r < child->runs; r++)
-                for (int i = 0; i < runs[r].count; i++) {
-                    const int64_t row = runs[r].from + i, column = runs[c].from + k;
-                    const int swap = from_symmetric && row < column;
-                    add_entry(
-                        to, 0, runs[r].onto + i, runs[c].onto + k,
-                        swap ? from[row * height + column] : from[column * height + row]);
-                }
+                add_rows(to, runs + r, from + (runs[c].from + k) * height, runs[c].onto + k);
+    for (int r = 0; r < child->runs; r++)
+        for (int64_t i = 0; i < rows_on_pivots(runs + r, to->pivots); i++) {
+            double *const target = to->upper + (runs[r].onto + i) * to->height;
+            const double *source = from + runs[r].from + i;
+            for (int c = 0; c < child->runs; c++)
+                for (int k = 0; k < runs[c].count; k++) target[runs[c].onto + k] += source[(runs[c].from + k) * height];
+        }
+}
+
+/* zeros in the columns of a front; of a symmetric one in and below the diagonal's blocks of four only */
+static void clear_columns(int64_t columns, int64_t height, int symmetric, double *values)
+{
+    for (int64_t k = 0; k < columns; k++) {
+        const int64_t first = symmetric ? k - k % TILE : 0;
+        memset(values + k * height + first, 0, (size_t)(height - first) * sizeof *values);
+    }
 }
 
 static void assemble(
@@ -171,15 +220,18 @@ static void assemble(
 {
     const Front *f = plan->front + number;
     const int symmetric = !factors->unsymmetric[number];
-    memset(to->lower, 0, (size_t)(to->height * to->pivots) * sizeof(double));
-    memset(to->schur, 0, (size_t)(to->left * to->left) * sizeof(double));
-    if (!symmetric) memset(to->upper, 0, (size_t)(to->height * to->pivots) * sizeof(double));
+    clear_columns(to->pivots, to->height, symmetric, to->lower);
+    clear_columns(to->left, to->left, symmetric, to->schur);
+    if (!symmetric) clear_columns(to->pivots, to->height, symmetric, to->upper);
     if (is_leaf(f)) add_elements(plan, f, system, to, symmetric);
     for (int side = 0; side < 2 && !is_leaf(f); side++) {
         const int32_t which = side ? f->right : f->left;
         const Front *child = plan->front + which;
         if (symmetric) add_child(plan, child, work + child->schur, to);
-        else add_child_whole(plan, child, work + child->schur, !factors->unsymmetric[which], to);
+        else {
+            if (!factors->unsymmetric[which]) mirror(boundary_rows(child), work + child->schur);
+            add_child_whole(plan, child, work + child->schur, to);
+        }
     }
     add_diagonals(plan, f, system, to, symmetric);
 }
@@ -229,30 +281,38 @@ static inline void give_rows(const Plan *plan, const Front *f, const double *row
     }
 }
 
-/* Solve in place for x (sides, n, 2). ``rows`` is room for plan->widest numbers. */
-static void solve(const Plan *plan, const Factors *factors, int64_t sides, double *x, double *rows)
+/* one or two right-hand sides, x (sides, n, 2), ``size`` apart */
+INLINE void solve_sides(const Plan *plan, const Factors *factors, int sides, int64_t size, double *x, double *rows)
 {
-    const int64_t size = 2 * (2 * plan->columns + 1) * (2 * plan->rows + 1);
     for (int64_t number = plan->fronts - 1; number >= 0; number--) {
         const Front *f = plan->front + number;
-        const int32_t all_nodes = f->pivots + f->boundary;
-        for (int64_t side = 0; side < sides; side++) {
-            memset(rows, 0, (size_t)front_rows(f) * sizeof *rows);
-            take_rows(plan, f, x + side * size, 0, all_nodes, rows);
-            forward(pivot_rows(f), front_rows(f), factors->lower + f->panel, rows);
-            give_rows(plan, f, rows, 0, all_nodes, x + side * size);
-        }
+        const int64_t height = front_rows(f);
+        const int32_t count = f->pivots + f->boundary;
+        memset(rows, 0, (size_t)(sides * height) * sizeof *rows);
+        for (int side = 0; side < sides; side++) take_rows(plan, f, x + side * size, 0, count, rows + side * height);
+        forward(sides, pivot_rows(f), height, factors->lower + f->panel, rows);
+        for (int side = 0; side < sides; side++) give_rows(plan, f, rows + side * height, 0, count, x + side * size);
     }
     for (int64_t number = 0; number < plan->fronts; number++) {
         const Front *f = plan->front + number;
+        const int64_t height = front_rows(f);
         const double *columns = (factors->unsymmetric[number] ? factors->upper : factors->lower) + f->panel;
-        for (int64_t side = 0; side < sides; side++) {
-            memset(rows, 0, (size_t)front_rows(f) * sizeof *rows);
-            take_rows(plan, f, x + side * size, 0, f->pivots + f->boundary, rows);
-            backward(pivot_rows(f), front_rows(f), columns, factors->diagonal + f->diagonal, rows);
-            give_rows(plan, f, rows, 0, f->pivots, x + side * size);
-        }
+        memset(rows, 0, (size_t)(sides * height) * sizeof *rows);
+        for (int side = 0; side < sides; side++)
+            take_rows(plan, f, x + side * size, 0, f->pivots + f->boundary, rows + side * height);
+        backward(sides, pivot_rows(f), height, columns, factors->diagonal + f->diagonal, rows);
+        for (int side = 0; side < sides; side++)
+            give_rows(plan, f, rows + side * height, 0, f->pivots, x + side * size);
     }
+}
+
+/* Solve in place for x (sides, n, 2). ``rows`` is room for 2 plan->widest numbers. */
+static void solve(const Plan *plan, const Factors *factors, int64_t sides, double *x, double *rows)
+{
+    const int64_t size = 2 * (2 * plan->columns + 1) * (2 * plan->rows + 1);
+    int64_t side = 0;
+    for (; side + 2 <= sides; side += 2) solve_sides(plan, factors, 2, size, x + side * size, rows);
+    if (side < sides) solve_sides(plan, factors, 1, size, x + side * size, rows);
 }
 
 #endif
