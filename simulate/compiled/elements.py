@@ -6,11 +6,12 @@ import ctypes
 from ctypes import byref, c_int64, c_void_p
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
 from labrum.meshes.arrays import Bools, Floats
-from labrum.simulate.compiled.loading import Library, address, floats, pointers
+from labrum.simulate.compiled.loading import Library, address, floats, pointers, room
 
 
 class _Body(ctypes.Structure):
@@ -39,10 +40,11 @@ class CondensedArrays:
     centre_force: Floats
 
     @classmethod
-    def empty(cls, count: int) -> CondensedArrays:
-        """Arrays for so many elements, not yet filled."""
+    def empty(cls, count: int) -> tuple[CondensedArrays, Any]:
+        """Arrays for so many elements, not yet filled, and the pointers to them."""
         shapes = ((9, 2), (3,), (16, 16), (16,), (18, 3), (2, 2), (2, 16), (2,))
-        return cls(*(np.empty((count, *shape)) for shape in shapes))
+        arrays, filled = room([(count, *shape) for shape in shapes])
+        return cls(*arrays), filled
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,9 +95,9 @@ class CompiledBody:
     def condensed(self, u: Floats, p: Floats, bulk: Floats) -> tuple[CondensedArrays, float]:
         """Residuals and condensed tangents with the inverse compliance ``bulk`` (e, 3, 3); and the smallest J."""
         u, p, bulk = floats(u, (self.nodes, 2)), floats(p, (self.count, 3)), floats(bulk, (self.count, 3, 3))
-        out = CondensedArrays.empty(self.count)
+        out, filled = CondensedArrays.empty(self.count)
         smallest = self.library.table.condensed(
-            byref(self._body), address(u), address(p), address(bulk), pointers(list(vars(out).values()))
+            byref(self._body), address(u), address(p), address(bulk), filled
         )
         return out, float(smallest)
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from labrum.meshes.arrays import Floats
 from labrum.meshes.curves.curve import Curve
 from labrum.meshes.curves.distance import Nearest
-from labrum.simulate.compiled.loading import Library, address, floats, pointers
+from labrum.simulate.compiled.loading import Library, address, floats, room
 
 FLAGS = ("is_arc", "corner")
 NUMBERS = (
@@ -40,9 +40,8 @@ class Chain(ctypes.Structure):
 def nearest(library: Library, chain: Chain, points: Floats, shift: float) -> Nearest:
     """What (m, 2) points, each moved up by ``shift`` mm, see of the chain, as `Curve.nearest` has it."""
     points, count = floats(points, (len(points), 2)), len(points)
-    distance, hessian, arc_length = np.empty(count), np.empty(count), np.empty(count)
-    foot, normal, piece = np.empty((count, 2)), np.empty((count, 2)), np.empty(count, np.int64)
-    seen = pointers((distance, foot, normal, hessian, piece, arc_length))
-    room = np.empty(chain.count)
-    library.table.search(byref(chain), count, address(points), shift, address(room), seen)
-    return Nearest(distance, foot, normal, hessian, piece, arc_length)
+    one, two = (count,), (count, 2)
+    (distance, foot, normal, hessian, piece, arc_length), seen = room([one, two, two, one, one, one])
+    cosines = np.empty(chain.count)
+    library.table.search(byref(chain), count, address(points), shift, address(cosines), seen)
+    return Nearest(distance, foot, normal, hessian, piece.view(np.int64), arc_length)
