@@ -109,7 +109,7 @@ def sphere_pressure(bodies, count, inner, rest=2.0, outside=3.0):
 
 @pytest.mark.parametrize("inner", [2.5, 3.0, 4.0])
 def test_sphere(bodies, compare, rate, inner):
-    form = walls.sphere_pressure(inner, 2.0, 3.0, 1.0)
+    form = walls.inflated_sphere_pressure(inner, 2.0, 3.0, 1.0)
     runs = [sphere_pressure(bodies, count, inner) for count in (4, 8, 16)]
     order = rate([run[1] for run in runs])
     assert order > 2.5

@@ -52,14 +52,14 @@ def test_sphere_on_bonded_layer(linear_reference, nu):
 
 @pytest.mark.parametrize("nu", [0.3, 0.5])
 def test_round_rim_on_bonded_layer(linear_reference, nu):
-    backing = rings.Backing(8.0, ly.bonded(nu))
+    backing = rings.Base(8.0, ly.bonded(nu))
     contact = rings.pressed_ring(ROUND, 10.0, 2.0, 0.06 / (1.0 - nu), backing)
     layer = linear_reference.Layer(8.0, 0.03, nu)
     _compare_ring(linear_reference, contact, [layer])
 
 
 def test_round_rim_on_a_stack_of_layers(linear_reference):
-    backing = rings.Backing(LIP[0][0], layered(*zip(*LIP, strict=True)))
+    backing = rings.Base(LIP[0][0], layered(*zip(*LIP, strict=True)))
     contact = rings.pressed_ring(ROUND, 10.0, 2.0, 2.0 * LIP[0][1] / (1.0 - LIP[0][2]), backing)
     _compare_ring(linear_reference, contact, [linear_reference.Layer(*one) for one in LIP])
 

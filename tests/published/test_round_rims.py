@@ -67,7 +67,7 @@ def test_torus_on_a_half_space_by_the_main_job(compare, poisson):
     compare(f"{name}: bearing area mm2", found.bearing_area_mm2, bearing, 1.0)
     compare(f"{name}: felt diameter mm", found.felt_diameter_mm, 2.0 * PLACE, 0.1)
     # The sink feels the whole block: the integral equation on a layer of its thickness, not the half-space's.
-    backing = rings.Backing(DEEP, bonded(poisson))
+    backing = rings.Base(DEEP, bonded(poisson))
     profile = rings.round_profile(PLACE, TUBE)
     deep = rings.ring_under_force(profile, PLACE, outcome.force_n, modulus, 2.0 * HALF, backing)
     compare(f"{name}: sink mm", found.sink_mm, deep.sink, 1.0, "integral equation on the layer")
@@ -77,7 +77,7 @@ def test_torus_on_a_half_space_by_the_main_job(compare, poisson):
 def test_torus_converges(bodies, compare, rate, poisson):
     """Given travel, a flatter torus (strains of some thousandths), elements under it halved twice."""
     tube, modulus = 400.0, 2.0 / (1.0 - poisson)
-    backing = rings.Backing(DEEP, bonded(poisson))
+    backing = rings.Base(DEEP, bonded(poisson))
     exact = rings.pressed_ring(rings.round_profile(PLACE, tube), PLACE, HALF, modulus, backing)
     cell = HALF / 3.0
     near = np.arange(PLACE - 1.5 * HALF, PLACE + 1.5 * HALF + 1e-9, cell)

@@ -136,23 +136,34 @@ def test_a_whole_solve_goes_by_the_lips_law():
     assert abs(series.measures.sink_mm - gent.measures.sink_mm) < 0.05 * without
 
 
+class Dense:
+    """A solver of the reader's own: the whole matrix, by LAPACK."""
+
+    name = "dense"
+
+    def __init__(self):
+        self.asked = []
+
+    def suits(self, system):
+        return True
+
+    def factorise(self, system):
+        matrix, pattern = system.matrix.toarray(), system.pattern
+        self.asked.append(matrix.shape)
+
+        def solve_dense(wanted):
+            return np.stack([pattern.spread(np.linalg.solve(matrix, pattern.gather(side))) for side in wanted])
+
+        return solve_dense
+
+
 def test_another_linear_solver_takes_the_same_step(bodies):
-    asked = []
-
-    def dense(matrix, wanted):
-        asked.append(matrix.shape)
-
-        def solve_dense(sides):
-            return np.linalg.solve(matrix.toarray(), sides)
-
-        return solve_dense, solve_dense(wanted)
-
     mesh = bodies.grid([0.0, 0.7, 1.5, 2.0], [-1.5, -0.6, 0.0])
     model = bodies.body(mesh, bodies.tissue(len(mesh.quads), 1.0, 0.5, 0.3), bodies.disc_fixed(mesh))
     state = bodies.at_rest(model, bodies.FAR)
     u = np.where(model.pattern.fixed, 0.0, 0.05 * np.random.default_rng(1).uniform(-1.0, 1.0, mesh.nodes.shape))
-    state = replace(state, u=u)
-    found, expected = bodies.step_of(replace(model, solver=dense), state), bodies.step_of(model, state)
-    assert asked == [(model.pattern.size, model.pattern.size)]
+    state, dense = replace(state, u=u), Dense()
+    found, expected = bodies.step_of(replace(model, solvers=(dense,)), state), bodies.step_of(model, state)
+    assert dense.asked == [(model.pattern.size, model.pattern.size)]
     np.testing.assert_allclose(found.u, expected.u, atol=1e-10 * np.abs(expected.u).max())
     np.testing.assert_allclose(found.p, expected.p, atol=1e-9 * np.abs(expected.p).max())

@@ -50,7 +50,7 @@ def test_annular_punch_without_its_hole_is_the_flat_punch():
 
 
 def test_annular_punch_without_its_hole_on_a_layer_is_hayes():
-    backing = rings.Backing(3.0, ly.bonded(0.5))
+    backing = rings.Base(3.0, ly.bonded(0.5))
     force = rings.annular_punch(1e-3, 3.0, 0.1, E_STAR, backing, 96).force
     assert force / hs.flat_punch_force(0.1, 3.0, E_STAR) == pytest.approx(ly.hayes_factor(1.0, 0.5), rel=1e-6)
 
@@ -84,7 +84,7 @@ def test_round_rim_pressure_nears_the_line_contact():
     assert contact.pressure.max() == pytest.approx(line.max(), rel=1e-3)
 
 
-@pytest.mark.parametrize("backing", [None, rings.Backing(6.0, ly.bonded(0.5))], ids=["half-space", "layer"])
+@pytest.mark.parametrize("backing", [None, rings.Base(6.0, ly.bonded(0.5))], ids=["half-space", "layer"])
 def test_round_rim_surface_under_the_rim_is_the_rim(backing):
     # The kernel once more, by adaptive quadrature with the logarithm split off at r: no part shared.
     contact = rings.pressed_ring(ROUND, PLACE, 2.0, E_STAR, backing)
@@ -133,7 +133,7 @@ def test_far_surface_is_that_of_a_point_load():
 
 
 def test_round_rim_leaves_no_tension_and_no_overlap():
-    contact = rings.pressed_ring(ROUND, PLACE, 2.0, E_STAR, rings.Backing(8.0, ly.bonded(0.495)))
+    contact = rings.pressed_ring(ROUND, PLACE, 2.0, E_STAR, rings.Base(8.0, ly.bonded(0.495)))
     assert np.all(contact.pressure > 0.0)
     outside = np.array([contact.inner - 0.5, contact.inner - 0.1, contact.outer + 0.1, contact.outer + 0.5])
     assert np.all(contact.surface(outside) > contact.sink - ROUND(outside))
@@ -141,7 +141,7 @@ def test_round_rim_leaves_no_tension_and_no_overlap():
 
 def test_round_rim_is_stiffer_by_the_annular_punch():
     # dF/dw of a growing contact is the flat annular punch's force at unit travel over the same contact.
-    backing, step = rings.Backing(8.0, ly.bonded(0.495)), 1e-4
+    backing, step = rings.Base(8.0, ly.bonded(0.495)), 1e-4
     low, middle, high = (
         rings.pressed_ring(ROUND, PLACE, 2.0 + d, E_STAR, backing) for d in (-step, 0.0, step)
     )
@@ -150,7 +150,7 @@ def test_round_rim_is_stiffer_by_the_annular_punch():
 
 
 def test_ring_on_layer_bulges_on_the_axis_and_keeps_the_volume():
-    contact = rings.pressed_ring(ROUND, PLACE, 1.5, E_STAR, rings.Backing(8.0, ly.bonded(0.5)))
+    contact = rings.pressed_ring(ROUND, PLACE, 1.5, E_STAR, rings.Base(8.0, ly.bonded(0.5)))
     assert float(contact.surface(0.0)) < 0.0
 
     def volume(first: float, last: float, nodes: int) -> float:
@@ -166,20 +166,20 @@ def test_ring_on_layer_bulges_on_the_axis_and_keeps_the_volume():
 
 def test_thick_layer_is_the_half_space():
     plain = rings.pressed_ring(ROUND, PLACE, 2.0, E_STAR)
-    deep = rings.pressed_ring(ROUND, PLACE, 2.0, E_STAR, rings.Backing(1e6, ly.bonded(0.3)))
+    deep = rings.pressed_ring(ROUND, PLACE, 2.0, E_STAR, rings.Base(1e6, ly.bonded(0.3)))
     assert deep.force == pytest.approx(plain.force, rel=1e-6)
     assert deep.sink == pytest.approx(plain.sink, rel=1e-4)
 
 
 def test_stack_of_like_layers_is_one_layer():
-    one = rings.pressed_ring(ROUND, PLACE, 2.0, E_STAR, rings.Backing(9.0, ly.bonded(0.495)))
-    stack = rings.Backing(1.5, layered([1.5, 6.0, 1.5], [0.04] * 3, [0.495] * 3))
+    one = rings.pressed_ring(ROUND, PLACE, 2.0, E_STAR, rings.Base(9.0, ly.bonded(0.495)))
+    stack = rings.Base(1.5, layered([1.5, 6.0, 1.5], [0.04] * 3, [0.495] * 3))
     many = rings.pressed_ring(ROUND, PLACE, 2.0, E_STAR, stack)
     assert many.force == pytest.approx(one.force, rel=1e-8)
     np.testing.assert_allclose(many.surface([0.0, 4.0, 15.0]), one.surface([0.0, 4.0, 15.0]), atol=1e-8)
 
 
 def test_ring_under_force_carries_the_force():
-    backing = rings.Backing(11.5, ly.bonded(0.495))
+    backing = rings.Base(11.5, ly.bonded(0.495))
     contact = rings.ring_under_force(ROUND, PLACE, 5.0, E_STAR, 4.0, backing)
     assert contact.force == pytest.approx(5.0, rel=1e-10)

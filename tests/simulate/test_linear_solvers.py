@@ -107,10 +107,14 @@ def test_the_products_are_those_of_the_global_matrix(system: System) -> None:
         np.testing.assert_allclose(ours[side][free], theirs[free], rtol=0.0, atol=1e-12 * np.abs(theirs).max())
 
 
-def test_symmetric_systems_are_told_from_others(system: System) -> None:
+def test_a_system_called_symmetric_is_and_one_of_slip_is_not(system: System) -> None:
+    """Air is told element by element: over a whole face its unsymmetric shares may cancel, and then it errs safely."""
     matrix = system.matrix
     skewness = abs(matrix - matrix.T).max() / abs(matrix).max()
-    assert system.symmetric == (skewness < 1e-13)
+    slips = not np.array_equal(system.directions.trial, system.directions.test)
+    assert not (system.symmetric and skewness >= 1e-13)
+    assert not (slips and skewness < 1e-13)
+    assert system.symmetric or slips or system.skew.any()
 
 
 @built
