@@ -15,7 +15,7 @@ from labrum.simulate.living.breath_and_muscle import contracts, enlivened, final
 from labrum.simulate.living.contraction import Contraction, Freedom
 from labrum.simulate.load_path.adaptive_grid import Fineness, surface_samples
 from labrum.simulate.load_path.build import Stage
-from labrum.simulate.load_path.press import HOME, Last, Listener, Pressed, StepLengths, move_on, press, press_near
+from labrum.simulate.load_path.press import HOME, Last, Listener, Pressed, StepLengths, hold, move_on, press, press_near
 from labrum.simulate.outcome import Contact, Measures, Outcome
 from labrum.simulate.problem import KPA_PER_MPA, NotConverged, Problem, Progress
 from labrum.simulate.readings.aperture import aperture_stiffness
@@ -109,7 +109,7 @@ def solve_near(
     found = _from_neighbour(problem, neighbour, plan, counted) if neighbour else None
     found = found or _from_rest(problem, plan, counted)
     refined, warnings = found.refined, list[str]()
-    drift = _drift(problem, refined.before, counted, warnings)
+    drift = _drift(problem, refined.before, refined.finest, counted, warnings)
     living = _Living.of(problem, found, plan, counted)
     if refined.error_percent > problem.accuracy.peak_pressure_percent:
         warnings.append(
@@ -194,8 +194,13 @@ def _alive(problem: Problem) -> bool:
     return stage.activation > 0.0 or stage.mouth_pressure > 0.0
 
 
-def _drift(problem: Problem, pressed: Pressed, progress: Listener, warnings: list[str]) -> _Drift:
-    """What the felt diameter and the inner edge of contact do when the force rises by 10 N."""
+def _drift(
+    problem: Problem, pressed: Pressed, finest: Pressed, progress: Listener, warnings: list[str]
+) -> _Drift:
+    """What the felt diameter and the inner edge of contact do when the force rises by 10 N.
+
+    From ``pressed``, which is as fine as what comes after it; ``finest`` tells where contact begins.
+    """
     here, stage = pressed, final_stage(problem)
     target, step, reached = problem.load.force + DRIFT_STEP_N, DRIFT_STEP_N, problem.load.force
     shortens = False
@@ -210,7 +215,13 @@ def _drift(problem: Problem, pressed: Pressed, progress: Listener, warnings: lis
                 warnings.append("drifts with 10 N more are left out: no equilibrium was found there")
                 return _Drift()
     before, after = (reading_of(problem.rim, one) for one in (here, pressed))
-    return _Drift(2.0 * (after.felt_radius - before.felt_radius), _edge_drift(problem.rim, here, pressed))
+    felt = 2.0 * (after.felt_radius - before.felt_radius)
+    try:  # where contact begins is only as sure as the columns there are narrow, and they were placed for less force
+        harder = replace(problem, load=replace(problem.load, force=target))
+        pressed = hold(harder, pressed, pressed.fineness, stage, progress, settings=BESIDE)
+    except StepFailedError:
+        return _Drift(felt)
+    return _Drift(felt, _edge_drift(problem.rim, finest, pressed))
 
 
 def _edge_drift(rim: Rim, before: Pressed, after: Pressed) -> float | None:
