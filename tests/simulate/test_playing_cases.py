@@ -15,7 +15,7 @@ from labrum.simulate import solve
 from labrum.simulate.accuracy.refinement import ANSWER, BESIDE, reading_of, refine_until_accurate
 from labrum.simulate.living.breath_and_muscle import final_stage
 from labrum.simulate.load_path.adaptive_grid import Fineness
-from labrum.simulate.load_path.press import WAYPOINT, hold, press
+from labrum.simulate.load_path.press import WAYPOINT, Last, hold, press
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import Problem
 from labrum.simulate.solving import silent
@@ -122,9 +122,8 @@ def test_all_playing_cases_are_as_accurate_as_they_say() -> None:
     near, bounded = 0, 0
     for lip, bite, force in PLAYING:
         asked = problem(lip, bite, force)
-        refined = refine_until_accurate(
-            asked, press(asked, Fineness(), silent), final_stage(asked), silent, ANSWER, 400_000
-        )
+        pressed = press(asked, Fineness(), silent, last=Last(ANSWER, BESIDE))
+        refined = refine_until_accurate(asked, pressed, final_stage(asked), silent, ANSWER, 400_000)
         finer = hold(asked, refined.finest, refined.finest.fineness.refined(), final_stage(asked), silent)
         peak, better = reading_of(asked.rim, refined.finest).peak, reading_of(asked.rim, finer).peak
         error = 100.0 * abs(peak / better - 1.0)
