@@ -5,8 +5,10 @@ from __future__ import annotations
 import io
 import os
 import sys
+from collections.abc import Iterable, Sequence
+from functools import partial
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -15,12 +17,16 @@ from labrum.cases.comparing.command import add_compare
 from labrum.cases.exits import leave
 from labrum.cases.exploring.command import add_exploring
 from labrum.cases.gauging.command import add_gauge
-from labrum.cases.options import Debug, Quiet
+from labrum.cases.options import Debug, Quiet, Workers
 from labrum.cases.reporting.animate import add_animate
 from labrum.cases.reporting.command import add_report
 from labrum.cases.searching.commands import add_searching
 from labrum.cases.sweeping.commands import add_sweeping
 from labrum.cases.tolerancing.commands import add_tolerancing
+
+if TYPE_CHECKING:
+    from labrum.simulate.conclusions.robustness import Result
+    from labrum.simulate.problem import Problem
 
 app = typer.Typer(
     add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False, rich_markup_mode=None
@@ -91,6 +97,7 @@ def solve_command(
     all_figures: Annotated[
         bool, typer.Option("--all-figures", help="Draw every figure, as SVG, PDF and PNG, not only the usual two.")
     ] = False,
+    workers: Workers = 0,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:
@@ -102,9 +109,15 @@ def solve_command(
     def job() -> int:
         from labrum.cases.solving.job import Order, run
 
-        return run(Order(case, out, json, quiet, debug, robust, all_figures), tuple(sys.argv))
+        return run(Order(case, out, json, quiet, debug, robust, all_figures), tuple(sys.argv), partial(_each, workers))
 
     leave(job)
+
+
+def _each(workers: int, problems: Sequence[Problem]) -> Iterable[tuple[int, Result]]:
+    from labrum.cases.workers.each import solve_each
+
+    return solve_each(problems, workers)
 
 
 @app.command(short_help="Write a rim's outline for the lathe, with a drawing.", epilog=CUT_EXAMPLES)

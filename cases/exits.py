@@ -23,6 +23,10 @@ class NoEquilibrium(RuntimeError):
     """No equilibrium where the command needs one (`NOT_CONVERGED`)."""
 
 
+class OurFault(RuntimeError):
+    """A fault of ours that is in words already (`OUR_FAULT`), such as one that a worker process met."""
+
+
 class Teller(Protocol):
     """Where a command says what a person must read."""
 
@@ -75,7 +79,8 @@ def _our_fault(error: Exception, ending: Ending) -> str:
     trace = traceback.format_exc() if ending.debug else ""
     other = f", not of the {ending.reading}" if ending.reading else ""
     hint = "" if ending.debug else "; --debug shows where"
-    return f"{trace}labrum: a fault of our own{other}: {type(error).__name__}: {error}{hint}"
+    words = str(error) if isinstance(error, OurFault) else f"{type(error).__name__}: {error}"
+    return f"{trace}labrum: a fault of our own{other}: {words}{hint}"
 
 
 def leave(job: Callable[[], int]) -> NoReturn:

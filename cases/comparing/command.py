@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from labrum.cases.exits import leave
-from labrum.cases.options import Debug, Quiet
+from labrum.cases.options import Debug, Quiet, Workers
 
 FEWEST, MOST = 2, 6
 
@@ -36,6 +36,7 @@ def compare(
         ),
     ] = None,
     json: Annotated[bool, typer.Option("--json", help="Print one JSON object instead of a table.")] = False,
+    workers: Workers = 0,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:
@@ -50,7 +51,7 @@ def compare(
     def job() -> int:
         from labrum.cases.comparing.job import CompareOrder, run_compare
 
-        return run_compare(CompareOrder(tuple(cases), robust, out, json, quiet, debug), tuple(sys.argv))
+        return run_compare(CompareOrder(tuple(cases), robust, out, json, workers, quiet, debug), tuple(sys.argv))
 
     leave(job)
 

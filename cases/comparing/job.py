@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -21,20 +22,24 @@ from labrum.cases.solving.result import FIGURE_NOTE, as_json, ignored, printed_f
 from labrum.cases.solving.robust import counter
 from labrum.cases.solving.run_folder import RunFolder, free_name
 from labrum.cases.solving.screen import Narrator, cautions_text, may_colour
-from labrum.simulate.conclusions.robustness import Trial, Variation, own_name, tried, varied_lips
-from labrum.simulate.conclusions.solve_each import Stopped, solve_each
+from labrum.cases.workers.each import solve_each
+from labrum.simulate.conclusions.robustness import Stopped, Trial, Variation, own_name, tried, varied_lips
 
 COMPARISON_FORMATS = ("svg", "png")
 
 
 @dataclass(frozen=True)
 class CompareOrder:
-    """What the command line asked for: ``out`` is the folder to make, None for the usual place."""
+    """What the command line asked for: ``out`` is the folder to make, None for the usual place.
+
+    ``workers`` processes solve, 0 being one a processor.
+    """
 
     places: tuple[str, ...]
     robust: bool = False
     out: Path | None = None
     json: bool = False
+    workers: int = 0
     quiet: bool = False
     debug: bool = False
 
@@ -51,7 +56,7 @@ def _compare(order: CompareOrder, command: tuple[str, ...], narrator: Narrator) 
     for text in beforehand(names, cases):
         narrator.say(f"warning: {text}")
     with _folder(_target(order, started), narrator) as folder:
-        compared = _solved(names, cases, order.robust, narrator)
+        compared = _solved(names, cases, order, narrator)
         found = comparison_result(compared, order.robust)
         if folder is not None:
             inputs = _inputs(compared)
@@ -86,17 +91,18 @@ def names_of(places: Sequence[str]) -> list[str]:
     return [stem if stems.count(stem) == 1 else f"{stem}-{i}" for i, stem in enumerate(stems, 1)]
 
 
-def _solved(names: Sequence[str], cases: Sequence[Case], robust: bool, narrator: Narrator) -> list[Compared]:
+def _solved(names: Sequence[str], cases: Sequence[Case], order: CompareOrder, narrator: Narrator) -> list[Compared]:
     """Solve every case in its own lip or in all varied ones, as one list, so that no processor waits."""
     problems = [case.problem for case in cases]
-    lips = [varied_lips(p, problems) if robust else (Variation(own_name(p), p),) for p in problems]
+    lips = [varied_lips(p, problems) if order.robust else (Variation(own_name(p), p),) for p in problems]
     flat = [
-        Variation(f"{name}, {lip.name}" if robust else name, lip.problem)
+        Variation(f"{name}, {lip.name}" if order.robust else name, lip.problem)
         for name, few in zip(names, lips, strict=True)
         for lip in few
     ]
-    narrator.say(f"solving {len(flat)} cases, two at a time")
-    trials = iter(tried(flat, solve_each, counter(len(flat), narrator, "case")))
+    narrator.say(f"solving {len(flat)} cases")
+    each = partial(solve_each, workers=order.workers)
+    trials = iter(tried(flat, each, counter(len(flat), narrator, "case")))
     return [
         Compared(name, case, tuple(Trial(lip.name, next(trials).result) for lip in few))
         for name, case, few in zip(names, cases, lips, strict=True)

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from labrum.cases.options import Debug, Quiet
+from labrum.cases.options import Debug, Quiet, Workers
 
 EXPLORE_EXAMPLES = """\b
 Examples:
@@ -52,7 +52,7 @@ def explore(
 
 def lessons(
     out: Annotated[Path, typer.Option(help="The file to write.")] = Path("lessons.html"),
-    workers: Annotated[int, typer.Option(min=0, max=64, help="Processes. Default 0: one a processor.")] = 0,
+    workers: Workers = 0,
     memory: MemoryFile = None,
     forget: Annotated[bool, typer.Option("--forget", help="Neither read nor keep solved cases.")] = False,
     quiet: Quiet = False,

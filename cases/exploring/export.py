@@ -21,9 +21,8 @@ from labrum.cases.exploring.tables import case_from_page
 from labrum.cases.solving.fingerprint import case_key, solver_identity
 from labrum.cases.solving.nearness import features
 from labrum.cases.solving.screen import Narrator
-from labrum.cases.workers.local import processors
-from labrum.cases.workers.pool import Crew, JobFailed
-from labrum.cases.workers.task import THREADS
+from labrum.cases.workers.page_crew import Crew, JobFailed
+from labrum.cases.workers.process import processors
 from labrum.reports.pages.content import NoSolution
 from labrum.reports.pages.live import lessons_file
 
@@ -49,7 +48,6 @@ def run_export(order: ExportOrder) -> int:
 def _run(order: ExportOrder, narrator: Narrator) -> int:
     if not order.out.parent.is_dir():
         raise CannotDo(f"cannot write {order.out}: there is no folder {order.out.parent}")
-    os.environ.update(THREADS)
     asyncio.run(_export(order, narrator))
     return DONE
 

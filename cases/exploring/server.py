@@ -23,7 +23,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 from labrum.cases.exploring.lessons import lesson_data, lesson_names, lessons_index
 from labrum.cases.exploring.memory import Memory
 from labrum.cases.exploring.session import Talk
-from labrum.cases.workers.pool import Crew
+from labrum.cases.workers.page_crew import Crew
 from labrum.reports.pages.live import bench_page, lesson_page, lessons_page
 from labrum.reports.pages.report import asset
 

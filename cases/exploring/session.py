@@ -23,7 +23,7 @@ from labrum.cases.exploring.tables import case_from_page, case_toml, opened, tab
 from labrum.cases.solving.fingerprint import case_key, solver_identity
 from labrum.cases.solving.nearness import features
 from labrum.cases.solving.result import invalid_result
-from labrum.cases.workers.pool import Crew, JobFailed
+from labrum.cases.workers.page_crew import Crew, JobFailed
 from labrum.meshes.faults import GeometryError
 from labrum.meshes.rims.outline import rim_from_outline
 from labrum.reports.pages.content import NoSolution

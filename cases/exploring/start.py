@@ -14,8 +14,7 @@ from typing import Any
 from labrum.cases.case_file.reading import read_case
 from labrum.cases.exits import DONE, CannotDo, Ending, ended
 from labrum.cases.solving.screen import Narrator
-from labrum.cases.workers.local import processors
-from labrum.cases.workers.task import THREADS
+from labrum.cases.workers.process import processors
 
 LOOPBACK = "127.0.0.1"
 LARGEST_MESSAGE = 8_000_000
@@ -50,13 +49,12 @@ def _serve(order: ExploreOrder, narrator: Narrator) -> int:
         raise CannotDo(f"the page needs {error.name}: pip install 'labrum[explore]'") from None
     from labrum.cases.exploring.memory import Memory
     from labrum.cases.solving.fingerprint import solver_identity
-    from labrum.cases.workers.pool import Crew
+    from labrum.cases.workers.page_crew import Crew
 
     try:
         door = socket.create_server((LOOPBACK, order.port))
     except OSError as error:
         raise CannotDo(f"cannot listen on port {order.port}: {error.strerror}; name another with --port") from None
-    os.environ.update(THREADS)  # the workers inherit this: one thread each, for more slow one another down
     memory = Memory(None if order.forget else order.memory or usual_memory(), solver_identity())
     house = House(start, Crew(order.workers or max(2, processors()) + 1), memory)
     address = f"http://{LOOPBACK}:{door.getsockname()[1]}/"

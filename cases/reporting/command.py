@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from labrum.cases.options import Debug, Quiet
+from labrum.cases.options import Debug, Quiet, Workers
 
 REPORT_EXAMPLES = """\b
 Examples:
@@ -28,7 +28,7 @@ def report_command(
     quick: Annotated[
         bool, typer.Option("--quick", help="Do not press again on a softer and a stiffer lip.")
     ] = False,
-    workers: Annotated[int, typer.Option(min=0, max=64, help="Processes. Default 0: one a processor.")] = 0,
+    workers: Workers = 0,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:

@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import os
-import signal
 import sys
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor, as_completed
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import partial
@@ -15,14 +13,14 @@ from typing import Any
 
 from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.reading import read_all
-from labrum.cases.exits import DONE, NOT_CONVERGED, CannotDo, Ending, ended
+from labrum.cases.exits import DONE, NOT_CONVERGED, CannotDo, Ending, OurFault, ended
 from labrum.cases.reporting.softening import EITHER_WAY, softened
 from labrum.cases.solving.screen import Narrator
+from labrum.cases.workers.each import solve_each
 from labrum.reports.pages.content import MOST_RIMS, NoSolution, Paper, RimSheet, Softened, Unsolved
+from labrum.simulate.conclusions.robustness import Each, Result, Stopped
 from labrum.simulate.outcome import Outcome
-from labrum.simulate.problem import NotConverged, Problem
 
-Solver = Callable[[Problem], Outcome]
 PressedOrStopped = Outcome | NoSolution
 
 
@@ -32,7 +30,7 @@ class CannotReport(CannotDo):
 
 @dataclass(frozen=True)
 class ReportOrder:
-    """What the command line asked for; ``workers`` 0 is one a processor, 1 stays in this process."""
+    """What the command line asked for; ``workers`` processes solve, 0 being one a processor."""
 
     places: tuple[str, ...]
     out: Path | None = None
@@ -42,14 +40,21 @@ class ReportOrder:
     debug: bool = False
 
 
-def run_report(order: ReportOrder, command: tuple[str, ...], solver: Solver | None = None) -> int:
-    """Do the job and return its exit code; whatever goes wrong becomes a sentence and a code."""
+class WorkerTrace(Exception):
+    """Where in a worker a fault of ours arose, as the worker wrote it."""
+
+
+def run_report(order: ReportOrder, command: tuple[str, ...], each: Each | None = None) -> int:
+    """Do the job and return its exit code; whatever goes wrong becomes a sentence and a code.
+
+    ``each`` solves the problems; without it worker processes do.
+    """
     ending = Ending(order.debug, "; no report was written")
-    work = partial(_report, order, command, solver=solver or real_solver)
+    work = partial(_report, order, command, each=each or partial(solve_each, workers=order.workers))
     return ended(work, Narrator(sys.stderr, order.quiet), ending)
 
 
-def _report(order: ReportOrder, command: tuple[str, ...], narrator: Narrator, solver: Solver) -> int:
+def _report(order: ReportOrder, command: tuple[str, ...], narrator: Narrator, each: Each) -> int:
     started = datetime.now(UTC)
     if not 1 <= len(order.places) <= MOST_RIMS:
         raise CannotReport(f"cases: got {len(order.places)}, allowed 1 to {MOST_RIMS}")
@@ -60,7 +65,7 @@ def _report(order: ReportOrder, command: tuple[str, ...], narrator: Narrator, so
     if target.is_dir():
         raise CannotReport(f"cannot write {target}: it is a folder; name the page to write, as {target / 'rims.html'}")
     factors = () if order.quick else EITHER_WAY
-    found = _solve_all(cases, factors, order.workers, narrator, solver)
+    found = _solve_all(cases, factors, narrator, each)
     paper = paper_of(cases, found, factors, provenance_of(cases, command, started))
     if paper is None:
         for case, (first, *_) in zip(cases, found, strict=True):
@@ -74,52 +79,26 @@ def _report(order: ReportOrder, command: tuple[str, ...], narrator: Narrator, so
     return NOT_CONVERGED if paper.unsolved else DONE
 
 
-def real_solver(problem: Problem) -> Outcome:
-    """Solve, silently."""
-    from labrum.simulate import solve  # heavy to load, and faults of a case should come at once
-
-    return solve(problem)
-
-
 def _solve_all(
-    cases: Sequence[Case], factors: tuple[float, ...], workers: int, narrator: Narrator, solver: Solver
+    cases: Sequence[Case], factors: tuple[float, ...], narrator: Narrator, each: Each
 ) -> list[list[PressedOrStopped]]:
     """Press every case as given and with every factor on its stiffness, in that order."""
     problems = [softened(case.problem, factor) for case in cases for factor in (1.0, *factors)]
     found: dict[int, PressedOrStopped] = {}
-    for number, result in _pressed(problems, workers, solver):
-        found[number] = result
+    for number, result in each(problems):
+        found[number] = shown_result(result)
         narrator.say(f"pressed {len(found)} of {len(problems)}: {problems[number].title}")
     width = 1 + len(factors)
     return [[found[width * k + j] for j in range(width)] for k in range(len(cases))]
 
 
-def _pressed(problems: Sequence[Problem], workers: int, solver: Solver) -> Iterator[tuple[int, PressedOrStopped]]:
-    from labrum.cases.workers.local import FRESH, processors
-
-    count = min(workers or processors(), len(problems))
-    if count == 1:
-        yield from ((number, pressed_or_stopped(solver, problem)) for number, problem in enumerate(problems))
-        return
-    with ProcessPoolExecutor(count, FRESH, _leave_interrupts_to_the_parent) as pool:
-        asked = {pool.submit(pressed_or_stopped, solver, problem): number for number, problem in enumerate(problems)}
-        try:
-            for done in as_completed(asked):
-                yield asked[done], done.result()
-        finally:
-            pool.shutdown(wait=False, cancel_futures=True)
-
-
-def _leave_interrupts_to_the_parent() -> None:
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-
-
-def pressed_or_stopped(solver: Solver, problem: Problem) -> PressedOrStopped:
-    """Solve, a stop being a value: one rim that finds no equilibrium must not end the others."""
-    try:
-        return solver(problem)
-    except NotConverged as stop:
-        return NoSolution(stop.force_reached, stop.cause, stop.advice)
+def shown_result(result: Result) -> PressedOrStopped:
+    """What a report shows of a result; a fault of ours in a worker, or its death, is raised as `OurFault`."""
+    if not isinstance(result, Stopped):
+        return result
+    if result.stop is None:
+        raise OurFault(result.reason) from (WorkerTrace(result.trace) if result.trace else None)
+    return NoSolution(result.stop.force_reached, result.stop.cause, result.stop.advice)
 
 
 def paper_of(

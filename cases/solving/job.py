@@ -8,7 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.reading import read_case
@@ -27,6 +27,9 @@ from labrum.cases.solving.screen import Narrator, cautions_text, may_colour, res
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import NotConverged, Problem, Progress
 
+if TYPE_CHECKING:
+    from labrum.simulate.conclusions.robustness import Each
+
 NarratedSolver = Callable[[Problem, Callable[[Progress], None]], Outcome]
 
 
@@ -43,18 +46,18 @@ class Order:
     all_figures: bool = False
 
 
-def run(order: Order, command: tuple[str, ...]) -> int:
-    """Do the job and return its exit code.
+def run(order: Order, command: tuple[str, ...], each: Each) -> int:
+    """Do the job and return its exit code; ``each`` solves varied lips, where those are asked for.
 
     Data goes to stdout (with ``json``, one JSON object for a result, an invalid case or a solve that did not
     converge), narration and messages to stderr. Only a reader that hangs up early, `BrokenPipeError`, is
     passed on.
     """
     ending = Ending(order.debug, reading="case", on_bad_input=printed_faults if order.json else ignored)
-    return ended(lambda narrator: _solve(order, command, narrator), Narrator(sys.stderr, order.quiet), ending)
+    return ended(lambda narrator: _solve(order, command, each, narrator), Narrator(sys.stderr, order.quiet), ending)
 
 
-def _solve(order: Order, command: tuple[str, ...], narrator: Narrator) -> int:
+def _solve(order: Order, command: tuple[str, ...], each: Each, narrator: Narrator) -> int:
     case = read_case(order.place)
     for text in case.warnings:
         narrator.say(f"warning: {text}")
@@ -70,7 +73,7 @@ def _solve(order: Order, command: tuple[str, ...], narrator: Narrator) -> int:
         raise
     robustness = None
     try:
-        robustness = _robustness(case, outcome, narrator) if order.robust else None
+        robustness = _robustness(case, outcome, each, narrator) if order.robust else None
     finally:  # an interrupt of this must not cost the result there is
         _keep(record, outcome, robustness, narrator)
     for text in outcome.warnings:
@@ -101,10 +104,10 @@ def _unconverged(order: Order, case: Case, stop: NotConverged, narrator: Narrato
     return NOT_CONVERGED
 
 
-def _robustness(case: Case, outcome: Outcome, narrator: Narrator) -> dict[str, Any]:
+def _robustness(case: Case, outcome: Outcome, each: Each, narrator: Narrator) -> dict[str, Any]:
     from labrum.cases.solving.robust import robustness  # loads the solver
 
-    return robustness(case.problem, outcome, narrator)
+    return robustness(case.problem, outcome, each, narrator)
 
 
 def _section(robustness: dict[str, Any] | None) -> str:

@@ -10,8 +10,7 @@ from typing import Any
 from labrum.cases.solving.result import measured
 from labrum.cases.solving.screen import WIDTH, Narrator
 from labrum.simulate.conclusions.questions import conclusions
-from labrum.simulate.conclusions.robustness import Conclusion, Trial, own_name, tried, varied_lips
-from labrum.simulate.conclusions.solve_each import Stopped, solve_each
+from labrum.simulate.conclusions.robustness import Conclusion, Each, Stopped, Trial, own_name, tried, varied_lips
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import Problem
 
@@ -22,13 +21,13 @@ EXPLAINED = (
 )
 
 
-def robustness(problem: Problem, outcome: Outcome, narrator: Narrator) -> dict[str, Any]:
+def robustness(problem: Problem, outcome: Outcome, each: Each, narrator: Narrator) -> dict[str, Any]:
     """Solve the varied lips of a case whose own ``outcome`` is known; return what `robustness_text` lays out."""
     variations, own = varied_lips(problem), own_name(problem)
     place = [variation.name for variation in variations].index(own)
     others = variations[:place] + variations[place + 1 :]
-    narrator.say(f"solving {len(others)} varied lips, two at a time")
-    found = tried(others, solve_each, counter(len(others), narrator))
+    narrator.say(f"solving {len(others)} varied lips")
+    found = tried(others, each, counter(len(others), narrator))
     trials = (*found[:place], Trial(own, outcome), *found[place:])
     return {
         "own_lip": own,

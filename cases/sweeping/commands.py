@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from labrum.cases.exits import leave
-from labrum.cases.options import Debug, Quiet
+from labrum.cases.options import Debug, Quiet, Workers
 
 SWEEP_EXAMPLES = """\b
 Examples:
@@ -32,9 +32,6 @@ A plan, widths.toml:
 PlanFile = Annotated[Path, typer.Argument(metavar="PLAN", help="A plan in TOML; see the example below.")]
 StoreFile = Annotated[
     Path | None, typer.Option(help="The SQLite file that keeps finished cases. Default: beside the plan, .sqlite.")
-]
-Workers = Annotated[
-    int, typer.Option(min=0, max=1024, help="Worker processes, one thread each. Default 0: one a processor.")
 ]
 SchedulerAddress = Annotated[
     str, typer.Option(metavar="ADDRESS", help="Solve on the dask.distributed cluster at this address (an extra).")

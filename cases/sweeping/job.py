@@ -19,7 +19,8 @@ from labrum.cases.sweeping.runner import Row, Scheduler, missing, rows_of, solve
 from labrum.cases.sweeping.summary import forecast, summary
 from labrum.cases.sweeping.warm_start import NearSolver
 from labrum.cases.workers.cluster import solve_there
-from labrum.cases.workers.local import processors, solve_here
+from labrum.cases.workers.local import solve_here
+from labrum.cases.workers.process import processors
 from labrum.cases.workers.store import Store
 from labrum.cases.workers.task import Solver, real_solver
 

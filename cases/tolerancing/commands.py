@@ -8,8 +8,8 @@ from typing import Annotated
 import typer
 
 from labrum.cases.exits import leave
-from labrum.cases.options import Debug, Quiet
-from labrum.cases.sweeping.commands import SchedulerAddress, Workers
+from labrum.cases.options import Debug, Quiet, Workers
+from labrum.cases.sweeping.commands import SchedulerAddress
 
 TOLERANCE_EXAMPLES = """\b
 Examples:

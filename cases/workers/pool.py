@@ -1,197 +1,92 @@
-"""Worker processes for a page that must never freeze: each does one job at a time and can be stopped at any.
+"""A list of tasks done by worker processes, each result handed over as it is finished.
 
-A job is told to stop between two iterations of its solve, which takes a few hundredths of a second and leaves the
-process ready for the next job. A process that does not obey in time is killed and replaced, and so is one that died.
+A worker does one task after another. One that dies takes only its own task with it and is replaced.
 """
 
 from __future__ import annotations
 
-import asyncio
-import signal
-import threading
-import traceback
-from collections.abc import Callable
-from contextlib import suppress
+from collections import deque
+from collections.abc import Callable, Generator, Iterator, Sequence
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass, field
-from multiprocessing.connection import Connection
-from multiprocessing.process import BaseProcess
-from multiprocessing.synchronize import Event
-from typing import Any, Protocol
+from multiprocessing.connection import Connection, wait
+from typing import Any, TypeVar
 
-from labrum.cases.workers.local import FRESH
+from labrum.cases.workers.process import Worker, WorkerDied, processors, serve
 
-OBEYS_WITHIN_S = 5.0
-
-
-class Halt(BaseException):
-    """Raised inside a job that is told to stop; not an Exception, so that no solver takes it for its own."""
+SomeTask = TypeVar("SomeTask")
+SomeDone = TypeVar("SomeDone")
+Begin = Callable[[], AbstractContextManager[Callable[[SomeTask], SomeDone]]]
+"""Opens what a worker needs and gives the function that does a task; must be importable by name. See `serve`."""
 
 
-class Job(Protocol):
-    """Work that can be sent to a process."""
+def done_in_processes(
+    begin: Begin[SomeTask, SomeDone], tasks: Sequence[SomeTask], workers: int = 0
+) -> Generator[tuple[int, SomeDone | WorkerDied], None, None]:
+    """Do the tasks on so many worker processes (0: one a processor); yield each one's number and what came of it.
 
-    def run(self, tell: Callable[[Any], None]) -> Any:
-        """Do it and return what came of it; ``tell`` passes news on, and raises `Halt` when it is time to stop."""
+    They come in the order they finish. Closing the generator, or an interrupt, ends the processes at work.
+    """
+    team = _Team(begin, processes_for(len(tasks), workers), deque(enumerate(tasks)))
+    try:
+        team.feed()
+        while team.busy:
+            for line in wait(list(team.busy)):
+                assert isinstance(line, Connection)
+                number, done = team.heard(line)
+                team.feed()  # nobody should stand idle while the caller looks at this one
+                yield number, done
+    finally:
+        team.dismiss()
 
 
-class JobFailed(RuntimeError):
-    """A job that ended with a fault of ours, or whose process died."""
+def processes_for(tasks: int, workers: int = 0) -> int:
+    """How many processes so many tasks are done by where ``workers`` are asked for, 0 being one a processor."""
+    return min(workers or processors(), tasks)
+
+
+@contextmanager
+def nothing_opened(do: Callable[[SomeTask], SomeDone]) -> Iterator[Callable[[SomeTask], SomeDone]]:
+    """Begin, for a function that needs nothing to be opened."""
+    yield do
 
 
 @dataclass
-class Hand:
-    """A process, the line to it, its stop signal, and what it has said that was not yet read."""
+class _Team:
+    """Workers, those idle and those at a task by their lines, and the tasks that wait."""
 
-    process: BaseProcess
-    line: Connection
-    stop: Event
-    inbox: asyncio.Queue[tuple[str, int, Any]] = field(default_factory=asyncio.Queue)
+    begin: Begin[Any, Any]
+    size: int
+    waiting: deque[tuple[int, Any]]
+    idle: list[Worker] = field(default_factory=list)
+    busy: dict[Connection, tuple[int, Worker]] = field(default_factory=dict)
 
+    def feed(self) -> None:
+        """Give waiting tasks out, and hire where hands are missing."""
+        while self.waiting and len(self.busy) < self.size:
+            worker = self.idle.pop() if self.idle else Worker.start(_work, self.begin)
+            number, task = self.waiting.popleft()
+            self.busy[worker.line] = number, worker
+            worker.give(task)
 
-class Crew:
-    """Some processes that take jobs in the order asked."""
-
-    def __init__(self, size: int) -> None:
-        self._size = size
-        self._idle: asyncio.Queue[Hand] = asyncio.Queue()
-        self._all: list[Hand] = []
-        self._settling: set[asyncio.Task[None]] = set()
-        self._number = 0
-
-    async def start(self) -> None:
-        """Hire everybody; needs a running event loop."""
-        for _ in range(self._size):
-            self._idle.put_nowait(self._hire())
-
-    async def run(self, job: Job, tell: Callable[[Any], Any]) -> Any:
-        """Have a job done and return its value; ``tell`` is called here with its news.
-
-        Cancelling the task that waits here stops the job.
-
-        Raises
-        ------
-        JobFailed
-            If the job raised, or its process died.
-        """
-        hand = await self._idle.get()
-        self._number += 1
-        number, settled = self._number, False
+    def heard(self, line: Connection) -> tuple[int, Any]:
+        """Read what a worker has to say of its task; what it says when it is dead is how it died."""
+        number, worker = self.busy.pop(line)
         try:
-            hand.stop.clear()
-            hand.line.send((number, job))
-            while True:
-                kind, about, value = await hand.inbox.get()
-                if kind == "lost":
-                    hand.inbox.put_nowait((kind, about, value))  # whoever tidies up must read it too
-                    hand.process.join(timeout=1.0)  # its pipe closes a moment before its exit code can be read
-                    await asyncio.to_thread(hand.process.join, 1.0)  # its line breaks before it has quite ended
-                    raise JobFailed(f"the worker process ended with exit code {hand.process.exitcode}")
-                if about != number:
-                    continue
-                if kind == "news":
-                    tell(value)
-                    continue
-                settled = True
-                if kind == "done":
-                    return value
-                raise JobFailed(value)
-        except OSError as error:
-            raise JobFailed(f"the worker process is gone: {error}") from None
-        finally:
-            self._release(hand, number, settled)
+            done = worker.hear()
+        except WorkerDied as gone:
+            return number, gone
+        self.idle.append(worker)
+        return number, done
 
-    async def close(self) -> None:
-        """End every process."""
-        for task in self._settling:
-            task.cancel()
-        for hand in self._all:
-            _end(hand)
-        self._all.clear()
-
-    def _release(self, hand: Hand, number: int, settled: bool) -> None:
-        if settled:
-            self._idle.put_nowait(hand)
-            return
-        hand.stop.set()
-        task = asyncio.get_running_loop().create_task(self._settle(hand, number))
-        self._settling.add(task)
-        task.add_done_callback(self._settling.discard)
-
-    async def _settle(self, hand: Hand, number: int) -> None:
-        """Wait until a stopped job has ended; replace a process that does not obey, or is gone."""
-        try:
-            async with asyncio.timeout(OBEYS_WITHIN_S):
-                while True:
-                    kind, about, _ = await hand.inbox.get()
-                    if kind == "lost":
-                        break
-                    if about == number and kind != "news":
-                        self._idle.put_nowait(hand)
-                        return
-        except TimeoutError:
-            pass
-        if hand in self._all:
-            self._all.remove(hand)
-            _end(hand)
-            self._idle.put_nowait(self._hire())
-
-    def _hire(self) -> Hand:
-        ours, theirs = FRESH.Pipe()
-        stop = FRESH.Event()
-        process = FRESH.Process(target=_work, args=(theirs, stop), daemon=True)
-        process.start()
-        theirs.close()
-        hand = Hand(process, ours, stop)
-        listener = threading.Thread(target=_listen, args=(hand, asyncio.get_running_loop()), daemon=True)
-        listener.start()
-        self._all.append(hand)
-        return hand
+    def dismiss(self) -> None:
+        """End those at work, and let the idle go."""
+        for _, worker in self.busy.values():
+            worker.end()
+        for worker in self.idle:
+            worker.release()
 
 
-def _listen(hand: Hand, loop: asyncio.AbstractEventLoop) -> None:
-    """Pass on what a process says; runs in a thread of its own until the line breaks."""
-    # The loop may have been closed under us; then nobody listens any more.
-    with suppress(RuntimeError):
-        try:
-            while True:
-                loop.call_soon_threadsafe(hand.inbox.put_nowait, hand.line.recv())
-        except (EOFError, OSError):
-            loop.call_soon_threadsafe(hand.inbox.put_nowait, ("lost", 0, None))
-
-
-def _end(hand: Hand) -> None:
-    hand.process.terminate()
-    hand.process.join(1.0)
-    if hand.process.is_alive():
-        hand.process.kill()
-        hand.process.join()
-
-
-def _work(line: Connection, stop: Event) -> None:
-    """Do what comes down the line until it closes, also because whoever held the other end was killed."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C reaches the whole group; the parent decides
-    import labrum.simulate  # noqa: F401  (loaded while nobody waits)
-
-    try:
-        while True:
-            number, job = line.recv()
-            line.send(_done(number, job, line, stop))
-    except (EOFError, OSError):
-        return
-
-
-def _done(number: int, job: Job, line: Connection, stop: Event) -> tuple[str, int, Any]:
-    def tell(news: Any) -> None:
-        if stop.is_set():
-            raise Halt
-        if news is not None:
-            line.send(("news", number, news))
-
-    try:
-        return "done", number, job.run(tell)
-    except Halt:
-        return "stopped", number, None
-    except Exception as error:  # a fault of ours must reach the page as a sentence
-        return "failed", number, f"{type(error).__name__}: {error}\n{traceback.format_exc(limit=3)}"
-
-
+def _work(line: Connection, begin: Begin[Any, Any]) -> None:
+    with begin() as do:
+        serve(line, do)

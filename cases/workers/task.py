@@ -8,15 +8,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from labrum.cases.solving.fingerprint import solver_identity
-from labrum.cases.solving.provenance import THREAD_VARIABLES
 from labrum.cases.solving.result import measured
 from labrum.cases.workers.store import CONVERGED, FAULTY, LOST, NOT_CONVERGED, KeptCase
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import NotConverged, Problem
 
 Solver = Callable[[Problem], Outcome]
-THREADS = dict.fromkeys(THREAD_VARIABLES, "1")
-"""One thread to a worker: workers that each start a thread for every core slow one another down."""
 
 
 @dataclass(frozen=True)

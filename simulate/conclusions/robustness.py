@@ -10,14 +10,31 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from typing import Literal
 
-from labrum.simulate.conclusions.solve_each import Result, Stopped
 from labrum.simulate.outcome import Outcome
-from labrum.simulate.problem import Layer, Problem
+from labrum.simulate.problem import Layer, NotConverged, Problem
 
 STIFFNESS_FACTORS = (0.5, 1.0, 2.0)
 FRICTIONS = (0.05, 0.5)
+
+
+@dataclass(frozen=True)
+class Stopped:
+    """A problem that has no outcome: ``reason`` in words; ``kind`` tells no equilibrium from a fault of ours.
+
+    ``stop`` is what the solver said where there is no equilibrium, ``trace`` where in our code a fault arose.
+    """
+
+    reason: str
+    kind: Literal["not converged", "failed"]
+    stop: NotConverged | None = field(default=None, compare=False)
+    trace: str = field(default="", compare=False)
+
+
+Result = Outcome | Stopped
+
 
 @dataclass(frozen=True)
 class Variation:

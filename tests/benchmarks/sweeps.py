@@ -17,7 +17,7 @@ from labrum.cases.library.shelf import demo_text
 from .accounting import Account, EntryPoint, accounted_for, found, wrapped
 from .isolated import peak_memory_mb
 
-WORKER = EntryPoint("labrum.cases.workers.local", "_work", "the sweep")
+WORKER = EntryPoint("labrum.cases.workers.pool", "_work", "the sweep")
 FOLDER = "LABRUM_BENCHMARK_FOLDER"
 AXES = {
     "inner_diameter_mm": (16.1, 0.2, 5), "width_mm": (4.8, 0.2, 5), "bite_radius_mm": (0.4, 0.2, 4),

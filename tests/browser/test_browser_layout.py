@@ -11,7 +11,7 @@ import pytest
 
 from labrum.cases.case_file.reading import read_case
 from labrum.cases.reporting.job import paper_of, provenance_of
-from labrum.cases.reporting.job import real_solver as solver
+from labrum.cases.workers.task import real_solver as solver
 from labrum.reports.pages.report import report_page
 
 PAGES = ("", "lessons", "lessons/too-wide")

@@ -145,6 +145,13 @@ def stand_in(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
 
 
 @pytest.fixture
+def stand_in_tasks(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
+    """The module of quick tasks, which worker processes can import by its name."""
+    monkeypatch.syspath_prepend(str(Path(__file__).with_name("stand_ins")))
+    return import_module("stand_in_tasks")
+
+
+@pytest.fixture
 def plan_file(tmp_path: Path) -> Callable[[str], Path]:
     """Write the text of a plan about the shipped demo case and return its path."""
 

@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 from typer.testing import Result
 
-from labrum.simulate.conclusions.solve_each import Stopped
+from labrum.simulate.conclusions.robustness import Stopped
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import Problem
 
@@ -39,11 +39,11 @@ def solvers(monkeypatch: pytest.MonkeyPatch, outcome_of: Callable[[Problem], Out
         peak = 600.0 / width_of(problem)
         return replace(made, measures=replace(made.measures, peak_pressure_kpa=peak, edge_concentration=peak / 60.0))
 
-    def each(problems: Sequence[Problem]) -> Iterator[tuple[int, Outcome | Stopped]]:
+    def each(problems: Sequence[Problem], workers: int = 0) -> Iterator[tuple[int, Outcome | Stopped]]:
         seen.extend(problems)
         yield from ((number, result(problem)) for number, problem in enumerate(problems))
 
-    monkeypatch.setattr("labrum.cases.solving.robust.solve_each", each)
+    monkeypatch.setattr("labrum.cases.workers.each.solve_each", each)
     monkeypatch.setattr("labrum.cases.comparing.job.solve_each", each)
     return seen
 
@@ -120,10 +120,10 @@ def test_progress_names_every_lip(labrum: Labrum, solvers: list[Problem]) -> Non
 def test_an_interrupt_among_the_varied_lips_keeps_the_result(
     labrum: Labrum, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    def interrupted(problems: Sequence[Problem]) -> Iterator[tuple[int, Outcome]]:
+    def interrupted(problems: Sequence[Problem], workers: int = 0) -> Iterator[tuple[int, Outcome]]:
         raise KeyboardInterrupt
 
-    monkeypatch.setattr("labrum.cases.solving.robust.solve_each", interrupted)
+    monkeypatch.setattr("labrum.cases.workers.each.solve_each", interrupted)
     done = labrum("solve", "demo", "--robust", "--out", "here")
     assert (done.exit_code, done.stdout) == (130, "")
     kept = json.loads((tmp_path / "here" / "result.json").read_text())

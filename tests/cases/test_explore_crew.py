@@ -11,8 +11,8 @@ from typing import Any
 
 import pytest
 
-from labrum.cases.workers import pool as crew_module
-from labrum.cases.workers.pool import Crew, JobFailed
+from labrum.cases.workers import page_crew as crew_module
+from labrum.cases.workers.page_crew import Crew, JobFailed
 
 
 @pytest.fixture

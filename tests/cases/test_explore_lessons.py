@@ -11,7 +11,7 @@ from labrum.cases.exploring.export import planned, shown, without_tables
 from labrum.cases.exploring.lessons import lesson_claims, lesson_data, lesson_names, lessons_index
 from labrum.cases.exploring.memory import Memory
 from labrum.cases.solving.result import CAUTIONS
-from labrum.cases.workers.pool import Crew
+from labrum.cases.workers.page_crew import Crew
 from labrum.meshes.gauges.readings import CONVENTIONS
 from labrum.reports.pages.live import lessons_file
 from labrum.simulate.outcome import Measures

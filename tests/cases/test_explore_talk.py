@@ -18,7 +18,7 @@ from labrum.cases.exploring.preview import Rough, RoughJob
 from labrum.cases.exploring.session import Talk, differing
 from labrum.cases.exploring.tables import case_from_page, tables_of
 from labrum.cases.library.shelf import demo_place, demo_text
-from labrum.cases.workers.pool import JobFailed
+from labrum.cases.workers.page_crew import JobFailed
 from labrum.reports.pages.content import NoSolution
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import Problem, Progress

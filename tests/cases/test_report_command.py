@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
@@ -13,7 +13,9 @@ import pytest
 from labrum.cases.case_file.reading import case_from_text, read_case
 from labrum.cases.reporting.job import ReportOrder, paper_of, provenance_of, run_report
 from labrum.cases.reporting.softening import softened
+from labrum.cases.workers.each import outcome_or_stop
 from labrum.reports.pages.content import NoSolution, Paper
+from labrum.simulate.conclusions.robustness import Result
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import NotConverged, Problem
 
@@ -33,7 +35,12 @@ def written(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> list[Paper]:
 
 
 def run(solver: Callable[[Problem], Outcome], *places: str, **more: Any) -> int:
-    return run_report(ReportOrder(places, workers=1, **more), ("/usr/bin/labrum", "report", *places), solver)
+    """Run the command with a solver that stays in this process."""
+
+    def each(problems: Sequence[Problem]) -> Iterator[tuple[int, Result]]:
+        yield from ((number, outcome_or_stop(solver, problem)) for number, problem in enumerate(problems))
+
+    return run_report(ReportOrder(places, **more), ("/usr/bin/labrum", "report", *places), each)
 
 
 def test_each_rim_is_pressed_at_three_stiffnesses(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import multiprocessing
 import sqlite3
 from collections.abc import Callable
 from dataclasses import replace
@@ -20,7 +21,6 @@ from labrum.cases.solving.screen import Narrator
 from labrum.cases.sweeping.guard import guarded
 from labrum.cases.sweeping.job import Means, SweepOrder, run_sweep
 from labrum.cases.sweeping.progress import Pace, closing_line, duration
-from labrum.cases.workers import local
 from labrum.cases.workers.store import Store
 
 PlanFile = Callable[[str], Path]
@@ -156,7 +156,7 @@ def test_ctrl_c_stops_the_workers_and_keeps_what_is_finished(
     monkeypatch.setattr(Pace, "finished", interrupt)
     order = SweepOrder(path, means=Means(2, solver=stand_in.noted), quiet=True)
     assert guarded(lambda narrator: run_sweep(order, narrator), True, False) == INTERRUPTED
-    assert not local.multiprocessing.active_children()
+    assert not multiprocessing.active_children()
     kept = Store.at(tmp_path / "plan.sqlite").find(_keys(path))
     assert 5 <= len(kept) < 200
 

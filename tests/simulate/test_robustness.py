@@ -1,12 +1,9 @@
-"""Varied lips, what is concluded of them and how it is counted; and the processes they are solved in."""
+"""Varied lips, what is concluded of them and how it is counted."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from importlib import import_module
-from pathlib import Path
-from types import ModuleType
 
 import numpy as np
 import pytest
@@ -16,8 +13,7 @@ from labrum.simulate import solve
 from labrum.simulate.conclusions.measure_errors import FIXED, SHARE_OF_PEAK_ERROR, doubt, higher
 from labrum.simulate.conclusions.questions import CONCENTRATED, FREE, PINNED, conclusions, peak_place
 from labrum.simulate.conclusions.rivals import CONTESTS, Entrant, contested, pairings
-from labrum.simulate.conclusions.robustness import Conclusion, Trial, own_name, tried, varied_lips
-from labrum.simulate.conclusions.solve_each import Stopped, solve_each
+from labrum.simulate.conclusions.robustness import Conclusion, Stopped, Trial, own_name, tried, varied_lips
 from labrum.simulate.outcome import Contact, Measures, Outcome, Section
 from labrum.simulate.problem import Accuracy, Layer, Lip, Load, Problem
 
@@ -251,35 +247,3 @@ def test_trials_come_back_in_order_however_they_finish() -> None:
     found = tried(lips, backwards, lambda trial: heard.append(trial.name))
     assert [trial.name for trial in found] == [lip.name for lip in lips] == heard[::-1]
     assert [trial.outcome is None for trial in found].index(True) == 4
-
-
-@pytest.fixture
-def stand_in(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
-    """Solvers that take no time, which processes can import by name."""
-    monkeypatch.syspath_prepend(str(Path(__file__).parents[1] / "cases" / "stand_ins"))
-    return import_module("stand_in_solver")
-
-
-def test_whatever_befalls_one_problem_leaves_the_others(stand_in: ModuleType) -> None:
-    """The stand-in converges at 5 mm, stops at 6, has a bug at 7 and takes its process down at 8."""
-    found = dict(solve_each([problem(width=w) for w in (5.0, 6.0, 7.0, 8.0, 5.2)], 2, stand_in.troubled))
-    assert sorted(found) == list(range(5))
-    assert found[1] == Stopped("stopped at 4.00 N: it stopped; press less", "not converged")
-    assert found[2] == Stopped("ZeroDivisionError: somebody's slip", "failed")
-    assert found[3] == Stopped("its process ended with exit code -9", "failed")
-    assert found[0].measures.contact_area_mm2 == pytest.approx(300.0)
-    assert found[4].measures.contact_area_mm2 == pytest.approx(312.0)
-
-
-def test_a_process_finds_what_solving_here_finds(solved_here: Outcome) -> None:
-    ((_, there),) = solve_each([problem()])
-    assert isinstance(there, Outcome)
-    assert there.measures.peak_pressure_kpa == pytest.approx(solved_here.measures.peak_pressure_kpa, rel=1e-9)
-
-
-def test_leaving_early_ends_the_processes(stand_in: ModuleType) -> None:
-    running = solve_each([problem()] * 3, 2, stand_in.troubled)
-    next(running)
-    running.close()
-    with pytest.raises(StopIteration):
-        next(running)
