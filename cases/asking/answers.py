@@ -26,9 +26,11 @@ from labrum.cases.asking.trade_off import aimed, aims_of, best
 from labrum.cases.asking.wide_enough import CLOSING, DEFAULTS, WIDTH_KEY, bands
 from labrum.cases.case_file.toml_writer import case_text
 from labrum.cases.exits import DONE, CannotDo
+from labrum.cases.solving.fingerprint import solver_identity
 from labrum.cases.solving.result import FIGURE_NOTE
 from labrum.cases.solving.run_folder import free_name
 from labrum.cases.solving.screen import Narrator
+from labrum.cases.sweeping.expansion import built
 from labrum.cases.sweeping.job import read_rows
 from labrum.cases.sweeping.runner import Row
 from labrum.reports.house_style.figure_data import Table, table, write_csv
@@ -140,7 +142,10 @@ def answer_trade_off(asked: Request, aims: tuple[str, ...], narrator: Narrator) 
     print(shown_table(f"{plan.title}: {len(order)} of {len(chosen)} rims are beaten by none", numbers))
     folder = write_answer(asked, "trade-off", figure, numbers, narrator)
     for number, place in enumerate(order, 1):
-        _write_case(folder / f"rim-{number:02d}.toml", f"{plan.title}, trade-off rim {number}", chosen[place])
+        case = built(plan, chosen[place].member, solver_identity()).case
+        assert case is not None  # it has been solved
+        text = case_text(case.resolved, f"{plan.title}, trade-off rim {number}")
+        (folder / f"rim-{number:02d}.toml").write_text(text, encoding="utf-8")
     narrator.say(f"written: rim-01.toml to rim-{len(order):02d}.toml, cases to be opened with labrum solve")
     return DONE
 
@@ -152,11 +157,6 @@ def _front_table(rows: Sequence[Row], rims: Sequence[str], measures: Sequence[st
     for name in measures:
         columns[name] = [value for row in rows if (value := measure_of(row, name)) is not None]
     return table(**columns)
-
-
-def _write_case(path: Path, title: str, row: Row) -> None:
-    assert row.member.case is not None
-    path.write_text(case_text(row.member.case.resolved, title), encoding="utf-8")
 
 
 def _labelled(label: str, unit: str) -> str:

@@ -21,6 +21,7 @@ SOLVER = "labrum.simulate.solving"
 HOUSE = "labrum"
 COUNTS = (f"{HOUSE}.meshes", f"{HOUSE}.simulate")
 KEY_DECIMALS = 9
+READERS = {f"{HOUSE}.cases": ("case_file", "library", "sweeping"), f"{HOUSE}.meshes": (".",)}
 
 
 class SourceNotFound(RuntimeError):
@@ -106,6 +107,26 @@ def case_key(case: Case, solver: str) -> str:
     curve = case.problem.rim.curve
     pieces = np.column_stack([curve.start, curve.end, curve.bulge]).round(KEY_DECIMALS) + 0.0  # no minus nought
     return digest({"case": physics, "rim": pieces.tolist(), "solver": solver})
+
+
+@cache
+def reading_identity() -> str:
+    """Fingerprint of what turns a plan's settings into cases: the code that reads them, and the library."""
+    code = hashlib.sha256()
+    for package, rooms in READERS.items():
+        home = Path(next(iter(import_module(package).__path__)))
+        files = (file for room in rooms for file in home.joinpath(room).rglob("*") if file.suffix in (".py", ".toml"))
+        for file in sorted(files):
+            code.update(f"{package}/{file.relative_to(home)}\n".encode() + file.read_bytes())
+    return code.hexdigest()
+
+
+def file_digest(path: Path) -> str:
+    """Hash a file's content; empty where it cannot be read."""
+    try:
+        return hashlib.sha256(path.read_bytes()).hexdigest()
+    except OSError:
+        return ""
 
 
 def digest(content: dict[str, Any]) -> str:

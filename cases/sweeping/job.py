@@ -11,7 +11,7 @@ from pathlib import Path
 from labrum.cases.exits import DONE, PARTLY_FAILED, CannotDo
 from labrum.cases.solving.fingerprint import solver_identity
 from labrum.cases.solving.screen import Narrator, cautions_text
-from labrum.cases.sweeping.expansion import Member, members
+from labrum.cases.sweeping.expansion import Member, keep_members, kept_members, members
 from labrum.cases.sweeping.plan import SweepPlan, read_plan
 from labrum.cases.sweeping.progress import Pace, closing_line
 from labrum.cases.sweeping.results import export
@@ -76,6 +76,7 @@ def run_sweep(order: SweepOrder, narrator: Narrator) -> int:
         print(_forecast(order, cases, path, solver))
         return DONE
     store = Store.at(path)
+    keep_members(plan, order.plan, cases, solver, store)
     _tell_of_others(store, solver, narrator)
     wanted = missing(rows_of(cases, store), order.again)
     narrator.say(f"{plan.title}: {len(cases)} cases, {len(wanted)} to solve, kept in {path}")
@@ -103,7 +104,7 @@ def read_rows(place: Path, store: Path | None, narrator: Narrator) -> tuple[Swee
         raise CannotDo(f"nothing is kept at {path}: run labrum sweep {place} first")
     kept, solver = Store.at(path), solver_identity()
     _tell_of_others(kept, solver, narrator)
-    rows = rows_of(members(plan, solver), kept)
+    rows = rows_of(kept_members(plan, place, solver, kept), kept)
     out = [row for row in rows if not row.converged]
     if len(out) == len(rows):
         raise CannotDo(f"no case of {place} has converged yet: run labrum sweep {place}")

@@ -24,7 +24,7 @@ class Row:
     @property
     def status(self) -> str:
         """What came of it; ``missing`` where nobody has solved it."""
-        if self.member.case is None:
+        if not self.member.key:
             return INVALID
         return self.solved.status if self.solved else "missing"
 

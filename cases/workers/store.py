@@ -1,4 +1,8 @@
-"""Every finished case, kept at once in one SQLite file that outlives whatever kills the sweep."""
+"""Every finished case, kept at once in one SQLite file that outlives whatever kills the sweep.
+
+Beside the cases stand the plans they were solved for: which settings led to which key. A question asked of a plan then
+builds no case again. Schema 1 had no plans; such a file is given their tables when it is opened.
+"""
 
 from __future__ import annotations
 
@@ -9,17 +13,19 @@ from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from labrum.cases.exits import CannotDo
 
-STORE_SCHEMA = 1
+STORE_SCHEMA = 2
+WITHOUT_PLANS = 1
 CONVERGED, NOT_CONVERGED, INVALID, FAULTY, LOST = "converged", "not converged", "invalid", "our fault", "lost"
 SETTLED = (CONVERGED, NOT_CONVERGED, FAULTY)
 LOCK_PATIENCE_S = 60.0
 AT_ONCE = 500
 
-_TABLE = """
+_TABLES = {
+    "solved": """
 CREATE TABLE IF NOT EXISTS solved (
   key TEXT PRIMARY KEY,
   solver TEXT NOT NULL,
@@ -30,7 +36,19 @@ CREATE TABLE IF NOT EXISTS solved (
   seconds REAL NOT NULL,
   finished_utc TEXT NOT NULL
 )
-"""
+""",
+    "plan": "CREATE TABLE IF NOT EXISTS plan (digest TEXT PRIMARY KEY, place TEXT NOT NULL)",
+    "member": """
+CREATE TABLE IF NOT EXISTS member (
+  plan TEXT NOT NULL,
+  number INTEGER NOT NULL,
+  settings TEXT NOT NULL,
+  key TEXT NOT NULL,
+  reason TEXT NOT NULL,
+  PRIMARY KEY (plan, number)
+) WITHOUT ROWID
+""",
+}
 _KEEP = "INSERT OR REPLACE INTO solved VALUES (?, ?, ?, ?, ?, ?, ?, ?)"
 _FIND = "SELECT key, solver, status, reason, resolved, measures, seconds FROM solved WHERE key IN (%s)"
 
@@ -54,6 +72,15 @@ class KeptCase:
     resolved: dict[str, Any]
     measures: dict[str, float | bool | None] | None
     seconds: float
+
+
+class PlanRow(NamedTuple):
+    """One case of a plan: its ``settings`` by the names varied, and its key, or for what ``reason`` it has none."""
+
+    number: int
+    settings: dict[str, Any]
+    key: str
+    reason: str
 
 
 @dataclass(frozen=True)
@@ -80,14 +107,16 @@ class Store:
             path.parent.mkdir(parents=True, exist_ok=True)
             with store._open() as base:
                 found = base.execute("PRAGMA user_version").fetchone()[0]
-                if found not in (0, STORE_SCHEMA):
+                if found not in (0, WITHOUT_PLANS, STORE_SCHEMA):
                     raise UnusableStore(f"{path} has schema {found}; this version reads {STORE_SCHEMA}")
-                if found == 0:
+                if found != STORE_SCHEMA:
                     # The process that made the store may have been killed before it could put the schema's number in.
-                    if base.execute("SELECT count(*) FROM sqlite_master WHERE tbl_name <> 'solved'").fetchone()[0]:
+                    there = base.execute("SELECT tbl_name FROM sqlite_master").fetchall()
+                    if {name for (name,) in there} - set(_TABLES):
                         raise UnusableStore(f"{path} is a database of something else")
                     base.execute("PRAGMA journal_mode = WAL")
-                    base.execute(_TABLE)
+                    for definition in _TABLES.values():
+                        base.execute(definition)
                     base.execute(f"PRAGMA user_version = {STORE_SCHEMA}")
         except (OSError, sqlite3.Error) as error:
             raise UnusableStore(f"{path} cannot be used as a store: {error}") from None
@@ -119,6 +148,22 @@ class Store:
                 for row in base.execute(_FIND % ",".join("?" * len(part)), part):
                     found[row[0]] = _solved(row)
         return found
+
+    def keep_plan(self, digest: str, place: str, rows: Iterable[PlanRow]) -> None:
+        """Keep the cases of the plan at ``place``, all or none, in place of what it was before it changed."""
+        packed = [(digest, row.number, json.dumps(row.settings), row.key, row.reason) for row in rows]
+        with self._open() as base:
+            base.execute("DELETE FROM member WHERE plan IN (SELECT digest FROM plan WHERE place = ?)", (place,))
+            base.execute("DELETE FROM plan WHERE place = ?", (place,))
+            base.execute("INSERT OR REPLACE INTO plan VALUES (?, ?)", (digest, place))
+            base.executemany("INSERT OR REPLACE INTO member VALUES (?, ?, ?, ?, ?)", packed)
+
+    def plan_rows(self, digest: str) -> list[PlanRow]:
+        """Return the cases of a plan, in their order; none where it is not kept."""
+        query = "SELECT number, settings, key, reason FROM member WHERE plan = ? ORDER BY number"
+        with self._open() as base:
+            rows = base.execute(query, (digest,)).fetchall()
+        return [PlanRow(number, json.loads(settings), key, reason) for number, settings, key, reason in rows]
 
     def mean_seconds(self, solver: str) -> float | None:
         """Mean time of this solver's cases; None where it has none here."""

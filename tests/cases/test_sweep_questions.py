@@ -18,13 +18,15 @@ from labrum.cases.asking.interpolation import by_process, linear
 from labrum.cases.asking.limits import limit_of
 from labrum.cases.asking.trade_off import Wish, best
 from labrum.cases.asking.wide_enough import Criteria, last_crossing, net_gain
-from labrum.cases.case_file.reading import case_from_text, read_case
+from labrum.cases.case_file.reading import case_from_table, case_from_text, read_case
 from labrum.cases.case_file.toml_writer import case_text
 from labrum.cases.command import app
 from labrum.cases.exits import DONE, USAGE, CannotDo
 from labrum.cases.solving.fingerprint import solver_identity
 from labrum.cases.solving.screen import Narrator
+from labrum.cases.sweeping import expansion
 from labrum.cases.sweeping.expansion import members, unit_sample
+from labrum.cases.sweeping.job import read_rows
 from labrum.cases.sweeping.plan import Sample, read_plan
 from labrum.cases.sweeping.runner import task_of
 from labrum.cases.workers.store import Store
@@ -220,6 +222,33 @@ def test_maps_that_cannot_be_drawn_say_why(swept: Callable[..., Path], across: s
     done = CliRunner().invoke(app, ["map", str(path), across, up, "peak_pressure_kpa"])
     assert done.exit_code == USAGE
     assert said in done.stderr
+
+
+def test_a_second_question_builds_no_case_but_the_rims_it_writes(
+    swept: Callable[..., Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path, built = swept(), []
+    monkeypatch.setattr(expansion, "case_from_table", lambda *given: built.append(given) or case_from_table(*given))
+    aims = ("peak_pressure_kpa:low", "intrusion_height_mm:low")
+    for name in "ab":
+        answer_trade_off(Request(path, out=tmp_path / name), aims, Narrator(io.StringIO()))
+        answer_wide_enough(Request(path, out=tmp_path / f"{name}w"), WideEnough(), Narrator(io.StringIO()))
+    assert len(built) == 39 + 2 * 3  # every case once, for the first question; then three rims for each trade-off
+    for file in (tmp_path / "a").glob("*.[ct][so][vm]*"):
+        assert file.read_bytes() == (tmp_path / "b" / file.name).read_bytes()
+
+
+def test_settings_are_not_taken_from_a_plan_that_was_another(
+    swept: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path, said = swept(), Narrator(io.StringIO())
+    assert len(read_rows(path, None, said)[1]) == 39
+    path.write_text(path.read_text().replace("[0.4, 0.6, 0.8]", "[0.4, 0.8]"))
+    assert len(read_rows(path, None, said)[1]) == 26
+    monkeypatch.setattr(expansion, "reading_identity", lambda: "other code")
+    monkeypatch.setattr(expansion, "case_from_table", lambda *given: pytest.fail("built, as it must be"))
+    with pytest.raises(pytest.fail.Exception, match="as it must be"):
+        read_rows(path, None, said)
 
 
 def test_a_question_before_the_sweep_sends_one_there(plan_file: Callable[[str], Path]) -> None:

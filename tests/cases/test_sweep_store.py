@@ -16,7 +16,7 @@ import pytest
 
 from labrum.cases.case_file.reading import read_case
 from labrum.cases.solving.fingerprint import case_key, digest, solver_identity, solver_sources
-from labrum.cases.workers.store import CONVERGED, LOST, NOT_CONVERGED, KeptCase, Store, UnusableStore
+from labrum.cases.workers.store import CONVERGED, LOST, NOT_CONVERGED, KeptCase, PlanRow, Store, UnusableStore
 
 ROOT = Path(__file__).parents[2]
 ROW = KeptCase("k1", "s1", CONVERGED, "", {"rim": {"width_mm": 5.0}}, {"peak_pressure_kpa": 80.125, "past_bite": True,
@@ -85,6 +85,28 @@ def test_a_store_whose_making_was_cut_short_is_made_whole(tmp_path: Path) -> Non
     base.close()
     Store.at(whole.path).keep(ROW)
     assert whole.find(["k1"]) == {"k1": ROW}
+
+
+def test_a_store_from_before_plans_were_kept_is_given_them(tmp_path: Path) -> None:
+    path = tmp_path / "cases.sqlite"
+    Store.at(path).keep(ROW)
+    with sqlite3.connect(path) as base:  # as schema 1 had it
+        base.execute("DROP TABLE plan")
+        base.execute("DROP TABLE member")
+        base.execute("PRAGMA user_version = 1")
+    base.close()
+    store = Store.at(path)
+    assert store.find(["k1"]) == {"k1": ROW}
+    rows = [PlanRow(1, {"rim.width_mm": 5.1, "lip.type": "thin"}, "k1", ""), PlanRow(2, {"w": 9.0}, "", "no")]
+    store.keep_plan("d1", "a.toml", rows)
+    assert Store.at(path).plan_rows("d1") == rows
+
+
+def test_a_plan_that_changed_takes_the_place_of_what_it_was_and_leaves_others(tmp_path: Path) -> None:
+    store, row = Store.at(tmp_path / "cases.sqlite"), PlanRow(1, {}, "k1", "")
+    for digest_of_plan, place in (("d1", "a.toml"), ("d2", "b.toml"), ("d3", "a.toml")):
+        store.keep_plan(digest_of_plan, place, [row])
+    assert [store.plan_rows(name) for name in ("d1", "d2", "d3")] == [[], [row], [row]]
 
 
 def test_a_hash_does_not_hang_on_the_order_of_keys() -> None:
