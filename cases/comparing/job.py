@@ -23,7 +23,8 @@ from labrum.cases.solving.robust import counter
 from labrum.cases.solving.run_folder import RunFolder, free_name
 from labrum.cases.solving.screen import Narrator, cautions_text, may_colour
 from labrum.cases.workers.each import solve_each
-from labrum.simulate.conclusions.robustness import Stopped, Trial, Variation, own_name, tried, varied_lips
+from labrum.simulate.conclusions.robustness import Stopped, Trial, tried
+from labrum.simulate.conclusions.varied_lips import Variation, own_name, varied_lips
 
 COMPARISON_FORMATS = ("svg", "png")
 

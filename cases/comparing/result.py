@@ -10,7 +10,8 @@ from labrum.cases.case_file.building import Case
 from labrum.cases.solving.result import CAUTIONS, RESULT_SCHEMA, measured
 from labrum.cases.solving.robust import conclusion_row, lips_rows
 from labrum.simulate.conclusions.rivals import Entrant, pairings
-from labrum.simulate.conclusions.robustness import Result, Stopped, Trial, own_name
+from labrum.simulate.conclusions.robustness import Result, Stopped, Trial
+from labrum.simulate.conclusions.varied_lips import own_name
 from labrum.simulate.outcome import Outcome
 
 

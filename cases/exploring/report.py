@@ -12,10 +12,10 @@ from labrum.cases.exploring.jobs import PaperJob, SolveJob
 from labrum.cases.exploring.memory import Memory
 from labrum.cases.exploring.tables import case_toml
 from labrum.cases.reporting.job import PressedOrStopped, paper_of, provenance_of
-from labrum.cases.reporting.softening import EITHER_WAY, softened
 from labrum.cases.solving.fingerprint import case_key, solver_identity
 from labrum.cases.workers.page_crew import Crew
 from labrum.reports.pages.content import MOST_RIMS
+from labrum.simulate.conclusions.varied_lips import EITHER_WAY, softened
 
 TellReport = Callable[[int, int], Awaitable[None]]
 

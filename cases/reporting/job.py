@@ -14,11 +14,11 @@ from typing import Any
 from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.reading import read_all
 from labrum.cases.exits import DONE, NOT_CONVERGED, CannotDo, Ending, OurFault, ended
-from labrum.cases.reporting.softening import EITHER_WAY, softened
 from labrum.cases.solving.screen import Narrator
 from labrum.cases.workers.each import solve_each
 from labrum.reports.pages.content import MOST_RIMS, NoSolution, Paper, RimSheet, Softened, Unsolved
 from labrum.simulate.conclusions.robustness import Each, Result, Stopped
+from labrum.simulate.conclusions.varied_lips import EITHER_WAY, softened
 from labrum.simulate.outcome import Outcome
 
 PressedOrStopped = Outcome | NoSolution

@@ -10,13 +10,14 @@ from typing import Any
 from labrum.cases.solving.result import measured
 from labrum.cases.solving.screen import WIDTH, Narrator
 from labrum.simulate.conclusions.questions import conclusions
-from labrum.simulate.conclusions.robustness import Conclusion, Each, Stopped, Trial, own_name, tried, varied_lips
+from labrum.simulate.conclusions.robustness import Conclusion, Each, Stopped, Trial, tried
+from labrum.simulate.conclusions.varied_lips import STIFFNESS_FACTORS, own_name, varied_lips
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import Problem
 
 HEADING = "Which conclusions survive another lip"
 EXPLAINED = (
-    "Tried: {n} lips, stiffness x0.5, x1 and x2 by friction {frictions}; no other change. A conclusion that does not "
+    "Tried: {n} lips, stiffness {factors} by friction {frictions}; no other change. A conclusion that does not "
     "hold in all of them rests on a stiffness or a friction that nobody has measured."
 )
 
@@ -83,9 +84,13 @@ def robustness_text(found: dict[str, Any]) -> str:
 def explanation(lips: list[dict[str, Any]]) -> list[str]:
     """Say what was varied."""
     frictions = sorted({float(row["name"].rpartition(" ")[2]) for row in lips})
-    *most, last = (f"{friction:g}" for friction in frictions)
-    text = EXPLAINED.format(n=len(lips), frictions=f"{', '.join(most)} and {last}")
+    factors = _listed([f"x{factor:g}" for factor in STIFFNESS_FACTORS])
+    text = EXPLAINED.format(n=len(lips), factors=factors, frictions=_listed([f"{f:g}" for f in frictions]))
     return textwrap.wrap(text, WIDTH, initial_indent="  ", subsequent_indent="  ")
+
+
+def _listed(words: Sequence[str]) -> str:
+    return f"{', '.join(words[:-1])} and {words[-1]}"
 
 
 def conclusion_lines(row: dict[str, Any]) -> list[str]:

@@ -13,6 +13,7 @@ from labrum.cases.case_file.tables import unknown_key_hint
 from labrum.cases.case_file.toml_positions import KeyPath
 from labrum.cases.case_file.values import Key, OneNumber, Refused, shown
 from labrum.cases.library.shelf import library_lip
+from labrum.simulate.conclusions.varied_lips import stiffened_moduli
 
 FACTORS = ("stiffness_factor", "thickness_factor")
 # A plan may scale a whole lip, whatever its layers: what survives a stiffness off by two is asked of every result.
@@ -130,8 +131,8 @@ def _scale(lip: dict[str, Any], change: Change) -> None:
         if change.path[1] == "thickness_factor":
             layer["thickness_mm"] *= change.value
         else:
-            layer["shear_modulus_kpa"] *= change.value
-            layer["stiffening_kpa"] = [change.value * c for c in layer["stiffening_kpa"]]
+            moduli = stiffened_moduli(layer["shear_modulus_kpa"], layer["stiffening_kpa"], change.value)
+            layer["shear_modulus_kpa"], layer["stiffening_kpa"] = moduli[0], list(moduli[1])
 
 
 def written_key(path: tuple[str, str]) -> str:

@@ -10,14 +10,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Literal
 
+from labrum.simulate.conclusions.varied_lips import Variation
 from labrum.simulate.outcome import Outcome
-from labrum.simulate.problem import Layer, NotConverged, Problem
-
-STIFFNESS_FACTORS = (0.5, 1.0, 2.0)
-FRICTIONS = (0.05, 0.5)
+from labrum.simulate.problem import NotConverged, Problem
 
 
 @dataclass(frozen=True)
@@ -34,14 +32,6 @@ class Stopped:
 
 
 Result = Outcome | Stopped
-
-
-@dataclass(frozen=True)
-class Variation:
-    """One varied lip under the case's rim: ``name`` tells what is varied, ``problem`` is ready to be solved."""
-
-    name: str
-    problem: Problem
 
 
 @dataclass(frozen=True)
@@ -94,46 +84,6 @@ class Conclusion:
     def survives(self) -> bool:
         """Does it hold in every varied lip?"""
         return len(self.holds) == self.of
-
-
-def varied_lips(problem: Problem, rivals: Iterable[Problem] = ()) -> tuple[Variation, ...]:
-    """Vary stiffness and friction: nine problems, or six where the case's own friction is one of the two others.
-
-    The stiffness factor multiplies the shear modulus and the stiffening of every layer, and with them, Poisson's
-    ratio kept, the bulk modulus; the muscle's active stress is another quantity and stays. The problem itself is
-    among them, with factor 1 and its own friction. What it is to be compared with, ``rivals``, adds their
-    frictions where they are others, so that all meet the same lips.
-    """
-    frictions = sorted({*FRICTIONS, problem.load.friction, *(rival.load.friction for rival in rivals)})
-    return tuple(
-        Variation(lip_name(factor, friction), _varied(problem, factor, friction))
-        for factor in STIFFNESS_FACTORS
-        for friction in frictions
-    )
-
-
-def lip_name(factor: float, friction: float) -> str:
-    """Name of a varied lip."""
-    return f"stiffness x{factor:g}, friction {friction:g}"
-
-
-def own_name(problem: Problem) -> str:
-    """Name of the varied lip that is the case's own."""
-    return lip_name(1.0, problem.load.friction)
-
-
-def _varied(problem: Problem, factor: float, friction: float) -> Problem:
-    layers = tuple(_stiffened(layer, factor) for layer in problem.lip.layers)
-    return replace(
-        problem, lip=replace(problem.lip, layers=layers), load=replace(problem.load, friction=friction)
-    )
-
-
-def _stiffened(layer: Layer, factor: float) -> Layer:
-    second, third = layer.stiffening
-    return replace(
-        layer, shear_modulus=factor * layer.shear_modulus, stiffening=(factor * second, factor * third)
-    )
 
 
 Each = Callable[[Sequence[Problem]], Iterable[tuple[int, Result]]]

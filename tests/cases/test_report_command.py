@@ -12,10 +12,10 @@ import pytest
 
 from labrum.cases.case_file.reading import case_from_text, read_case
 from labrum.cases.reporting.job import ReportOrder, paper_of, provenance_of, run_report
-from labrum.cases.reporting.softening import softened
 from labrum.cases.workers.each import outcome_or_stop
 from labrum.reports.pages.content import NoSolution, Paper
 from labrum.simulate.conclusions.robustness import Result
+from labrum.simulate.conclusions.varied_lips import softened
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import NotConverged, Problem
 
