@@ -1,14 +1,25 @@
 """What the numbers say in plain words, each sentence with the numbers behind it.
 
-The words follow fixed bands. The bands are a choice made here so that two reports use the same word for the same
-number; no study ties them to what players feel, and none of them is a limit of comfort or safety.
+The words follow fixed bands (`labrum.simulate.conclusions.thresholds`), so that two reports use the same word for the
+same number; no study ties them to what players feel, and none of them is a limit of comfort or safety.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 
+from labrum.simulate.conclusions.thresholds import (
+    BEARING,
+    CLOSING,
+    CLOSING_WORDS,
+    CONCENTRATION,
+    DRIFT_MM_PER_10N,
+    NO_SHARE,
+    PLACE_WORDS,
+    STOPPED,
+    place_across,
+)
 from labrum.simulate.outcome import Measures, Outcome
 
 BANDS_NOTE = (
@@ -32,21 +43,35 @@ def verdicts(outcome: Outcome) -> tuple[Verdict, ...]:
     return tuple(answer for answer in answers if answer is not None)
 
 
-def _banded(value: float, bands: Sequence[tuple[float, str]], beyond: str) -> str:
-    """Return the words of the first band whose limit exceeds the value."""
-    return next((words for limit, words in bands if value < limit), beyond)
+FLOTATION_WORDS = {
+    "a small part": "A small part of what touches carries most of the force.",
+    "a part": "A part of what touches carries most of the force.",
+    "most": "Most of what touches helps to carry the force.",
+    "nearly all": "Nearly all of what touches carries the force alike.",
+}
+CUTTING_WORDS = {
+    "even": "No place presses much harder than the rest; the hardest is {place}.",
+    "concentrated": "One place presses clearly harder than the rest: {place}.",
+    "sharp": "One place presses far harder than the rest: {place}.",
+}
+STEADINESS_WORDS = {
+    "hardly": "That ring hardly moves when the force rises.",
+    "a little": "That ring moves a little {way} when the force rises.",
+    "clearly": "That ring moves clearly {way} when the force rises.",
+}
+
+FREEDOM_WORDS = {
+    "stopped": "the muscle's travel is nearly stopped",
+    "pinned": "a good part of the muscle's travel is gone",
+    "hindered": "a little to a half of the muscle's travel is gone",
+    "free": "the muscle travels nearly as it does without the rim",
+}
 
 
 def _flotation(outcome: Outcome) -> Verdict:
     m = outcome.measures
     share = m.bearing_area_mm2 / m.contact_area_mm2
-    words = _banded(
-        share,
-        ((0.5, "A small part of what touches carries most of the force."),
-         (0.7, "A part of what touches carries most of the force."),
-         (0.9, "Most of what touches helps to carry the force.")),
-        "Nearly all of what touches carries the force alike.",
-    )  # fmt: skip
+    words = FLOTATION_WORDS[BEARING.band(share)]
     even = 1e3 * outcome.force_n / m.bearing_area_mm2
     numbers = (
         f"Bearing area {m.bearing_area_mm2:.0f} mm², {100 * share:.0f} % of the {m.contact_area_mm2:.0f} mm² that "
@@ -57,12 +82,7 @@ def _flotation(outcome: Outcome) -> Verdict:
 
 def _cutting(outcome: Outcome) -> Verdict:
     m = outcome.measures
-    words = _banded(
-        m.edge_concentration,
-        ((1.5, "No place presses much harder than the rest; the hardest is {place}."),
-         (2.5, "One place presses clearly harder than the rest: {place}.")),
-        "One place presses far harder than the rest: {place}.",
-    )  # fmt: skip
+    words = CUTTING_WORDS[CONCENTRATION.band(m.edge_concentration)]
     numbers = (
         f"Peak {m.peak_pressure_kpa:.1f} kPa (± {m.peak_pressure_error_percent:.1f} %) at r = {m.peak_radius_mm:.2f} "
         f"mm, {m.edge_concentration:.2f} times the mean of {m.mean_pressure_kpa:.1f} kPa; the skin's largest stretch "
@@ -72,10 +92,8 @@ def _cutting(outcome: Outcome) -> Verdict:
 
 
 def peak_in_words(m: Measures) -> str:
-    """Name the part of the contact where the peak stands: its inner or outer sixth, or between."""
-    width = m.contact_outer_radius_mm - m.contact_inner_radius_mm
-    share = (m.peak_radius_mm - m.contact_inner_radius_mm) / width
-    return _banded(share, ((1 / 6, "the inner edge"), (5 / 6, "the face of the rim")), "the outer edge")
+    """Name the third of the contact where the peak stands, or the cup's wall."""
+    return PLACE_WORDS[place_across(m.peak_radius_mm, m.contact_inner_radius_mm, m.contact_outer_radius_mm)]
 
 
 def _felt(outcome: Outcome) -> Verdict:
@@ -94,12 +112,7 @@ def _steadiness(outcome: Outcome) -> Verdict | None:
     if drift is None:
         return None
     way = "outwards" if drift > 0 else "inwards"
-    words = _banded(
-        abs(drift),
-        ((0.1, "That ring hardly moves when the force rises."),
-         (0.3, f"That ring moves a little {way} when the force rises.")),
-        f"That ring moves clearly {way} when the force rises.",
-    )  # fmt: skip
+    words = STEADINESS_WORDS[DRIFT_MM_PER_10N.band(abs(drift))].format(way=way)
     return Verdict("How steady it is", words, f"Felt diameter {drift:+.3f} mm for 10 N more.")
 
 
@@ -109,7 +122,7 @@ def _past_bite(outcome: Outcome) -> Verdict:
     if not m.past_bite:
         return Verdict("What passes the bite", "No tissue stands past the bite.", sunk)
     share = m.drawn_in_volume_mm3 / m.intrusion_volume_mm3 if m.intrusion_volume_mm3 > 0 else 0.0
-    drawn = "none of it was" if share < 0.005 else f"{100 * share:.0f} % of it was"
+    drawn = "none of it was" if share < NO_SHARE else f"{100 * share:.0f} % of it was"
     words = f"Tissue stands {m.intrusion_height_mm:.1f} mm past the bite; {drawn} drawn in from under the rim."
     numbers = (
         f"{m.intrusion_height_mm:.2f} mm and {m.intrusion_volume_mm3:.0f} mm³ past the bite, "
@@ -131,13 +144,9 @@ def _freedom(outcome: Outcome) -> Verdict | None:
     ratio = outcome.measures.closing_travel_ratio
     if ratio is None:
         return None
-    words = _banded(
-        ratio,
-        ((0.2, "The muscle's travel is nearly stopped by the rim."),
-         (0.6, "The rim takes a good part of the muscle's travel."),
-         (0.9, "The rim takes a little of the muscle's travel.")),
-        "The muscle travels nearly as it does without the rim.",
-    )  # fmt: skip
+    band = CLOSING.band(ratio)
+    more = FREEDOM_WORDS["stopped" if ratio < STOPPED else band]
+    words = f"{CLOSING_WORDS[band].capitalize()}: {more}."
     return Verdict("Whether the lip can move", words, f"Travel with the rim on is {ratio:.2f} of that without it.")
 
 

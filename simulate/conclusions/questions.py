@@ -5,17 +5,19 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from labrum.simulate.conclusions.measure_errors import doubt
 from labrum.simulate.conclusions.robustness import Asked, Conclusion, Trial, tallied
+from labrum.simulate.conclusions.thresholds import (
+    CLOSING,
+    CLOSING_WORDS,
+    CONCENTRATED,
+    FREE,
+    PINNED,
+    PLACE_WORDS,
+    Scale,
+    place_across,
+)
 from labrum.simulate.outcome import Outcome
-
-CONCENTRATED = 1.5
-"""Peak over mean from which a load counts as concentrated, a choice: even is 1, and a smooth round contact on a
-half-space has 4/pi = 1.27 (Hertz; Johnson 1985, Contact Mechanics, section 4.2)."""
-FREE, PINNED = 0.9, 0.5
-"""Closing travel from which an opening counts as free, and below which as pinned: choices."""
 
 
 @dataclass(frozen=True)
@@ -50,28 +52,18 @@ def peak_place(outcome: Outcome) -> str | None:
     None where the largest pressure elsewhere comes within the peak's error, doubled because both have it.
     """
     m = outcome.measures
-    radius, pressure = outcome.pressure_profile.T
-    bounds = np.linspace(m.contact_inner_radius_mm, m.contact_outer_radius_mm, 4)[:3]
-    here = int(np.searchsorted(bounds, m.peak_radius_mm))
-    elsewhere = pressure[np.searchsorted(bounds, radius) != here].max(initial=0.0)
-    if elsewhere > m.peak_pressure_kpa * (1.0 - 0.02 * m.peak_pressure_error_percent):
-        return None
-    return PLACES[here]
+    ends = m.contact_inner_radius_mm, m.contact_outer_radius_mm
+    here = place_across(m.peak_radius_mm, *ends)
+    elsewhere = max((p for r, p in outcome.pressure_profile if place_across(r, *ends) != here), default=0.0)
+    return None if elsewhere > m.peak_pressure_kpa * (1.0 - 0.02 * m.peak_pressure_error_percent) else here
 
 
-PLACES = ("cup", "inner", "middle", "outer")
-
-
-def _side(value: float, limit: float, error: float, below: str, above: str) -> str | None:
-    """Tell on which side of a limit a value lies; None within its error."""
-    if abs(value - limit) <= error:
-        return None
-    return above if value > limit else below
+ABOVE_NOUGHT = Scale((0.0,), ("no", "yes"))
 
 
 def _stands_past(outcome: Outcome) -> str | None:
     m = outcome.measures
-    return _side(m.intrusion_height_mm, 0.0, doubt(m, "intrusion_height_mm"), "no", "yes") if m.past_bite else "no"
+    return ABOVE_NOUGHT.told(m.intrusion_height_mm, doubt(m, "intrusion_height_mm")) if m.past_bite else "no"
 
 
 def _drawn_in(outcome: Outcome) -> str:
@@ -81,11 +73,11 @@ def _drawn_in(outcome: Outcome) -> str:
 
 def _concentrated(outcome: Outcome) -> str | None:
     m = outcome.measures
-    return _side(m.edge_concentration, CONCENTRATED, doubt(m, "edge_concentration"), "no", "yes")
+    return Scale((CONCENTRATED,), ("no", "yes")).told(m.edge_concentration, doubt(m, "edge_concentration"))
 
 
 def _felt_side(outcome: Outcome) -> str | None:
-    return _side(_felt_offset(outcome), 0.0, doubt(outcome.measures, "felt_diameter_mm"), "inside", "outside")
+    return Scale((0.0,), ("inside", "outside")).told(_felt_offset(outcome), doubt(outcome.measures, "felt_diameter_mm"))
 
 
 def _felt_offset(outcome: Outcome) -> float:
@@ -94,10 +86,7 @@ def _felt_offset(outcome: Outcome) -> float:
 
 def _free(outcome: Outcome) -> str | None:
     m = outcome.measures
-    ratio, error = m.closing_travel_ratio or 0.0, doubt(m, "closing_travel_ratio")
-    if min(abs(ratio - FREE), abs(ratio - PINNED)) <= error:
-        return None
-    return "free" if ratio > FREE else "hindered" if ratio > PINNED else "pinned"
+    return CLOSING.told(m.closing_travel_ratio or 0.0, doubt(m, "closing_travel_ratio"))
 
 
 def _clearance(outcome: Outcome) -> float | None:
@@ -108,10 +97,10 @@ QUESTIONS = (
     Question(
         "peak_place",
         {
-            "cup": "the peak lies on the cup's wall",
-            "inner": "the peak lies at the bite (inner third of the contact)",
-            "middle": "the peak lies on the crown (middle third of the contact)",
-            "outer": "the peak lies at the shoulder (outer third of the contact)",
+            "cup": f"the peak lies on {PLACE_WORDS['cup']}",
+            "inner": f"the peak lies at {PLACE_WORDS['inner']} (inner third of the contact)",
+            "middle": f"the peak lies on {PLACE_WORDS['middle']} (middle third of the contact)",
+            "outer": f"the peak lies at {PLACE_WORDS['outer']} (outer third of the contact)",
             None: "where the peak lies cannot be told: two places press almost equally",
         },
         "mm", "its radius", peak_place, lambda o: o.measures.peak_radius_mm,
@@ -159,9 +148,9 @@ QUESTIONS = (
     Question(
         "closing_travel",
         {
-            "free": f"the opening closes freely (at least {FREE:g} of its travel is left)",
-            "hindered": f"the rim hinders the opening ({PINNED:g} to {FREE:g} of its travel is left)",
-            "pinned": f"the rim pins the opening (less than {PINNED:g} of its travel is left)",
+            "free": f"{CLOSING_WORDS['free']} (at least {FREE:g} of its travel is left)",
+            "hindered": f"{CLOSING_WORDS['hindered']} ({PINNED:g} to {FREE:g} of its travel is left)",
+            "pinned": f"{CLOSING_WORDS['pinned']} (less than {PINNED:g} of its travel is left)",
             None: f"how free the opening is cannot be told: about {FREE:g} or {PINNED:g} of its travel is left",
         },
         "", "closing travel", _free, lambda o: o.measures.closing_travel_ratio,

@@ -5,9 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
+import numpy as np
 import pytest
 
 from labrum.reports.pages.verdicts import peak_in_words, verdicts
+from labrum.simulate.conclusions.questions import conclusions
+from labrum.simulate.conclusions.robustness import Trial
+from labrum.simulate.conclusions.thresholds import Scale
 from labrum.simulate.outcome import Outcome
 
 
@@ -83,3 +87,27 @@ def test_drawn_in_share_is_of_the_volume_past_the_bite(outcome: Outcome) -> None
 def test_no_word_claims_safety_or_comfort(six: list[Outcome]) -> None:
     said = " ".join(v.words + v.numbers for outcome in six for v in verdicts(outcome)).lower()
     assert not any(word in said for word in ("safe", "comfort", "healthy", "harm", "pain", "danger"))
+
+
+@pytest.mark.parametrize("ratio", [0.1, 0.3, 0.55, 0.8, 0.95])
+def test_a_report_and_a_conclusion_use_one_word_for_how_free_the_lip_is(outcome: Outcome, ratio: float) -> None:
+    changed = replace(outcome, measures=replace(outcome.measures, closing_travel_ratio=ratio))
+    told = next(v.words for v in verdicts(changed) if v.topic == "Whether the lip can move")
+    found = next(c for c in conclusions((Trial("own", changed),), "own") if c.name == "closing_travel")
+    assert told.lower().startswith(found.words.partition(" (")[0])
+
+
+@pytest.mark.parametrize("share", [-0.01, 0.1, 0.25, 0.5, 0.75, 0.9])
+def test_a_report_and_a_conclusion_put_the_peak_in_one_place(outcome: Outcome, share: float) -> None:
+    radius = 8.0 + share * 6.0
+    m = replace(outcome.measures, contact_inner_radius_mm=8.0, contact_outer_radius_mm=14.0, peak_radius_mm=radius)
+    profile = np.array([[7.0, 0.0], [radius, m.peak_pressure_kpa], [14.0, 0.0]])
+    made = replace(outcome, measures=m, pressure_profile=profile)
+    assert peak_in_words(m) in conclusions((Trial("own", made),), "own")[0].words
+
+
+def test_bands_are_told_apart_only_beyond_the_error() -> None:
+    scale = Scale((1.0, 2.0), ("low", "middle", "high"))
+    assert [scale.band(value) for value in (0.9, 1.0, 1.9, 2.0)] == ["low", "middle", "middle", "high"]
+    assert [scale.told(value, 0.1) for value in (0.8, 0.95, 1.05, 1.5, 2.05, 2.2)] == [
+        "low", None, None, "middle", None, "high"]  # fmt: skip

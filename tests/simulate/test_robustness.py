@@ -11,9 +11,10 @@ import pytest
 from labrum.meshes.rims.rim import RimDimensions, rim_from_dimensions
 from labrum.simulate import solve
 from labrum.simulate.conclusions.measure_errors import FIXED, SHARE_OF_PEAK_ERROR, doubt, higher
-from labrum.simulate.conclusions.questions import CONCENTRATED, FREE, PINNED, conclusions, peak_place
+from labrum.simulate.conclusions.questions import conclusions, peak_place
 from labrum.simulate.conclusions.rivals import CONTESTS, Entrant, contested, pairings
 from labrum.simulate.conclusions.robustness import Conclusion, Stopped, Trial, tried
+from labrum.simulate.conclusions.thresholds import CONCENTRATED, FREE, PINNED
 from labrum.simulate.conclusions.varied_lips import own_name, varied_lips
 from labrum.simulate.outcome import Contact, Measures, Outcome, Section
 from labrum.simulate.problem import Accuracy, Layer, Lip, Load, Problem
