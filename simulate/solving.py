@@ -3,12 +3,23 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
+from functools import partial
+from typing import TypeVar
 
 import numpy as np
 
 from labrum.meshes.rims.rim import Rim
-from labrum.simulate.accuracy.refinement import ANSWER, BESIDE, Refined, held, reading_of, refine_until_accurate
+from labrum.simulate.accuracy.refinement import (
+    ANSWER,
+    BESIDE,
+    Refined,
+    held,
+    readable,
+    reading_of,
+    refine_until_accurate,
+)
 from labrum.simulate.equilibrium.newton import StepFailedError
 from labrum.simulate.equilibrium.traction import Traction, traction
 from labrum.simulate.living.breath_and_muscle import contracts, enlivened, final_stage, free_contraction
@@ -106,11 +117,10 @@ def solve_near(
     way, the start is always cold. Raises `NotConverged`.
     """
     plan, started, counted = plan or Effort(), time.perf_counter(), _Counted(progress)
-    found = _from_neighbour(problem, neighbour, plan, counted) if neighbour else None
-    found = found or _from_rest(problem, plan, counted)
-    refined, warnings = found.refined, list[str]()
+    first, refined = _by_some_way(problem, neighbour, plan, counted, _refined)
+    warnings = list[str]()
     drift = _drift(problem, refined.before, refined.finest, counted, warnings)
-    living = _Living.of(problem, found, plan, counted)
+    living = _Living.of(problem, first, plan, counted)
     if refined.error_percent > problem.accuracy.peak_pressure_percent:
         warnings.append(
             f"the peak's estimated error of {refined.error_percent:.2f} % is above the "
@@ -118,16 +128,36 @@ def solve_near(
         )
     seconds = time.perf_counter() - started
     outcome = _outcome(problem, refined, drift, living, tuple(warnings), counted.iterations, seconds)
-    return Solved(outcome, found.pressed if _alive(problem) else refined.before)
+    return Solved(outcome, first.pressed if _alive(problem) else refined.before)
+
+
+def first_readable(
+    problem: Problem, neighbour: Pressed | None, progress: Listener = silent, plan: Effort | None = None
+) -> Readable:
+    """The first stage of `solve_near` alone: an equilibrium that can be read, of which nobody has checked the error.
+
+    Raises `NotConverged`.
+    """
+    return _by_some_way(problem, neighbour, plan or Effort(), progress, lambda first, plan, progress: first)
 
 
 @dataclass(frozen=True)
-class _Loaded:
-    """A press, what contraction then did, if anything contracts, and the refined end of it."""
+class Readable:
+    """The first equilibrium that is read, ``standing``, under all of a problem's loads.
 
+    ``pressed`` is the press it came from, before breath and contraction; ``contraction`` what the muscle then did, if
+    anything contracts.
+    """
+
+    problem: Problem
     pressed: Pressed
     contraction: Contraction | None
-    refined: Refined
+    standing: Pressed
+
+    @property
+    def start(self) -> Pressed:
+        """Where a like problem may begin."""
+        return self.pressed if _alive(self.problem) else self.standing
 
 
 @dataclass(frozen=True)
@@ -146,46 +176,65 @@ class _Living:
     freedom: Freedom | None = None
 
     @classmethod
-    def of(cls, problem: Problem, found: _Loaded, plan: Effort, progress: Listener) -> _Living:
+    def of(cls, problem: Problem, found: Readable, plan: Effort, progress: Listener) -> _Living:
         if found.contraction is None:
             return cls()
         return cls(found.contraction, found.contraction.over(free_contraction(problem, plan.living, progress)))
 
 
-def _from_neighbour(problem: Problem, neighbour: Pressed, plan: Effort, progress: Listener) -> _Loaded | None:
-    """Start from a like problem's press; None where that leads nowhere, be it only on a finer grid."""
-    fineness = plan.living if contracts(problem) else plan.answer
-    pressed = press_near(problem, neighbour, fineness, progress, HOME if _alive(problem) else BESIDE)
-    try:
-        return _loaded(problem, pressed, plan, progress) if pressed else None
-    except NotConverged:
-        return None
+Found = TypeVar("Found")
 
 
-def _from_rest(problem: Problem, plan: Effort, progress: Listener) -> _Loaded:
-    """Press from first touch, and once more with care where the first way led nowhere; raises `NotConverged`.
+def _by_some_way(
+    problem: Problem, neighbour: Pressed | None, plan: Effort, progress: Listener,
+    go_on: Callable[[Readable, Effort, Listener], Found],
+) -> Found:  # fmt: skip
+    """Press by the quickest way that leads somewhere, be it only on a finer grid; raises the last's `NotConverged`."""
+    lost: NotConverged | None = None
+    for press_home, effort in _ways(problem, neighbour, plan, progress):
+        try:
+            pressed = press_home()
+            if pressed is not None:
+                return go_on(_loaded(problem, pressed, effort, progress), effort, progress)
+        except NotConverged as stop:
+            lost = stop
+    assert lost is not None  # a press from first touch is home or raises
+    raise lost
+
+
+def _ways(
+    problem: Problem, neighbour: Pressed | None, plan: Effort, progress: Listener
+) -> Iterator[tuple[Callable[[], Pressed | None], Effort]]:
+    """From a like problem's press, from first touch, and from first touch with care.
 
     Very soft tissue without stiffening folds up into coarse elements, and then no step is short enough.
     """
-    try:
-        # with friction the answer depends on the steps on the way; breath and contraction go on from the path's grid
-        plain = problem.load.friction == 0.0 and not _alive(problem)
-        last = Last(plan.answer, BESIDE) if plain else None
-        return _loaded(problem, press(problem, plan.path, progress, last=last), plan, progress)
-    except NotConverged:
-        plan = plan.careful
-        return _loaded(problem, press(problem, plan.path, progress, SLOW, HOME), plan, progress)
+    if neighbour is not None:
+        fineness = plan.living if contracts(problem) else plan.answer
+        settings = HOME if _alive(problem) else BESIDE
+        yield partial(press_near, problem, neighbour, fineness, progress, settings), plan
+    # with friction the answer depends on the steps on the way; breath and contraction go on from the path's grid
+    plain = problem.load.friction == 0.0 and not _alive(problem)
+    yield partial(press, problem, plan.path, progress, last=Last(plan.answer, BESIDE) if plain else None), plan
+    careful = plan.careful
+    yield partial(press, problem, careful.path, progress, SLOW, HOME), careful
 
 
-def _loaded(problem: Problem, pressed: Pressed, plan: Effort, progress: Listener) -> _Loaded:
-    """Bring breath and contraction in, and refine."""
-    stage, living = final_stage(problem), pressed
+def _loaded(problem: Problem, pressed: Pressed, plan: Effort, progress: Listener) -> Readable:
+    """Bring breath and contraction in, and go to the coarsest grid that is read."""
+    living = pressed
     if contracts(problem) and pressed.fineness.largest > plan.living.largest:
         fineness = replace(plan.living, arc=min(plan.living.arc, pressed.fineness.arc))
         living = held(problem, pressed, fineness, Stage("press"), progress, HOME)
     living, contraction = enlivened(problem, living, progress)
-    refined = refine_until_accurate(problem, living, stage, progress, plan.answer, plan.most_unknowns)
-    return _Loaded(pressed, contraction, refined)
+    standing = readable(problem, living, final_stage(problem), progress, plan.answer)
+    return Readable(problem, pressed, contraction, standing)
+
+
+def _refined(first: Readable, plan: Effort, progress: Listener) -> tuple[Readable, Refined]:
+    problem, stage = first.problem, final_stage(first.problem)
+    refined = refine_until_accurate(problem, first.standing, stage, progress, plan.answer, plan.most_unknowns)
+    return first, refined
 
 
 def _alive(problem: Problem) -> bool:

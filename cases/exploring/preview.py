@@ -1,8 +1,9 @@
 """A quick equilibrium on the coarsest grid that is read: a far better picture than another case's, before the solution.
 
-It begins where a like case ended and corrects that in a few iterations, instead of pressing from first touch. It is an
-equilibrium, but on a grid nobody has checked: the page marks it as unchecked and replaces it by the solution, which is
-computed without it. With friction the answer depends on the way there, so none is given.
+It is the solver's own first stage: it begins where a like case ended and corrects that in a few iterations where that is
+possible, and presses from first touch elsewhere. It is an equilibrium, but on a grid nobody has checked: the page marks
+it as unchecked and replaces it by the solution, which is computed without it. With friction the answer depends on the way
+there, so none is given.
 """
 
 from __future__ import annotations
@@ -15,15 +16,13 @@ from typing import Any
 
 from labrum.cases.case_file.building import Case
 from labrum.reports.pages.picture import picture_of
-from labrum.simulate.accuracy.refinement import ANSWER
 from labrum.simulate.equilibrium.traction import Traction, traction
-from labrum.simulate.living.breath_and_muscle import enlivened
-from labrum.simulate.load_path.adaptive_grid import Fineness
-from labrum.simulate.load_path.press import Pressed, press, press_near
+from labrum.simulate.load_path.press import Pressed
 from labrum.simulate.outcome import Contact
 from labrum.simulate.problem import KPA_PER_MPA, NotConverged, Problem, Progress
 from labrum.simulate.readings.fields import section_of, skin_stretch
 from labrum.simulate.readings.measures import cup_reading, on_rim, pressure_reading, profile
+from labrum.simulate.solving import first_readable
 
 
 @dataclass(frozen=True)
@@ -43,25 +42,14 @@ class RoughJob:
 
     def run(self, tell: Callable[[Any], None]) -> Rough | None:
         """Return the equilibrium; None where it is not found, which the solve proper will explain."""
-        problem = self.case.problem
 
         def listen(progress: Progress) -> None:
             tell(None)
 
         with suppress(NotConverged):
-            pressed = _from_start(problem, self.start, listen) or _from_rest(problem, listen)
-            return Rough(rough_text(self.case, pressed), pressed)
+            found = first_readable(self.case.problem, self.start, listen)
+            return Rough(rough_text(self.case, found.standing), found.start)
         return None
-
-
-def _from_start(problem: Problem, start: Pressed | None, listen: Callable[[Progress], None]) -> Pressed | None:
-    near = None if start is None else press_near(problem, start, ANSWER, listen)
-    return None if near is None else enlivened(problem, near, listen)[0]
-
-
-def _from_rest(problem: Problem, listen: Callable[[Progress], None]) -> Pressed:
-    pressed = press(problem, Fineness(), listen)
-    return enlivened(problem, press_near(problem, pressed, ANSWER, listen) or pressed, listen)[0]
 
 
 def rough_text(case: Case, pressed: Pressed) -> str:

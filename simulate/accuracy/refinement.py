@@ -43,19 +43,27 @@ class Refined:
     error_percent: float
 
 
+def readable(problem: Problem, pressed: Pressed, stage: Stage, listener: Listener, answer: Fineness) -> Pressed:
+    """The equilibrium on the coarsest grid that is read; raises `NotConverged`.
+
+    That grid is as fine as ``answer``, and on arcs at least as fine as that of ``pressed``, which is taken as it is
+    where it resolves the peak already.
+    """
+    if pressed.fineness.hump <= answer.hump:
+        return pressed
+    first = replace(answer, arc=min(answer.arc, pressed.fineness.arc))
+    return held(problem, pressed, first, stage, listener, BESIDE)
+
+
 def refine_until_accurate(
     problem: Problem, pressed: Pressed, stage: Stage, listener: Listener, answer: Fineness, most_unknowns: int
 ) -> Refined:
     """Refine until the estimated error of the peak is within what the problem asks; raises `NotConverged`.
 
-    The first grid is as fine as ``answer``, and on arcs at least as fine as that of ``pressed``, which is taken as
-    it is where it resolves the peak already. Refinement also ends, with the estimate it has, where the next grid
-    would have more than ``most_unknowns``.
+    The first grid is that of `readable`. Refinement also ends, with the estimate it has, where the next grid would
+    have more than ``most_unknowns``.
     """
-    coarse = pressed
-    if pressed.fineness.hump > answer.hump:
-        first = replace(answer, arc=min(answer.arc, pressed.fineness.arc))
-        coarse = held(problem, pressed, first, stage, listener, BESIDE)
+    coarse = readable(problem, pressed, stage, listener, answer)
     scatter, least = SCATTER_PERCENT, SCATTER_WITH_FRICTION_PERCENT if problem.load.friction > 0.0 else 0.0
     while True:
         fine = held(problem, coarse, coarse.fineness.sharper(), stage, listener, HOME)
