@@ -17,7 +17,7 @@ from labrum.cases.comparing.command import add_compare
 from labrum.cases.exits import leave
 from labrum.cases.exploring.command import add_exploring
 from labrum.cases.gauging.command import add_gauge
-from labrum.cases.options import Debug, Quiet, Workers
+from labrum.cases.options import AsJson, CaseName, Debug, Quiet, Workers
 from labrum.cases.reporting.animate import add_animate
 from labrum.cases.reporting.command import add_report
 from labrum.cases.searching.commands import add_searching
@@ -77,12 +77,7 @@ def labrum(
 
 @app.command("solve", short_help="Press a rim into a lip and tell what the lip would feel.", epilog=SOLVE_EXAMPLES)
 def solve_command(
-    case: Annotated[
-        str,
-        typer.Argument(
-            metavar="CASE", help="A case file, or the name of a shipped case (labrum show lists them)."
-        ),
-    ],
+    case: CaseName,
     out: Annotated[
         Path | None,
         typer.Option(
@@ -90,7 +85,7 @@ def solve_command(
             "Default: runs/<case>-<UTC time>, or none with --json."
         ),
     ] = None,
-    json: Annotated[bool, typer.Option("--json", help="Print one JSON object instead of a table.")] = False,
+    json: AsJson = False,
     robust: Annotated[
         bool, typer.Option("--robust", help="Also tell which conclusions survive other stiffnesses and frictions.")
     ] = False,
@@ -122,12 +117,7 @@ def _each(workers: int, problems: Sequence[Problem]) -> Iterable[tuple[int, Resu
 
 @app.command(short_help="Write a rim's outline for the lathe, with a drawing.", epilog=CUT_EXAMPLES)
 def cut(
-    case: Annotated[
-        str,
-        typer.Argument(
-            metavar="CASE", help="A case file, or the name of a shipped case (labrum show lists them)."
-        ),
-    ],
+    case: CaseName,
     out: Annotated[
         Path | None, typer.Option(help="Folder to make; must be new or empty. Default: cuts/<case>.")
     ] = None,

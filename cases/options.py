@@ -1,13 +1,27 @@
-"""Options that mean the same in every command."""
+"""Arguments and options that mean the same in every command that has them."""
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
+CaseName = Annotated[
+    str,
+    typer.Argument(metavar="CASE", help="A case file, or the name of a shipped case (labrum show lists them)."),
+]
+PlanFile = Annotated[Path, typer.Argument(metavar="PLAN", help="A plan in TOML; see the example below.")]
+StoreFile = Annotated[
+    Path | None, typer.Option(help="The SQLite file that keeps finished cases. Default: beside the plan, .sqlite.")
+]
+AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of tables.")]
 Workers = Annotated[
     int, typer.Option(min=0, max=1024, help="Worker processes, one thread each. Default 0: one a processor.")
 ]
+SchedulerAddress = Annotated[
+    str, typer.Option(metavar="ADDRESS", help="Solve on the dask.distributed cluster at this address (an extra).")
+]
+Forget = Annotated[bool, typer.Option("--forget", help="Neither read nor keep solved cases.")]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="No narration and no progress on stderr.")]
 Debug = Annotated[bool, typer.Option("--debug", help="Show where a fault of our own arose.")]

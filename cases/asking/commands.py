@@ -7,8 +7,7 @@ from typing import Annotated
 
 import typer
 
-from labrum.cases.options import Debug, Quiet
-from labrum.cases.sweeping.commands import PlanFile, StoreFile
+from labrum.cases.options import Debug, PlanFile, Quiet, StoreFile
 
 At = Annotated[
     list[str] | None,

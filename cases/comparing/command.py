@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from labrum.cases.exits import leave
-from labrum.cases.options import Debug, Quiet, Workers
+from labrum.cases.options import AsJson, Debug, Quiet, Workers
 
 FEWEST, MOST = 2, 6
 
@@ -35,7 +35,7 @@ def compare(
             "Default: runs/compare-<UTC time>, or none with --json."
         ),
     ] = None,
-    json: Annotated[bool, typer.Option("--json", help="Print one JSON object instead of a table.")] = False,
+    json: AsJson = False,
     workers: Workers = 0,
     quiet: Quiet = False,
     debug: Debug = False,

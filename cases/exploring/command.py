@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from labrum.cases.options import Debug, Quiet, Workers
+from labrum.cases.options import Debug, Forget, Quiet, Workers
 
 EXPLORE_EXAMPLES = """\b
 Examples:
@@ -35,7 +35,7 @@ def explore(
     port: Annotated[int, typer.Option(min=0, max=65535, help="Default 0: any that is free.")] = 0,
     browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open the page in a browser.")] = True,
     memory: MemoryFile = None,
-    forget: Annotated[bool, typer.Option("--forget", help="Neither read nor keep solved cases.")] = False,
+    forget: Forget = False,
     workers: PageWorkers = 0,
     quiet: Quiet = False,
     debug: Debug = False,
@@ -54,7 +54,7 @@ def lessons(
     out: Annotated[Path, typer.Option(help="The file to write.")] = Path("lessons.html"),
     workers: Workers = 0,
     memory: MemoryFile = None,
-    forget: Annotated[bool, typer.Option("--forget", help="Neither read nor keep solved cases.")] = False,
+    forget: Forget = False,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:

@@ -1,8 +1,8 @@
 """A quick equilibrium on the coarsest grid that is read: a far better picture than another case's, before the solution.
 
-It is the solver's own first stage: it begins where a like case ended and corrects that in a few iterations where that is
-possible, and presses from first touch elsewhere. It is an equilibrium, but on a grid nobody has checked: the page marks
-it as unchecked and replaces it by the solution, which is computed without it. With friction the answer depends on the way
+It is the solver's own first stage: it begins where a like case ended and corrects that in a few iterations, or presses
+from first touch where that leads nowhere. It is an equilibrium, but on a grid nobody has checked: the page marks it as
+unchecked and replaces it by the solution, which is computed without it. With friction the answer depends on the way
 there, so none is given.
 """
 

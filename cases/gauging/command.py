@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from labrum.cases.exits import leave
-from labrum.cases.options import Debug, Quiet
+from labrum.cases.options import AsJson, Debug, Quiet
 
 GAUGE_EXAMPLES = """\b
 Examples:
@@ -41,7 +41,7 @@ def gauge(
     out: Annotated[
         Path | None, typer.Option(help="Folder for tables, outlines and figures; must be new or empty.")
     ] = None,
-    json: Annotated[bool, typer.Option("--json", help="Print one JSON object instead of tables.")] = False,
+    json: AsJson = False,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from labrum.cases.options import Debug, Quiet
+from labrum.cases.options import CaseName, Debug, Quiet
 
 if TYPE_CHECKING:
     from labrum.cases.solving.screen import Narrator
@@ -22,7 +22,7 @@ Examples:
 
 
 def animate(
-    case: Annotated[str, typer.Argument(metavar="CASE", help="A case file, or the name of a shipped case.")],
+    case: CaseName,
     out: Annotated[Path | None, typer.Option(help="The GIF to write; must be new. Default: <case>.gif, here.")] = None,
     quiet: Quiet = False,
     debug: Debug = False,

@@ -8,8 +8,7 @@ from typing import Annotated
 import typer
 
 from labrum.cases.exits import leave
-from labrum.cases.options import Debug, Quiet
-from labrum.cases.sweeping.commands import StoreFile
+from labrum.cases.options import Debug, Quiet, StoreFile
 
 SEARCH_EXAMPLES = """\b
 Examples:
@@ -70,4 +69,4 @@ def search_command(
 
 def add_searching(app: typer.Typer) -> None:
     """Add the command to ``labrum``."""
-    app.command(short_help="Find the rim that a plan asks for.", epilog=SEARCH_EXAMPLES)(search_command)
+    app.command("search", short_help="Find the rim that a plan asks for.", epilog=SEARCH_EXAMPLES)(search_command)

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from labrum.cases.exits import leave
-from labrum.cases.options import Debug, Quiet, Workers
+from labrum.cases.options import Debug, PlanFile, Quiet, SchedulerAddress, StoreFile, Workers
 
 SWEEP_EXAMPLES = """\b
 Examples:
@@ -28,14 +28,6 @@ A plan, widths.toml:
   flat = { rim.inner_crown_radius_mm = "flat", rim.outer_crown_radius_mm = "flat" }
   # ranges without step or count are sampled: [sample] points = 64, seed = 1
 """
-
-PlanFile = Annotated[Path, typer.Argument(metavar="PLAN", help="A plan in TOML; see the example below.")]
-StoreFile = Annotated[
-    Path | None, typer.Option(help="The SQLite file that keeps finished cases. Default: beside the plan, .sqlite.")
-]
-SchedulerAddress = Annotated[
-    str, typer.Option(metavar="ADDRESS", help="Solve on the dask.distributed cluster at this address (an extra).")
-]
 
 
 def sweep(

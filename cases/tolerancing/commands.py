@@ -8,8 +8,7 @@ from typing import Annotated
 import typer
 
 from labrum.cases.exits import leave
-from labrum.cases.options import Debug, Quiet, Workers
-from labrum.cases.sweeping.commands import SchedulerAddress
+from labrum.cases.options import CaseName, Debug, Quiet, SchedulerAddress, Workers
 
 TOLERANCE_EXAMPLES = """\b
 Examples:
@@ -20,7 +19,7 @@ Examples:
 
 
 def tolerance(
-    case: Annotated[str, typer.Argument(metavar="CASE", help="A case file, or the name of a shipped case.")],
+    case: CaseName,
     tolerance: Annotated[
         str, typer.Option(help="Of every dimension: 0.05mm, 2thou, or iso2768-f, -m, -c.")
     ] = "iso2768-m",

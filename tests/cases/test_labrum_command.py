@@ -321,3 +321,12 @@ def test_loading_the_command_loads_nothing_heavy() -> None:
     code = f"import sys, labrum.cases.command; print([m for m in '{heavy}'.split(',') if m in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "[]"
+
+
+def test_commands_keep_their_names_whatever_their_functions_are_called(labrum: Labrum) -> None:
+    """People's scripts rest on them."""
+    listed = labrum("--help").stdout.partition("Commands:")[2].splitlines()
+    assert {line.split()[0] for line in listed if line.strip()} == {
+        "solve", "cut", "show", "compare", "gauge", "sweep", "wide-enough", "map", "trade-off", "search", "tolerance",
+        "report", "animate", "explore", "lessons",
+    }  # fmt: skip
