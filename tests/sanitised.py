@@ -16,8 +16,9 @@ import labrum.simulate.compiled
 from labrum.simulate.compiled.loading import BUILD
 
 SOURCES = Path(labrum.simulate.compiled.__file__).with_name("sources")
-TESTS = [Path(__file__).with_name("simulate") / f"test_{name}.py" for name in (
-    "compiled_elements", "compiled_search", "linear_solvers", "linearised_system",
+TESTS = [Path(__file__).with_name("simulate") / f"{name}.py" for name in (
+    "compiled/test_compiled_elements", "compiled/test_compiled_search",
+    "equilibrium/test_linear_solvers", "equilibrium/test_linearised_system",
 )]  # fmt: skip
 CHECKS = ["-fsanitize=address,undefined", "-fno-sanitize-recover=all", "-fno-omit-frame-pointer"]
 

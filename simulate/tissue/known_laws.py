@@ -1,4 +1,4 @@
-"""The tissue laws there are, by name. A law that is entered here is checked by `tests/simulate/test_tissue_law.py`."""
+"""The tissue laws there are, by name; `tests/simulate/tissue/test_tissue_law.py` checks whichever is entered here."""
 
 from __future__ import annotations
 

@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import sys
 from collections.abc import Callable
-from importlib import import_module
 from pathlib import Path
-from types import ModuleType, SimpleNamespace
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -135,20 +134,6 @@ def labrum(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Callable[..., Res
         return CliRunner().invoke(app, list(words))
 
     return run
-
-
-@pytest.fixture
-def stand_in(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
-    """The module of quick solvers, which worker processes can import by its name."""
-    monkeypatch.syspath_prepend(str(Path(__file__).with_name("stand_ins")))
-    return import_module("stand_in_solver")
-
-
-@pytest.fixture
-def stand_in_tasks(monkeypatch: pytest.MonkeyPatch) -> ModuleType:
-    """The module of quick tasks, which worker processes can import by its name."""
-    monkeypatch.syspath_prepend(str(Path(__file__).with_name("stand_ins")))
-    return import_module("stand_in_tasks")
 
 
 @pytest.fixture

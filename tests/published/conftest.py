@@ -1,43 +1,13 @@
-"""Fixtures for the checks against outside sources, and the table of their deviations at the end of a run.
-
-Tests here share no package to import helpers from; they get them as fixtures.
-"""
+"""Fixtures for the checks against outside sources, and the table of their deviations at the end of a run."""
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 from collections.abc import Callable
-from pathlib import Path
-from types import ModuleType
 
 import numpy as np
 import pytest
 
 ROWS = pytest.StashKey[list[tuple[str, float, float, str]]]()
-
-
-def loaded(name: str) -> ModuleType:
-    """The module of that name beside this file."""
-    known = f"published_{name}"
-    spec = importlib.util.spec_from_file_location(known, Path(__file__).with_name(f"{name}.py"))
-    module = importlib.util.module_from_spec(spec)
-    # A dataclass looks its module up by name while it is being made.
-    sys.modules[known] = module
-    spec.loader.exec_module(module)
-    return module
-
-
-@pytest.fixture(scope="session")
-def linear_reference() -> ModuleType:
-    """``linear_reference.py``: small-strain axisymmetric elasticity through scikit-fem."""
-    return loaded("linear_reference")
-
-
-@pytest.fixture(scope="session")
-def large_strain_reference() -> ModuleType:
-    """``large_strain_reference.py``: an incompressible neo-Hookean solver through scikit-fem."""
-    return loaded("large_strain_reference")
 
 
 @pytest.fixture(scope="session")

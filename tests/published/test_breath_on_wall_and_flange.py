@@ -24,11 +24,12 @@ from labrum.simulate.problem import Layer, Lip
 from labrum.simulate.tissue.condensation import condense, regularised_bulk
 from labrum.simulate.tissue.elements import Elements
 from labrum.simulate.tissue.fading import FADE_MM
+from tests import bodies
 
 INNER, OUTER, LENGTH = 1.0, 2.0, 0.8
 
 
-def tube(bodies, across, along, pressure, poisson, share=None):
+def tube(across, along, pressure, poisson, share=None):
     """A tube whose ends are held in length and smooth, air on its wall; ``share`` in place of the linear fall."""
     mesh = bodies.grid(np.linspace(INNER, OUTER, across + 1), np.linspace(-LENGTH, 0.0, along + 1))
     fixed = bodies.nothing_fixed(mesh)
@@ -53,10 +54,10 @@ def lame(pressure, poisson):
 
 @pytest.mark.parametrize("poisson", [0.3, 0.5])
 @pytest.mark.parametrize("share", [None, 1.0], ids=["falling", "even"])
-def test_breath_widens_lames_cylinder(bodies, compare, rate, poisson, share):
+def test_breath_widens_lames_cylinder(compare, rate, poisson, share):
     small, found = 1e-7, []
     for count in (2, 4, 8):
-        model = tube(bodies, count, 4, small, poisson, share)
+        model = tube(count, 4, small, poisson, share)
         found.append(mean_widening(model, bodies.settle(model, bodies.at_rest(model, bodies.FAR), residual=1e-9).state))
     exact = lame(small * (share or 0.5), poisson)
     assert rate(np.array(found) - exact) > 3.0
@@ -64,12 +65,12 @@ def test_breath_widens_lames_cylinder(bodies, compare, rate, poisson, share):
     compare(f"{fall} pressure in Lame's tube, nu {poisson:g}: widening", found[-1], exact, 0.05)
 
 
-def test_breath_inflates_a_tube_at_large_strain(bodies, compare):
+def test_breath_inflates_a_tube_at_large_strain(compare):
     inner = 1.4
     pressure = walls.tube_pressure(inner, INNER, OUTER, 1.0)
     state = None
     for part in np.linspace(0.0, 1.0, 9)[1:]:
-        model = tube(bodies, 8, 1, part * pressure, 0.5, 1.0)
+        model = tube(8, 1, part * pressure, 0.5, 1.0)
         state = bodies.settle(model, state or bodies.at_rest(model, bodies.FAR)).state
     compare("breath in a tube to 1.4 of its radius", INNER + mean_widening(model, state), inner, 0.02)
 
@@ -78,7 +79,7 @@ def shaken(mesh, size=0.05, seed=7):
     return size * np.random.default_rng(seed).uniform(-1.0, 1.0, mesh.nodes.shape)
 
 
-def test_the_walls_resultant_is_that_of_the_falling_pressure(bodies):
+def test_the_walls_resultant_is_that_of_the_falling_pressure():
     """At rest: 2 pi a int P z / h dz outwards, a third of the way up; nothing along the axis."""
     mesh = bodies.grid([INNER, 1.3, OUTER], [-LENGTH, -0.7, -0.2, 0.0])
     push = in_opening(mesh, 0.4).nodal_forces(np.zeros(mesh.nodes.shape))
@@ -88,7 +89,7 @@ def test_the_walls_resultant_is_that_of_the_falling_pressure(bodies):
     assert (push[:, 0] @ mesh.nodes[:, 1]) / whole == pytest.approx(-2.0 / 3.0 * LENGTH, rel=1e-13)
 
 
-def test_the_air_does_the_virtual_work_of_its_pressure(bodies):
+def test_the_air_does_the_virtual_work_of_its_pressure():
     """On a bent wall, for any small motion: the sum of p n . du over finely cut cones, nothing shared with the load."""
     mesh = bodies.grid([INNER, 1.3, OUTER], [-LENGTH, -0.35, 0.0])
     u, motion = shaken(mesh), shaken(mesh, 1.0, 8)
@@ -104,7 +105,7 @@ def test_the_air_does_the_virtual_work_of_its_pressure(bodies):
     assert done == pytest.approx(summed, rel=1e-6)
 
 
-def test_the_tangent_of_wall_and_back_is_the_slope_of_their_forces(bodies):
+def test_the_tangent_of_wall_and_back_is_the_slope_of_their_forces():
     """The element in the corner between them has two edges in the air."""
     mesh = bodies.grid([INNER, 1.3, OUTER], [-LENGTH, -0.35, 0.0])
     air = AirPressure.behind(mesh, OUTER, 0.4).and_on(in_opening(mesh, 0.4))
@@ -121,7 +122,7 @@ def test_the_tangent_of_wall_and_back_is_the_slope_of_their_forces(bodies):
     np.testing.assert_allclose(np.einsum("eij,ej->ei", tangent, along), (ends[0] - ends[1]) / 2e-6, atol=1e-8)
 
 
-def on_teeth(bodies, air_pressure, force):
+def on_teeth(air_pressure, force):
     """A block between a flat rim and flat, smooth teeth, pressed with ``force``, air under the whole of it."""
     mesh = bodies.grid(np.linspace(0.0, 2.0, 5), [-1.0, -0.5, 0.0])
     fixed = bodies.nothing_fixed(mesh)
@@ -138,16 +139,16 @@ def on_teeth(bodies, air_pressure, force):
     return model, bodies.settle(model, first.state, force=force).state
 
 
-def test_air_under_what_the_teeth_press_changes_only_who_presses(bodies):
+def test_air_under_what_the_teeth_press_changes_only_who_presses():
     """The block's stress stays; the teeth carry the force less what the air carries."""
-    dry, wet = (on_teeth(bodies, pressure, 3.0) for pressure in (0.0, 0.05))
+    dry, wet = (on_teeth(pressure, 3.0) for pressure in (0.0, 0.05))
     np.testing.assert_allclose(wet[1].u, dry[1].u, atol=1e-9)
     radius = 2.0 + dry[1].u[dry[0].elements.grid.back[-1], 0]
     for (model, state), carried in ((dry, 0.0), (wet, 0.05 * np.pi * radius**2)):
         assert traction(model, state, 1).reaction.sum() == pytest.approx(3.0 - carried, rel=1e-8)
 
 
-def test_air_lifts_a_plate_off_its_support(bodies, compare):
+def test_air_lifts_a_plate_off_its_support(compare):
     """Clamped at its rim, lying on the teeth: once there is air below, it rises as if nothing had been there."""
     thickness = 0.1
     pressure = 1e-4 * thickness / float(plates.thin_plate_deflection(0.0, 1.0, thickness, 1.0, 2.6, 0.3))
@@ -167,19 +168,19 @@ def test_air_lifts_a_plate_off_its_support(bodies, compare):
     compare("clamped plate blown off its support: rise mm", rise, exact, 1.0)
 
 
-def faces(bodies, backing, opening):
+def faces(backing, opening):
     mesh = bodies.grid([opening, 6.0, *np.arange(7.0, 31.0)], [-9.0, 0.0])
     lip = Lip((Layer("one", 9.0, 1.0, (0.0, 0.0), 0.5, False),), 30.0, opening, backing, 6.0)
     return breath_on(lip, mesh, 0.004)
 
 
-def test_breath_reaches_the_gap_the_flange_to_the_fold_and_the_wall(bodies):
+def test_breath_reaches_the_gap_the_flange_to_the_fold_and_the_wall():
     """Upward force at rest: P times the area within the fold, with half of what lies in its fade, nearly."""
-    sliding, bonded = faces(bodies, "sliding", 0.0), faces(bodies, "bonded", 0.0)
+    sliding, bonded = faces("sliding", 0.0), faces("bonded", 0.0)
     still = np.zeros(sliding.grid.nodes.shape)
     assert bonded.nodal_forces(still)[:, 1].sum() == pytest.approx(0.004 * np.pi * 6.0**2, rel=1e-12)
     # int 2 r s(r) dr over the fade, s = 3 t^2 - 2 t^3, t = (fold + fade - r) / fade: fold fade + 3/10 fade^2
     area = np.pi * (FOLD_MM**2 + FOLD_MM * FADE_MM + 0.3 * FADE_MM**2)
     assert sliding.nodal_forces(still)[:, 1].sum() == pytest.approx(0.004 * area, rel=1e-12)
-    open_lip = faces(bodies, "bonded", 1.5).nodal_forces(still)
+    open_lip = faces("bonded", 1.5).nodal_forces(still)
     assert open_lip[:, 0].sum() == pytest.approx(0.004 * np.pi * 1.5 * 9.0, rel=1e-12)

@@ -15,6 +15,7 @@ import pytest
 from labrum.simulate.closed_forms import finite_strain as fs
 from labrum.simulate.readings.fields import cauchy
 from labrum.simulate.tissue.elements import Q
+from tests import bodies
 
 
 def stresses(model, state):
@@ -24,7 +25,7 @@ def stresses(model, state):
 
 
 @pytest.mark.parametrize("poisson", [0.0, 0.3, 0.499])
-def test_patch(bodies, poisson):
+def test_patch(poisson):
     """The boundary moved homogeneously: every inner node follows, every point has the closed form's stress."""
     mesh = bodies.grid([0.0, 0.3, 1.1, 1.3, 2.0], [-1.5, -1.4, -0.5, 0.0])
     fixed = bodies.nothing_fixed(mesh)
@@ -46,7 +47,7 @@ def test_patch(bodies, poisson):
     np.testing.assert_allclose(stresses(model, found)[..., 3], 0.0, atol=1e-9)
 
 
-def one_element(bodies, poisson, moved, driven):
+def one_element(poisson, moved, driven):
     """A disc of one element, radius and height 1 mm, whose ``driven`` face (top or side) goes where ``moved``
     says.
     """
@@ -64,8 +65,8 @@ def one_element(bodies, poisson, moved, driven):
 
 @pytest.mark.parametrize("poisson", [0.3, 0.49, 0.5])
 @pytest.mark.parametrize("stretch", [0.5, 2.0])
-def test_uniaxial(bodies, compare, poisson, stretch):
-    model, state = one_element(bodies, poisson, [stretch**-0.5, stretch], "top")
+def test_uniaxial(compare, poisson, stretch):
+    model, state = one_element(poisson, [stretch**-0.5, stretch], "top")
     form = fs.uniaxial(fs.Law(1.0, 0.3, 0.1, fs.bulk_from_poisson(1.0, poisson)), stretch)
     found = stresses(model, state)[0]
     np.testing.assert_allclose(found[:, [0, 2, 3]], 0.0, atol=1e-7)
@@ -77,8 +78,8 @@ def test_uniaxial(bodies, compare, poisson, stretch):
 
 @pytest.mark.parametrize("poisson", [0.3, 0.49, 0.5])
 @pytest.mark.parametrize("stretch", [0.7, 2.0])
-def test_equibiaxial(bodies, compare, poisson, stretch):
-    model, state = one_element(bodies, poisson, [stretch, stretch**-2], "side")
+def test_equibiaxial(compare, poisson, stretch):
+    model, state = one_element(poisson, [stretch, stretch**-2], "side")
     form = fs.equibiaxial(fs.Law(1.0, 0.3, 0.1, fs.bulk_from_poisson(1.0, poisson)), stretch)
     found = stresses(model, state)[0]
     np.testing.assert_allclose(found[:, [1, 3]], 0.0, atol=1e-6)
@@ -87,7 +88,7 @@ def test_equibiaxial(bodies, compare, poisson, stretch):
     compare(name, found[:, [0, 2]].mean(), form.cauchy[0], 1e-5)
 
 
-def stretched_ring(bodies, radius, poisson, active, hoop=None, steps=8):
+def stretched_ring(radius, poisson, active, hoop=None, steps=8):
     """Hoop, radial and axial stretch of a ring of square section 1 mm, free but for its inner radius if
     ``hoop``.
     """
@@ -108,14 +109,14 @@ def stretched_ring(bodies, radius, poisson, active, hoop=None, steps=8):
 
 
 @pytest.mark.parametrize("poisson", [0.45, 0.5])
-def test_thin_ring_pulled_wide_is_a_bar(bodies, compare, rate, poisson):
+def test_thin_ring_pulled_wide_is_a_bar(compare, rate, poisson):
     """Hoop tension T of a bar, bent round a circle, needs 2 pi T outward; the ring's own width errs at first
     order.
     """
     form = fs.uniaxial(fs.Law(1.0, 0.2, 0.0, fs.bulk_from_poisson(1.0, poisson)), 1.6)
     misses = []
     for radius in (20.0, 40.0, 80.0):
-        stretches, outward = stretched_ring(bodies, radius, poisson, 0.0, hoop=1.6)
+        stretches, outward = stretched_ring(radius, poisson, 0.0, hoop=1.6)
         misses.append(outward / (2.0 * np.pi * form.nominal[0]) - 1.0)
     np.testing.assert_allclose(stretches, form.stretches, atol=0.01)
     assert rate(misses) == pytest.approx(1.0, abs=0.2)
@@ -125,10 +126,10 @@ def test_thin_ring_pulled_wide_is_a_bar(bodies, compare, rate, poisson):
 
 
 @pytest.mark.parametrize("poisson", [0.45, 0.5])
-def test_thin_ring_of_muscle_contracts_as_its_closed_form(bodies, compare, rate, poisson):
+def test_thin_ring_of_muscle_contracts_as_its_closed_form(compare, rate, poisson):
     """Active nominal hoop stress in one element: the free hoop stretch where the passive stress balances it."""
     form = fs.hoop_contraction(fs.Law(1.0, 0.2, 0.0, fs.bulk_from_poisson(1.0, poisson)), 0.5, 1)
-    found = np.array([stretched_ring(bodies, radius, poisson, 0.5)[0] for radius in (10.0, 20.0, 40.0)])
+    found = np.array([stretched_ring(radius, poisson, 0.5)[0] for radius in (10.0, 20.0, 40.0)])
     misses = found[:, 0] - form.stretches[0]
     assert rate(misses) == pytest.approx(2.0, abs=0.2)
     name = f"active hoop 0.5 mu, nu {poisson:g}"

@@ -20,6 +20,7 @@ from labrum.simulate.closed_forms import half_space as hs
 from labrum.simulate.closed_forms import layer as ly
 from labrum.simulate.equilibrium.traction import surface_mass, traction
 from labrum.simulate.readings.measures import profile
+from tests import bodies
 
 LEVELS = 3
 ROUNDING = 3e-6
@@ -36,7 +37,7 @@ class Pressed:
     reach: float
 
 
-def press(bodies, mesh, curve, poisson, sink, pressure):
+def press(mesh, curve, poisson, sink, pressure):
     tissue = bodies.tissue(len(mesh.quads), 1.0, poisson)
     model = bodies.body(mesh, tissue, bodies.disc_fixed(mesh), curve)
     found = bodies.settle(model, bodies.at_rest(model), travel=sink, residual=ROUNDING)
@@ -49,11 +50,11 @@ def press(bodies, mesh, curve, poisson, sink, pressure):
     return Pressed(found.force, contact, off, profile(contact)[-1, 0])
 
 
-def levels(bodies, mesh, *how):
+def levels(mesh, *how):
     """The same press on ever finer grids, every interval halved each time."""
     runs = []
     for _ in range(LEVELS):
-        runs.append(press(bodies, mesh, *how))
+        runs.append(press(mesh, *how))
         mesh = bodies.refined(mesh)
     return runs
 
@@ -68,12 +69,11 @@ def near(r):
 
 
 @pytest.mark.parametrize("poisson", [pytest.param(0.3, marks=pytest.mark.slow), 0.5])
-def test_hertz_sphere(bodies, compare, rate, poisson):
+def test_hertz_sphere(compare, rate, poisson):
     radius = 500.0
     modulus = hs.plane_strain_modulus(2.0 * (1.0 + poisson), poisson)
     sink = hs.sphere_sink(RADIUS, radius)
     runs = levels(
-        bodies,
         bodies.half_space(RADIUS, 3, ratio=2.2),
         bodies.sphere(radius, 0.1),
         poisson,
@@ -95,14 +95,13 @@ def test_hertz_sphere(bodies, compare, rate, poisson):
 
 
 @pytest.mark.parametrize("poisson", [pytest.param(0.3, marks=pytest.mark.slow), 0.5])
-def test_sneddon_cone(bodies, compare, rate, poisson):
+def test_sneddon_cone(compare, rate, poisson):
     """The tip is flat over a thousandth of the contact: on the axis a node needs an axial normal."""
     angle = 0.001
     modulus = hs.plane_strain_modulus(2.0 * (1.0 + poisson), poisson)
     sink = hs.cone_sink(RADIUS, angle)
     tip, far = 1e-3 * RADIUS, 100.0 * RADIUS
     runs = levels(
-        bodies,
         bodies.half_space(RADIUS, 3, ratio=2.2),
         bodies.line((0.0, 0.0), (tip, 0.0), (far, (far - tip) * np.tan(angle))),
         poisson,
@@ -121,7 +120,7 @@ def test_sneddon_cone(bodies, compare, rate, poisson):
 
 
 @pytest.mark.parametrize("poisson", [pytest.param(0.3, marks=pytest.mark.slow), 0.5])
-def test_rounded_punch(bodies, compare, rate, poisson):
+def test_rounded_punch(compare, rate, poisson):
     """Flat to half the contact's radius, rounded beyond: the shape nearest a rim's own."""
     flat, edge_radius = 0.5, 300.0
     modulus = hs.plane_strain_modulus(2.0 * (1.0 + poisson), poisson)
@@ -130,7 +129,6 @@ def test_rounded_punch(bodies, compare, rate, poisson):
     end = (flat + edge_radius * np.sin(bend), edge_radius * (1.0 - np.cos(bend)))
     curve = bodies.chain((0.0, 0.0, 0.0), (flat, 0.0, np.tan(bend / 4.0)), (*end, 0.0))
     runs = levels(
-        bodies,
         bodies.half_space(RADIUS, 4, ratio=2.2),
         curve,
         poisson,
@@ -149,7 +147,7 @@ def test_rounded_punch(bodies, compare, rate, poisson):
     compare(f"{name}: pressure on the flat MPa", pressure, exact, 0.5, f"rate of the pressure {order:.1f}")
 
 
-def punched(bodies, poisson, sink, cell, radius, depth):
+def punched(poisson, sink, cell, radius, depth):
     """Force of a flat punch of radius 1 whose edge stands a quarter of a ``cell`` outside a node.
 
     A node that met the sharp edge itself would be held by it in r as well, which nothing in the theory does.
@@ -170,12 +168,12 @@ def punched(bodies, poisson, sink, cell, radius, depth):
 
 
 @pytest.mark.parametrize("poisson", [0.3, 0.5])
-def test_flat_punch(bodies, compare, rate, poisson):
+def test_flat_punch(compare, rate, poisson):
     """First order in the cell at the edge, where the pressure is infinite."""
     sink, block = 0.002, 2000.0
     modulus = hs.plane_strain_modulus(2.0 * (1.0 + poisson), poisson)
     exact = hs.flat_punch_force(sink, RADIUS, modulus)
-    forces = [punched(bodies, poisson, sink, cell, block, block) for cell in (0.04, 0.02, 0.01)]
+    forces = [punched(poisson, sink, cell, block, block) for cell in (0.04, 0.02, 0.01)]
     order = rate(np.array(forces) / exact - 1.0)
     assert order == pytest.approx(1.0, abs=0.25)
     compare(f"flat punch, nu {poisson:g}: force N", forces[-1], exact, 1.0, f"rate {order:.1f}")
@@ -183,13 +181,13 @@ def test_flat_punch(bodies, compare, rate, poisson):
 
 @pytest.mark.parametrize("poisson", [0.45, 0.5])
 @pytest.mark.parametrize("ratio", [0.2, 0.6, 1.0])
-def test_flat_punch_on_a_bonded_layer(bodies, compare, rate, poisson, ratio):
+def test_flat_punch_on_a_bonded_layer(compare, rate, poisson, ratio):
     """Check 4: Hayes, Keer, Herrmann & Mockros 1972, J. Biomech. 5:541, solved again from its integral equation."""
     sink, thickness = 2e-4, 1.0 / ratio
     exact = ly.hayes_factor(ratio, poisson)
     unit = 4.0 * RADIUS * sink / (1.0 - poisson)
     factors = [
-        punched(bodies, poisson, sink, cell, RADIUS + 8.0 * thickness, thickness) / unit for cell in (0.04, 0.02, 0.01)
+        punched(poisson, sink, cell, RADIUS + 8.0 * thickness, thickness) / unit for cell in (0.04, 0.02, 0.01)
     ]
     order = rate(np.array(factors) - exact)
     assert order > 0.8
@@ -199,7 +197,7 @@ def test_flat_punch_on_a_bonded_layer(bodies, compare, rate, poisson, ratio):
 
 @pytest.mark.parametrize("poisson", [pytest.param(0.45, marks=pytest.mark.slow), 0.5])
 @pytest.mark.parametrize("ratio", [0.2, 0.6, 1.0])
-def test_sphere_on_a_bonded_layer(bodies, compare, rate, poisson, ratio):
+def test_sphere_on_a_bonded_layer(compare, rate, poisson, ratio):
     """Check 4, the sphere of the same paper."""
     radius, thickness = 1000.0, 1.0 / ratio
     modulus = 2.0 / (1.0 - poisson)
@@ -207,7 +205,7 @@ def test_sphere_on_a_bonded_layer(bodies, compare, rate, poisson, ratio):
     near_lines = np.linspace(0.0, 1.25, 6)
     far = 1.25 + bodies.growing(0.35, 1.4, 8.0 * thickness)[1:]
     mesh = bodies.grid(np.concatenate([near_lines, far]), -bodies.growing(0.25, 1.3, thickness)[::-1])
-    runs = levels(bodies, mesh, bodies.sphere(radius, 0.1), poisson, exact.sink, lambda r: exact.pressure(near(r)))
+    runs = levels(mesh, bodies.sphere(radius, 0.1), poisson, exact.sink, lambda r: exact.pressure(near(r)))
     order = rate([run.off for run in runs])
     assert order > 0.85
     name = f"sphere on a layer, a/h {ratio:g}, nu {poisson:g}"

@@ -21,11 +21,12 @@ from labrum.simulate.closed_forms import finite_strain as fs
 from labrum.simulate.closed_forms import inflation as walls
 from labrum.simulate.readings.fields import cauchy, section_of
 from labrum.simulate.tissue.elements import Q
+from tests import bodies
 
 INNER, OUTER = 1.0, 2.0
 
 
-def tube(bodies, count, tissue, held_inside):
+def tube(count, tissue, held_inside):
     """A slice of a tube 0.5 mm long, its length held; the inner face held where it is moved to, if asked."""
     mesh = bodies.grid(np.linspace(INNER, OUTER, count + 1), [-0.5, 0.0])
     fixed = bodies.nothing_fixed(mesh)
@@ -35,11 +36,11 @@ def tube(bodies, count, tissue, held_inside):
     return bodies.body(mesh, tissue(count), fixed)
 
 
-def inflated(bodies, count, inner, second=0.0):
+def inflated(count, inner, second=0.0):
     """Pressure, MPa, that holds the tube's inner face at ``inner``, and the largest miss of its displacement,
     mm.
     """
-    model = tube(bodies, count, lambda n: bodies.tissue(n, 1.0, 0.5, second), True)
+    model = tube(count, lambda n: bodies.tissue(n, 1.0, 0.5, second), True)
     mesh = model.elements.grid
     moved = np.zeros(mesh.nodes.shape)
     moved[:, 0] = (inner - INNER) * INNER / mesh.nodes[:, 0]
@@ -50,11 +51,11 @@ def inflated(bodies, count, inner, second=0.0):
 
 
 @pytest.mark.parametrize(("inner", "second"), [(0.6, 0.0), (1.5, 0.0), (3.0, 0.0), (1.5, 0.3)])
-def test_tube(bodies, compare, rate, inner, second):
+def test_tube(compare, rate, inner, second):
     form = walls.tube_pressure_of_law(inner, INNER, OUTER, fs.Law(1.0, second))
     if second == 0.0:
         assert form == pytest.approx(walls.tube_pressure(inner, INNER, OUTER, 1.0), rel=1e-9)
-    runs = [inflated(bodies, count, inner, second) for count in (2, 4, 8)]
+    runs = [inflated(count, inner, second) for count in (2, 4, 8)]
     orders = rate([run[0] - form for run in runs]), rate([run[1] for run in runs])
     assert orders[0] > 3.3
     assert orders[1] > 2.7
@@ -62,10 +63,10 @@ def test_tube(bodies, compare, rate, inner, second):
     compare(name, runs[-1][0], form, 0.01, f"rates: pressure {orders[0]:.1f}, displacement {orders[1]:.1f}")
 
 
-def test_small_inflation_is_lames(bodies, compare):
+def test_small_inflation_is_lames(compare):
     """Scaled to an inner radius of 1: displacement 6e-4 inside, 3e-4 outside."""
     shear = 2e5 / 3.0
-    model = tube(bodies, 8, lambda n: bodies.tissue(n, shear, 0.5), True)
+    model = tube(8, lambda n: bodies.tissue(n, shear, 0.5), True)
     mesh = model.elements.grid
     moved = np.column_stack([6e-4 / mesh.nodes[:, 0], np.zeros(len(mesh.nodes))])
     state = bodies.held(model, moved, steps=1).state
@@ -92,7 +93,7 @@ def sphere_traction(inner, rest, outside):
     return pull
 
 
-def sphere_pressure(bodies, count, inner, rest=2.0, outside=3.0):
+def sphere_pressure(count, inner, rest=2.0, outside=3.0):
     """Inflation pressure, MPa, read off a cylinder in the wall, and the largest miss of its displacement, mm."""
     mesh = bodies.grid(np.linspace(0.0, 0.8, count + 1), np.linspace(rest, outside, count + 1))
     away = np.hypot(*mesh.nodes.T)
@@ -108,9 +109,9 @@ def sphere_pressure(bodies, count, inner, rest=2.0, outside=3.0):
 
 
 @pytest.mark.parametrize("inner", [2.5, 3.0, 4.0])
-def test_sphere(bodies, compare, rate, inner):
+def test_sphere(compare, rate, inner):
     form = walls.inflated_sphere_pressure(inner, 2.0, 3.0, 1.0)
-    runs = [sphere_pressure(bodies, count, inner) for count in (4, 8, 16)]
+    runs = [sphere_pressure(count, inner) for count in (4, 8, 16)]
     order = rate([run[1] for run in runs])
     assert order > 2.5
     assert abs(runs[2][0] - form) < abs(runs[0][0] - form)
@@ -119,14 +120,14 @@ def test_sphere(bodies, compare, rate, inner):
 
 
 @pytest.mark.parametrize("active", [0.3, 1.0])
-def test_ring_muscle_closes_a_tube(bodies, compare, rate, active):
+def test_ring_muscle_closes_a_tube(compare, rate, active):
     """Free contraction of a thick tube whose hoop fibres pull with a nominal stress, against quadrature."""
     form = walls.muscle_tube_inner_radius(0.0, INNER, OUTER, fs.Law(1.0, 0.2), active, 1)
     found = []
     for count in (2, 4, 8):
         state = None
         for share in (0.25, 0.5, 0.75, 1.0):
-            model = tube(bodies, count, lambda n, s=share: bodies.tissue(n, 1.0, 0.5, 0.2, 0.0, active * s), False)
+            model = tube(count, lambda n, s=share: bodies.tissue(n, 1.0, 0.5, 0.2, 0.0, active * s), False)
             state = bodies.settle(model, state or bodies.at_rest(model, bodies.FAR)).state
         found.append(INNER + state.u[model.elements.grid.inner_edge, 0].mean())
     order = rate(np.array(found) - form)

@@ -25,6 +25,8 @@ from labrum.simulate.load_path.press import HOME, StepLengths, hold, press
 from labrum.simulate.problem import Accuracy, Layer, Lip, Load, Problem
 from labrum.simulate.readings.measures import cup_reading
 from labrum.simulate.solving import Effort, silent
+from tests import bodies
+from tests.published import large_strain_reference
 
 
 def die(r):
@@ -32,7 +34,7 @@ def die(r):
     return 0.2 * (1.0 + np.cos(0.5 * np.pi * r))
 
 
-def pressed_die(bodies, count):
+def pressed_die(count):
     mesh = bodies.grid(np.linspace(0.0, 2.0, 2 * count + 1), np.linspace(-1.0, 0.0, count + 1))
     fixed = bodies.disc_fixed(mesh)
     fixed[mesh.surface] = True
@@ -43,13 +45,13 @@ def pressed_die(bodies, count):
     return force, (mesh.nodes + state.u)[-mesh.nodes_per_column :]
 
 
-def test_rough_die_against_an_independent_solver(bodies, compare, rate, large_strain_reference):
+def test_rough_die_against_an_independent_solver(compare, rate):
     """Two discretisations on one mesh: what is between them shrinks with it."""
     apart = []
     for count in (4, 8):
         radii, heights = np.linspace(0.0, 2.0, 2 * count + 1), np.linspace(-1.0, 0.0, count + 1)
         other = large_strain_reference.rough_die(radii, heights, die, 1.0, 0.3, 6)
-        force, edge = pressed_die(bodies, count)
+        force, edge = pressed_die(count)
         apart.append(force / other.force - 1.0)
     assert rate(apart) > 1.5
     name = "rough die, two fifths of the height deep"
@@ -57,7 +59,7 @@ def test_rough_die_against_an_independent_solver(bodies, compare, rate, large_st
     compare(f"{name}: bulge of the free edge mm", edge[:, 0].max() - 2.0, other.r.max() - 2.0, 1.0)
 
 
-def sunk_sphere(bodies, count, depth, steps):
+def sunk_sphere(count, depth, steps):
     """Force over Hertz's of a sphere of radius 1 at ``depth`` in a block 40 wide and deep, mu = 1, nu = 0.5."""
     ratio = 1.5 ** (6.0 / count)
     near = np.linspace(0.0, 1.25, 5 * count // 4 + 1)
@@ -75,8 +77,8 @@ def sunk_sphere(bodies, count, depth, steps):
 @pytest.mark.parametrize(
     ("depth", "steps", "counts"), [(0.5, 12, (4, 8)), pytest.param(1.0, 40, (8, 16), marks=pytest.mark.slow)]
 )
-def test_deep_sphere_converges(bodies, compare, depth, steps, counts):
-    shares = [sunk_sphere(bodies, count, depth, steps) for count in counts]
+def test_deep_sphere_converges(compare, depth, steps, counts):
+    shares = [sunk_sphere(count, depth, steps) for count in counts]
     assert 0.8 < shares[1] < 0.95  # far below Hertz
     compare(f"sphere {depth:g} radii deep: force over Hertz, two grids", shares[0], shares[1], 1.5, "no outside number")
 

@@ -24,9 +24,10 @@ from labrum.simulate.closed_forms import rough_bore as rb
 from labrum.simulate.contact.air import AirPressure
 from labrum.simulate.contact.signorini import Pair
 from labrum.simulate.equilibrium.newton import StepFailedError
+from tests import bodies
 
 
-def clamped_disc(bodies, thickness, pressure, poisson, across, deep):
+def clamped_disc(thickness, pressure, poisson, across, deep):
     """A disc of radius 1 mm held all round, with air behind the whole of it."""
     mesh = bodies.grid(np.linspace(0.0, 1.0, across + 1), np.linspace(-thickness, 0.0, deep + 1))
     fixed = bodies.nothing_fixed(mesh)
@@ -43,19 +44,19 @@ def rise(model, state):
 
 
 @pytest.mark.parametrize(("thickness", "poisson", "percent"), [(0.1, 0.3, 1.0), (0.05, 0.3, 1.0), (0.05, 0.5, 2.0)])
-def test_breath_bends_a_clamped_plate(bodies, compare, thickness, poisson, percent):
+def test_breath_bends_a_clamped_plate(compare, thickness, poisson, percent):
     modulus = 2.0 * (1.0 + poisson)
     small = 1e-4 * thickness
     pressure = small / float(plates.thin_plate_deflection(0.0, 1.0, thickness, 1.0, modulus, poisson))
-    model = clamped_disc(bodies, thickness, pressure, poisson, 40, 6)
+    model = clamped_disc(thickness, pressure, poisson, 40, 6)
     state = bodies.settle(model, bodies.at_rest(model, bodies.FAR), residual=1e-8).state
     exact = float(plates.thick_plate_deflection(0.0, 1.0, thickness, pressure, modulus, poisson))
     compare(f"clamped plate, h/a {thickness:g}, nu {poisson:g}: rise mm", rise(model, state), exact, percent)
 
 
-def blown_up(bodies, thickness, pressure):
+def blown_up(thickness, pressure):
     """Rise of an incompressible disc as the air comes in, in steps as long as they may be."""
-    model = clamped_disc(bodies, thickness, pressure, 0.5, 40, 2)
+    model = clamped_disc(thickness, pressure, 0.5, 40, 2)
     state, before, done, step = bodies.at_rest(model, bodies.FAR), None, 0.0, 0.01
     while done < 1.0:
         share = min(1.0, done + step)
@@ -72,12 +73,12 @@ def blown_up(bodies, thickness, pressure):
 
 
 @pytest.mark.parametrize("stretch", [1.1, 1.3])
-def test_breath_inflates_a_membrane(bodies, compare, stretch):
+def test_breath_inflates_a_membrane(compare, stretch):
     """What bending and the clamp add falls with the thickness: to half, and again to little more than half."""
     thicknesses = (0.08, 0.04, 0.02)
     forms = [membranes.inflated_membrane(stretch, 1.0, h, 1.0) for h in thicknesses]
     misses = [
-        blown_up(bodies, h, form.pressure) / form.height - 1.0 for h, form in zip(thicknesses, forms, strict=True)
+        blown_up(h, form.pressure) / form.height - 1.0 for h, form in zip(thicknesses, forms, strict=True)
     ]
     assert 1.5 < misses[0] / misses[1] < 2.5
     assert 1.5 < misses[1] / misses[2] < 2.5
@@ -85,7 +86,7 @@ def test_breath_inflates_a_membrane(bodies, compare, stretch):
     compare(name, 1.0 + misses[-1], 1.0, 1.0, "first order in the thickness")
 
 
-def rubbed_punch(bodies, poisson, friction, cell, sink=0.002):
+def rubbed_punch(poisson, friction, cell, sink=0.002):
     """Force of a flat punch with friction, and the radii of the last sticking and the first slipping node.
 
     Everything under the punch touches and sticks to begin with. Its edge stands clear of the nodes; see the
@@ -108,11 +109,11 @@ def rubbed_punch(bodies, poisson, friction, cell, sink=0.002):
 
 
 @pytest.mark.parametrize("friction", [0.1, 0.2])
-def test_punch_with_friction(bodies, compare, rate, friction):
+def test_punch_with_friction(compare, rate, friction):
     """Force over the frictionless force of the same grid; the slip circle lies between two neighbouring nodes."""
     form = fr.frictional_punch(friction, 0.3)
     smooth = hs.flat_punch_force(0.002, 1.0, hs.plane_strain_modulus(2.6, 0.3))
-    runs = [rubbed_punch(bodies, 0.3, friction, cell) for cell in (0.04, 0.02, 0.01)]
+    runs = [rubbed_punch(0.3, friction, cell) for cell in (0.04, 0.02, 0.01)]
     misses = [force / smooth / form.force_factor - 1.0 for force, _ in runs]
     assert rate(misses) == pytest.approx(1.0, abs=0.25)
     inside, outside = runs[-1][1]
@@ -124,13 +125,13 @@ def test_punch_with_friction(bodies, compare, rate, friction):
     compare(f"{name}: stick radius", 0.5 * (inside + outside), form.stick_ratio, 10.0, "half a node's distance")
 
 
-def test_punch_that_sticks_all_over(bodies, compare):
+def test_punch_that_sticks_all_over(compare):
     smooth = hs.flat_punch_force(0.002, 1.0, hs.plane_strain_modulus(2.6, 0.3))
-    force, _ = rubbed_punch(bodies, 0.3, 50.0, 0.01)
+    force, _ = rubbed_punch(0.3, 50.0, 0.01)
     compare("punch that sticks, nu 0.3: force over frictionless", force / smooth, fr.bonded_punch_factor(0.3), 0.5)
 
 
-def pushed_plug(bodies, poisson, friction, count, amplitude=1e-5):
+def pushed_plug(poisson, friction, count, amplitude=1e-5):
     """A cylinder sliding along a rough bore: largest miss of its displacement over the mode's, and the wall's
     forces.
 
@@ -162,10 +163,10 @@ def pushed_plug(bodies, poisson, friction, count, amplitude=1e-5):
 
 
 @pytest.mark.parametrize("poisson", [0.3, 0.45])
-def test_plug_in_a_rough_bore(bodies, compare, rate, poisson):
+def test_plug_in_a_rough_bore(compare, rate, poisson):
     """A sliding body of known stress: slip everywhere, drag mu times pressure, the pressure dying away."""
     friction = 0.3
-    runs = [pushed_plug(bodies, poisson, friction, count) for count in (4, 8, 16)]
+    runs = [pushed_plug(poisson, friction, count) for count in (4, 8, 16)]
     off = [np.abs(run[1] - 1.0).max() for run in runs]
     assert rate(off) > 1.7
     assert runs[-1][0] < 1e-5

@@ -21,6 +21,7 @@ from labrum.simulate.load_path.muscle import ring_share, tissue_of
 from labrum.simulate.problem import Layer, Lip
 from labrum.simulate.tissue.elements import Q
 from labrum.simulate.tissue.fading import FADE_MM
+from tests import bodies
 
 SLOPE, ACTIVATION, PULL, C2 = 2.8, 0.3, 1.5, 0.2
 RISEN = 1.0 + SLOPE * ACTIVATION
@@ -32,7 +33,7 @@ def lip(height, radius, opening, poisson=0.5, reach=np.inf, slope=SLOPE):
     return Lip((layer,), radius, opening, "sliding", 0.0, "free")
 
 
-def contracted(bodies, mesh, own, fixed, steps=6):
+def contracted(mesh, own, fixed, steps=6):
     """Equilibrium of the contracted body, in steps of activation."""
     state = None
     for share in np.linspace(0.0, ACTIVATION, steps + 1)[1:]:
@@ -42,7 +43,7 @@ def contracted(bodies, mesh, own, fixed, steps=6):
 
 
 @pytest.mark.parametrize("poisson", [0.45, 0.5])
-def test_one_element_of_muscle_contracts_against_its_own_risen_stiffness(bodies, compare, rate, poisson):
+def test_one_element_of_muscle_contracts_against_its_own_risen_stiffness(compare, rate, poisson):
     own_law = fs.Law(RISEN, C2 * RISEN, 0.0, fs.bulk_from_poisson(RISEN, poisson))
     form = fs.hoop_contraction(own_law, PULL * ACTIVATION, 1).stretches[0]
     found = []
@@ -50,7 +51,7 @@ def test_one_element_of_muscle_contracts_against_its_own_risen_stiffness(bodies,
         mesh = bodies.grid([radius, radius + 1.0], [-1.0, 0.0])
         fixed = bodies.nothing_fixed(mesh)
         fixed[mesh.back, 1] = True
-        model, state = contracted(bodies, mesh, lip(1.0, radius + 1.0, radius, poisson), fixed)
+        model, state = contracted(mesh, lip(1.0, radius + 1.0, radius, poisson), fixed)
         found.append(model.elements.gradients(state.u)[0, :, 4].mean())
     assert rate(np.array(found) - form) == pytest.approx(2.0, abs=0.2)
     compare(f"ring of stiffening muscle, nu {poisson:g}: hoop stretch", found[-1], form, 0.05)
@@ -59,17 +60,17 @@ def test_one_element_of_muscle_contracts_against_its_own_risen_stiffness(bodies,
     assert 1.0 - form < 0.65 * (1.0 - soft)
 
 
-def slice_of_tube(bodies, inner, outer, count):
+def slice_of_tube(inner, outer, count):
     mesh = bodies.grid(np.linspace(inner, outer, count + 1), [-0.5, 0.0])
     fixed = bodies.nothing_fixed(mesh)
     fixed[mesh.surface, 1] = fixed[mesh.back, 1] = True
     return mesh, fixed
 
 
-def test_a_tube_of_stiffening_muscle(bodies, compare):
+def test_a_tube_of_stiffening_muscle(compare):
     form = walls.muscle_tube_inner_radius(0.0, 1.0, 2.0, fs.Law(RISEN, C2 * RISEN), PULL * ACTIVATION, 1)
-    mesh, fixed = slice_of_tube(bodies, 1.0, 2.0, 8)
-    _, state = contracted(bodies, mesh, lip(0.5, 2.0, 1.0), fixed)
+    mesh, fixed = slice_of_tube(1.0, 2.0, 8)
+    _, state = contracted(mesh, lip(0.5, 2.0, 1.0), fixed)
     compare("tube of stiffening muscle: inner radius mm", 1.0 + state.u[mesh.inner_edge, 0].mean(), form, 0.01)
 
 
@@ -93,14 +94,14 @@ def inner_radius_by_quadrature(inner, outer, reach):
     return brentq(held, 0.5 * inner, inner, xtol=1e-12)
 
 
-def test_a_muscle_that_ends_in_the_wall(bodies, compare, rate):
+def test_a_muscle_that_ends_in_the_wall(compare, rate):
     """Passive tissue beyond 18 mm, the muscle fading over the next 2: second order in the element's width at least."""
     form = inner_radius_by_quadrature(8.0, 30.0, 18.0)
     assert form > walls.muscle_tube_inner_radius(0.0, 8.0, 30.0, fs.Law(RISEN, C2 * RISEN), PULL * ACTIVATION, 1)
     found = []
     for count in (11, 22, 44):
-        mesh, fixed = slice_of_tube(bodies, 8.0, 30.0, count)
-        _, state = contracted(bodies, mesh, lip(0.5, 30.0, 8.0, reach=18.0), fixed)
+        mesh, fixed = slice_of_tube(8.0, 30.0, count)
+        _, state = contracted(mesh, lip(0.5, 30.0, 8.0, reach=18.0), fixed)
         found.append(8.0 + state.u[mesh.inner_edge, 0].mean())
     assert rate(np.array(found) - form) > 1.8
     compare("muscle to 18 mm in a wall from 8 to 30: inner radius mm", found[-1], form, 0.02)
@@ -130,10 +131,10 @@ def bought(own, mesh, model, state):
     return stored(replace(model, elements=still), state) - stored(replace(model, elements=relaxed), state)
 
 
-def test_what_activation_puts_in_is_what_is_stored(bodies, rate):
+def test_what_activation_puts_in_is_what_is_stored(rate):
     """No outer force works on a tube that contracts freely, so the energy grows by the sum of dW/da alone."""
     misses = []
-    mesh, fixed = slice_of_tube(bodies, 1.0, 2.0, 4)
+    mesh, fixed = slice_of_tube(1.0, 2.0, 4)
     own = lip(0.5, 2.0, 1.0, reach=1.2)
     for steps in (4, 8):
         state, put_in, before = None, 0.0, 0.0
@@ -150,26 +151,26 @@ def test_what_activation_puts_in_is_what_is_stored(bodies, rate):
     assert misses[0] / misses[1] == pytest.approx(4.0, rel=0.1)
 
 
-def on_the_axis(bodies, count, reach_in):
+def on_the_axis(count, reach_in):
     """Pressure at the axis, MPa, of a contracted disc; ``reach_in`` leaves the muscle on the axis as it is."""
     mesh = bodies.grid(np.geomspace(0.5, 12.5, count + 1) - 0.5, [-1.0, 0.0])
     fixed = bodies.nothing_fixed(mesh)
     fixed[mesh.surface, 1] = fixed[mesh.back, 1] = True
     fixed[mesh.inner_edge, 0] = True
     own = lip(1.0, 12.0, 1e-9 if reach_in else 0.0, slope=0.0)
-    _, state = contracted(bodies, mesh, own, fixed, 1)
+    _, state = contracted(mesh, own, fixed, 1)
     return state.p[0, 0] - state.p[0, 1]  # at the axis' side of the first element
 
 
-def test_a_closed_lip_has_a_pressure_on_its_axis(bodies):
+def test_a_closed_lip_has_a_pressure_on_its_axis():
     """With rings down to the axis it would grow by S ln 2 with every halving; faded in it settles at second order.
 
     Incompressible and held in length the disc cannot move, so p(0) = -int S share / r dr exactly.
     """
     exact = -PULL * ACTIVATION * quad(lambda r: float(ring_share(np.array(r), np.inf, 0.0)) / r, 0.0, 12.0,
                                       points=[FADE_MM])[0]  # fmt: skip
-    found = [on_the_axis(bodies, count, False) for count in (8, 16, 32)]
+    found = [on_the_axis(count, False) for count in (8, 16, 32)]
     assert found[-1] == pytest.approx(exact, rel=2e-3)
     assert abs(found[-1] - exact) < 0.35 * abs(found[-2] - exact)
-    endless = [on_the_axis(bodies, count, True) for count in (8, 16, 32)]
+    endless = [on_the_axis(count, True) for count in (8, 16, 32)]
     assert np.diff(endless) == pytest.approx(-PULL * ACTIVATION * np.log(2.0), rel=0.15)

@@ -2,8 +2,8 @@
 
 Torus on a half-space, narrow contact: F = pi^2 E* r0 a^2 / (2 rho), peak E* a / (2 rho); derived for this
 project (cf. Argatov, Hess, Pohrt & Popov 2016, from memory), checked in
-``tests/simulate/test_closed_forms_rings.py``, where the integral equation behind it is solved too. Check 7's
-call for sink, bulge on the axis and displacement outside is met by an independent linear finite-element solver
+``tests/simulate/closed_forms/test_closed_forms_rings.py``, where the integral equation behind it is solved too. Check
+7's call for sink, bulge on the axis and displacement outside is met by an independent linear finite-element solver
 (``linear_reference.py``): small loads, three layers.
 """
 
@@ -24,6 +24,8 @@ from labrum.simulate.load_path.adaptive_grid import Fineness
 from labrum.simulate.load_path.press import press
 from labrum.simulate.problem import Accuracy, Layer, Lip, Load, Problem
 from labrum.simulate.solving import Effort, silent
+from tests import bodies
+from tests.published import linear_reference
 
 QUARTER = np.tan(np.pi / 8.0)
 STACK = ((1.2, 0.05, 0.495), (9.4, 0.0267, 0.495), (0.9, 0.0167, 0.495))  # thickness mm, shear modulus MPa, nu
@@ -74,7 +76,7 @@ def test_torus_on_a_half_space_by_the_main_job(compare, poisson):
 
 
 @pytest.mark.parametrize("poisson", [pytest.param(0.3, marks=pytest.mark.slow), 0.5])
-def test_torus_converges(bodies, compare, rate, poisson):
+def test_torus_converges(compare, rate, poisson):
     """Given travel, a flatter torus (strains of some thousandths), elements under it halved twice."""
     tube, modulus = 400.0, 2.0 / (1.0 - poisson)
     backing = rings.Base(DEEP, bonded(poisson))
@@ -109,7 +111,7 @@ def test_torus_converges(bodies, compare, rate, poisson):
 
 
 @pytest.mark.parametrize("force", [0.1, pytest.param(0.0125, marks=pytest.mark.slow)])
-def test_small_load_on_a_layered_lip(compare, linear_reference, force):
+def test_small_load_on_a_layered_lip(compare, force):
     """Force, the bulge on the axis, and the surface outside, given the contact's width and sink."""
     place, tube, radius = 10.0, 2.5, 40.0
     problem = pressed_by_a_torus(place, tube, STACK, radius, force)

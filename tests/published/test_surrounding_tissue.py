@@ -15,6 +15,7 @@ import pytest
 
 from labrum.simulate.contact.surroundings import edge_springs, held_edge, outer_face
 from labrum.simulate.problem import Layer, Lip
+from tests import bodies
 
 HOLE, MOVED, HEIGHTS = 1.0, 1e-8, (0.5, 0.25)
 
@@ -27,7 +28,7 @@ def lip(shears, poisson, radius, edge="continuing"):
     return Lip(layers, radius, HOLE, "sliding", 0.0, edge)
 
 
-def widened(bodies, count, shears, poisson, radius, edge="continuing"):
+def widened(count, shears, poisson, radius, edge="continuing"):
     """A ring in two layers whose hole is widened by ``MOVED``: pressure there, MPa, and the displacements, mm."""
     own = lip(shears, poisson, radius, edge)
     rows = [-0.75, -0.625, -0.5, -0.25, 0.0]
@@ -49,10 +50,10 @@ def widened(bodies, count, shears, poisson, radius, edge="continuing"):
 
 @pytest.mark.parametrize("poisson", [0.3, 0.5])
 @pytest.mark.parametrize("radius", [1.5, 4.0])
-def test_a_ring_that_goes_on_moves_as_the_endless_plate(bodies, compare, rate, radius, poisson):
+def test_a_ring_that_goes_on_moves_as_the_endless_plate(compare, rate, radius, poisson):
     misses = []
     for count in (2, 4, 8):
-        push, mesh, state = widened(bodies, count, (1.0, 1.0), poisson, radius)
+        push, mesh, state = widened(count, (1.0, 1.0), poisson, radius)
         misses.append(np.abs(state.u[:, 0] / MOVED * mesh.nodes[:, 0] / HOLE - 1.0).max())
     assert rate(misses) > 2.7
     name = f"plate with a hole, cut at {radius:g} hole radii, nu {poisson:g}"
@@ -61,16 +62,16 @@ def test_a_ring_that_goes_on_moves_as_the_endless_plate(bodies, compare, rate, r
     assert np.abs(state.u[:, 1]).max() < 1e-3 * MOVED
 
 
-def test_layers_go_on_each_with_its_own_stiffness(bodies, compare):
-    push, _, _ = widened(bodies, 12, (3.0, 0.5), 0.5, 2.0)
+def test_layers_go_on_each_with_its_own_stiffness(compare):
+    push, _, _ = widened(12, (3.0, 0.5), 0.5, 2.0)
     mean = (3.0 * 0.5 + 0.5 * 0.25) / 0.75
     compare("two layers around a hole: pressure over the mean of 2 G u / a", push / (2.0 * MOVED * mean), 1.0, 0.02)
 
 
-def test_a_free_edge_is_lames_ring_and_a_held_one_the_stiffest(bodies, compare):
+def test_a_free_edge_is_lames_ring_and_a_held_one_the_stiffest(compare):
     """Plane stress, E = 2 (1 + nu) G: q = u E / a / ((b^2 + a^2) / (b^2 - a^2) + nu), the same textbook's."""
     poisson, outer = 0.3, 2.0
-    found = {edge: widened(bodies, 12, (1.0, 1.0), poisson, outer, edge)[0] for edge in ("free", "continuing", "held")}
+    found = {edge: widened(12, (1.0, 1.0), poisson, outer, edge)[0] for edge in ("free", "continuing", "held")}
     young = 2.0 * (1.0 + poisson)
     lame = MOVED * young / HOLE / ((outer**2 + 1.0) / (outer**2 - 1.0) + poisson)
     compare("Lame's free ring: pressure MPa", found["free"], lame, 0.02)

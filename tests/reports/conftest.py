@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-import importlib.util
-import sys
 from collections.abc import Callable
 from dataclasses import dataclass
-from pathlib import Path
-from types import ModuleType
 
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
@@ -16,45 +12,26 @@ from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 
 from labrum.simulate.outcome import Outcome
-
-
-def _sample() -> ModuleType:
-    path = Path(__file__).with_name("sample_outcome.py")
-    spec = importlib.util.spec_from_file_location("invented_sample_outcome", path)
-    assert spec is not None
-    assert spec.loader is not None
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module
-    spec.loader.exec_module(module)
-    return module
-
-
-SAMPLE = _sample()
-
-
-@pytest.fixture(scope="session")
-def sample() -> ModuleType:
-    """The module that invents outcomes: ``invent``, ``Invented``, ``demo_rim``."""
-    return SAMPLE
+from tests.reports import sample_outcome as sample
 
 
 @pytest.fixture(scope="session")
 def outcome() -> Outcome:
     """An invented outcome of the demo rim."""
-    return SAMPLE.invent(SAMPLE.demo_rim())
+    return sample.invent(sample.demo_rim())
 
 
 @pytest.fixture(scope="session")
 def six() -> list[Outcome]:
     """Six invented outcomes, unlike each other."""
-    made = SAMPLE.Invented
+    made = sample.Invented
     return [
-        SAMPLE.invent(SAMPLE.demo_rim(bite_radius_mm=1.2), made(edginess=3.0, sink=2.8)),
-        SAMPLE.invent(SAMPLE.demo_rim()),
-        SAMPLE.invent(SAMPLE.demo_rim(bite_radius_mm=0.2), made(edginess=20.0, sink=3.1)),
-        SAMPLE.invent(SAMPLE.demo_rim(width_mm=6.4, inner_diameter_mm=17.0), made(sink=2.2)),
-        SAMPLE.invent(SAMPLE.demo_rim(width_mm=4.6), made(sink=4.2, middle=-1.0)),
-        SAMPLE.invent(SAMPLE.demo_rim(inner_crown_radius_mm=30.0), made(outer_share=0.7)),
+        sample.invent(sample.demo_rim(bite_radius_mm=1.2), made(edginess=3.0, sink=2.8)),
+        sample.invent(sample.demo_rim()),
+        sample.invent(sample.demo_rim(bite_radius_mm=0.2), made(edginess=20.0, sink=3.1)),
+        sample.invent(sample.demo_rim(width_mm=6.4, inner_diameter_mm=17.0), made(sink=2.2)),
+        sample.invent(sample.demo_rim(width_mm=4.6), made(sink=4.2, middle=-1.0)),
+        sample.invent(sample.demo_rim(inner_crown_radius_mm=30.0), made(outer_share=0.7)),
     ]
 
 

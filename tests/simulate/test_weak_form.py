@@ -15,6 +15,7 @@ from labrum.simulate.tissue.condensation import condense, regularised_bulk
 from labrum.simulate.tissue.elements import Elements
 from labrum.simulate.tissue.law import Tissue
 from labrum.simulate.weak_form import WeakForm
+from tests import bodies
 
 ROUNDING = 1e-12
 TISSUES = {
@@ -27,13 +28,13 @@ TISSUES = {
 
 
 @pytest.fixture(params=[0.0, 0.8], ids=["on the axis", "with an opening"])
-def mesh(request, bodies):
+def mesh(request):
     start = request.param
     return bodies.grid([start, start + 0.7, start + 1.5, start + 2.0], [-1.5, -0.8, -0.4, 0.0], [1, 1, 0])
 
 
 @pytest.fixture(params=TISSUES.values(), ids=TISSUES.keys())
-def elements(request, bodies, mesh):
+def elements(request, mesh):
     """Two layers, the upper one three times as stiff and never active."""
     lower = bodies.tissue(len(mesh.quads), **request.param)
     upper = mesh.layer[:, None] == 0

@@ -1,9 +1,9 @@
 """Runs a sweep over and over in a child process and kills it with signal 9 at a random moment each time.
 
-Usage: sweep_killed.py PLAN TOLD SOLVER SEED KILLS MOST. Every case the sweep has told of as finished is a line in
-TOLD; a kill comes after up to MOST more of them, and then a little later by chance. The child is forked here, where
-everything is loaded already, so that the kills fall into the work and not into the start of Python. Odd kills take the
-workers down too, even ones leave them to notice.
+Usage, from the repository's root: python -m tests.cases.stand_ins.sweep_killed PLAN TOLD SOLVER SEED KILLS MOST.
+Every case the sweep has told of as finished is a line in TOLD; a kill comes after up to MOST more of them, and then a
+little later by chance. The child is forked here, where everything is loaded already, so that the kills fall into the
+work and not into the start of Python. Odd kills take the workers down too, even ones leave them to notice.
 """
 
 from __future__ import annotations
@@ -15,14 +15,13 @@ import sys
 import time
 from pathlib import Path
 
-import stand_in_solver
-
 from labrum.cases.solving.fingerprint import solver_identity
 from labrum.cases.sweeping.expansion import members
 from labrum.cases.sweeping.plan import read_plan
 from labrum.cases.sweeping.runner import missing, rows_of, task_of
 from labrum.cases.workers.local import solve_here
 from labrum.cases.workers.store import Store
+from tests.cases.stand_ins import stand_in_solver
 
 
 def sweep(place: Path, told: Path, solver: str) -> None:

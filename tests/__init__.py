@@ -1,0 +1,1 @@
+"""The checks, and what several of them build on; the folders mirror those of the package."""
