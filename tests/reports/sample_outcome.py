@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.integrate import trapezoid
 
 from labrum.meshes.arrays import Floats, Ints
 from labrum.meshes.rims.rim import Rim, RimDimensions, rim_from_dimensions
@@ -81,7 +82,7 @@ def pressure_shape(made: Invented, edges: tuple[float, float], r: Floats) -> Flo
 
 def ring_integral(r: Floats, f: Floats) -> float:
     """Integral of f over the full circle by the trapezium rule."""
-    return float(2 * np.pi * np.trapezoid(f * r, r))
+    return float(2 * np.pi * trapezoid(f * r, r))
 
 
 def deformed_grid(rim: Rim, made: Invented, edges: tuple[float, float], rest: Floats) -> Floats:
