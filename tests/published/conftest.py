@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Generator
 
 import numpy as np
 import pytest
 
+DEVIATION = "deviation from an outside source"
 ROWS = pytest.StashKey[list[tuple[str, float, float, str]]]()
 
 
@@ -32,9 +33,20 @@ def rate() -> Callable[..., float]:
     return order
 
 
+@pytest.hookimpl(wrapper=True)
+def pytest_runtest_makereport(item: pytest.Item) -> Generator[None, pytest.TestReport, pytest.TestReport]:
+    """Give a test's rows to its report, which comes to the terminal's process from whichever ran the test."""
+    report = yield
+    rows = item.config.stash.get(ROWS, [])
+    report.user_properties += [(DEVIATION, row) for row in rows]
+    rows.clear()
+    return report
+
+
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
     """Print value, reference and deviation of every check that ran."""
-    rows = config.stash.get(ROWS, [])
+    reports = [one for kind in ("passed", "failed") for one in terminalreporter.getreports(kind)]
+    rows = [row for one in reports for name, row in one.user_properties if name == DEVIATION]
     if not rows or config.option.verbose < 1:
         return
     terminalreporter.section("deviations from outside sources")
