@@ -29,6 +29,7 @@ def imported(path: Path) -> Iterator[tuple[int, str]]:
     """Line and folder of every import of ours, those inside functions too."""
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         for name in names_in(node):
+            assert name.split(".")[0] not in MAY_IMPORT, f"{path}:{node.lineno}: installed, it is called labrum.{name}"
             if name.startswith("labrum."):
                 yield node.lineno, name.split(".")[1]
 
