@@ -18,7 +18,6 @@ from labrum.simulate.conclusions.thresholds import CONCENTRATED, FREE, PINNED
 from labrum.simulate.conclusions.varied_lips import own_name, varied_lips
 from labrum.simulate.outcome import Contact, Measures, Outcome, Section
 from labrum.simulate.problem import Accuracy, Layer, Lip, Load, Problem
-from tests.cases.stand_ins import stand_in_solver as stand_in
 
 SKIN = Layer("skin", 1.0, 0.05, (0.012, 0.003), 0.495, False)
 CORE = Layer("core", 6.0, 0.03, (0.007, 0.0), 0.49, True, 0.1125)

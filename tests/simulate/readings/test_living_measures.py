@@ -21,6 +21,7 @@ from labrum.simulate.problem import Accuracy, Layer, Lip, Load, Problem
 from labrum.simulate.readings.aperture import aperture_stiffness, wall_shares
 from labrum.simulate.readings.crest import crest_height, wall_reach
 from labrum.simulate.readings.rim_edges import crown_of, edge_to_crown, inner_edge_of_contact
+from tests import bodies
 
 DRAWN = RimDimensions(16.5, 5.2, 0.45, 0.6, 6.0, 8.0, 1.8, 60.0, 10.0)
 RIM = rim_from_dimensions(DRAWN)
@@ -49,7 +50,7 @@ def muscle_lip(opening: float = OPENING) -> Problem:
     return Problem("known", RIM, Lip(layers, OUTER, opening, "sliding", 0.0, "free"), Load(1, 0, 0, 0.5), Accuracy())
 
 
-def standing(bodies: Any, problem: Problem, columns: int, motion: Any, travel: float = 0.0) -> Any:
+def standing(problem: Problem, columns: int, motion: Any, travel: float = 0.0) -> Any:
     """A grid of so many columns on which every resting point has moved by ``motion(r, z)`` (k, 2)."""
     mesh = bodies.grid(
         np.linspace(problem.lip.opening_radius, OUTER, columns + 1), [-HEIGHT, -1.2, -0.5, 0.0], [1, 1, 0]
@@ -58,42 +59,42 @@ def standing(bodies: Any, problem: Problem, columns: int, motion: Any, travel: f
     return model, replace(bodies.at_rest(model, travel), u=motion(*mesh.nodes.T))
 
 
-def test_the_opening_is_read_at_its_narrowest_and_at_the_skin(bodies: Any) -> None:
+def test_the_opening_is_read_at_its_narrowest_and_at_the_skin() -> None:
     """A waist at z = -0.9, between nodes, that narrows by 0.4 mm there and widens by 0.067 at the skin."""
     problem = muscle_lip()
 
     def waisted(depth: float) -> Any:
         return lambda r, z: np.column_stack([-depth * (1.0 - ((z + 0.9) / 0.8) ** 2) * OPENING / r, 0.0 * z])
 
-    ends = [standing(bodies, problem, 5, waisted(depth)) for depth in (0.1, 0.5)]
+    ends = [standing(problem, 5, waisted(depth)) for depth in (0.1, 0.5)]
     found = contraction_between(problem, *ends)
     assert found.aperture == pytest.approx(0.4, rel=1e-6)
     assert found.skin == pytest.approx(0.4 * (1.0 - (0.9 / 0.8) ** 2), rel=1e-9)
     assert found.skin < 0.0
 
 
-def test_without_an_opening_the_ring_at_two_millimetres_is_read(bodies: Any) -> None:
+def test_without_an_opening_the_ring_at_two_millimetres_is_read() -> None:
     problem = muscle_lip(0.0)
-    ends = [standing(bodies, problem, 8, lambda r, z, k=k: np.column_stack([-k * r, 0.0 * z])) for k in (0.0, 0.1)]
+    ends = [standing(problem, 8, lambda r, z, k=k: np.column_stack([-k * r, 0.0 * z])) for k in (0.0, 0.1)]
     found = contraction_between(problem, *ends)
     assert (found.aperture, found.skin) == pytest.approx((0.2, 0.2), rel=1e-9)
 
 
-def test_shortening_weighs_the_muscles_own_volume_across_grids(bodies: Any) -> None:
+def test_shortening_weighs_the_muscles_own_volume_across_grids() -> None:
     """Hoop stretch falls by 0.2 r: active stress times 0.2 times the integral of r over the core; skin counts not."""
     problem = muscle_lip()
     ends = [
-        standing(bodies, problem, columns, lambda r, z, k=k: np.column_stack([-k * r**2, 0.0 * z]))
+        standing(problem, columns, lambda r, z, k=k: np.column_stack([-k * r**2, 0.0 * z]))
         for columns, k in ((7, 0.05), (5, 0.25))
     ]
     core = 2.0 * np.pi * (OUTER**3 - OPENING**3) / 3.0 * 1.5
     assert contraction_between(problem, *ends).shortening == pytest.approx(0.5 * 0.8 * 0.2 * core, rel=1e-9)
 
 
-def test_the_crests_rise_counts_from_the_high_points_plane(bodies: Any) -> None:
+def test_the_crests_rise_counts_from_the_high_points_plane() -> None:
     problem = muscle_lip()
     ends = [
-        standing(bodies, problem, 6, lambda r, z, k=k: np.column_stack([0.0 * r, k * (1.0 - r / OUTER)]), travel)
+        standing(problem, 6, lambda r, z, k=k: np.column_stack([0.0 * r, k * (1.0 - r / OUTER)]), travel)
         for k, travel in ((0.2, 1.0), (0.6, 0.7))
     ]
     rise = 0.4 * (1.0 - OPENING / OUTER)
@@ -104,7 +105,7 @@ def test_the_crests_rise_counts_from_the_high_points_plane(bodies: Any) -> None:
 # -- the opening's stiffness --------------------------------------------------------------------------------------
 
 
-def ring(bodies: Any, edge: str, poisson: float = 0.3) -> Any:
+def ring(edge: str, poisson: float = 0.3) -> Any:
     mesh = bodies.grid(np.geomspace(1.0, 3.0, 9), [-0.8, -0.3, 0.0])
     fixed = bodies.nothing_fixed(mesh)
     fixed[mesh.back[0], 1] = True
@@ -114,12 +115,12 @@ def ring(bodies: Any, edge: str, poisson: float = 0.3) -> Any:
     return model, bodies.at_rest(model, bodies.FAR)
 
 
-def test_the_opening_of_a_ring_is_as_stiff_as_lame_says(bodies: Any) -> None:
+def test_the_opening_of_a_ring_is_as_stiff_as_lame_says() -> None:
     """Free: 2 pi a h p over u = p a / E ((b^2 + a^2) / (b^2 - a^2) + nu), plane stress. Endless: 4 pi G h."""
     lame = 2.0 * np.pi * 0.8 * 2.6 / ((9.0 + 1.0) / (9.0 - 1.0) + 0.3)
-    assert aperture_stiffness(*ring(bodies, "free")) == pytest.approx(lame, rel=1e-4)
-    assert aperture_stiffness(*ring(bodies, "continuing")) == pytest.approx(4.0 * np.pi * 0.8, rel=1e-4)
-    assert aperture_stiffness(*ring(bodies, "continuing", 0.5)) == pytest.approx(4.0 * np.pi * 0.8, rel=1e-4)
+    assert aperture_stiffness(*ring("free")) == pytest.approx(lame, rel=1e-4)
+    assert aperture_stiffness(*ring("continuing")) == pytest.approx(4.0 * np.pi * 0.8, rel=1e-4)
+    assert aperture_stiffness(*ring("continuing", 0.5)) == pytest.approx(4.0 * np.pi * 0.8, rel=1e-4)
 
 
 @dataclass(frozen=True)
@@ -142,7 +143,7 @@ class WallLoad:
         return replace(condensed, force=force)
 
 
-def test_the_opening_under_a_rim_is_as_stiff_as_two_equilibria_say(bodies: Any) -> None:
+def test_the_opening_under_a_rim_is_as_stiff_as_two_equilibria_say() -> None:
     """A pressed lip at large strain, with friction, on a smooth support: a small load one way and the other."""
     mesh = bodies.grid(np.linspace(0.6, 3.0, 21), np.linspace(-1.5, 0.0, 7))
     fixed = bodies.nothing_fixed(mesh)
