@@ -9,9 +9,10 @@ import pytest
 from skfem import BilinearForm, ElementQuad2, FacetBasis
 
 from labrum.meshes.grids.quadratic import quad_rule
+from labrum.simulate.compiled import library
 from labrum.simulate.contact.air import AirPressure
 from labrum.simulate.equilibrium.traction import surface_mass
-from labrum.simulate.tissue.condensation import condense, regularised_bulk
+from labrum.simulate.tissue.condensation import condense, condensed_system, regularised_bulk
 from labrum.simulate.tissue.elements import Elements
 from labrum.simulate.tissue.law import Tissue
 from labrum.simulate.weak_form import WeakForm
@@ -35,12 +36,18 @@ def mesh(request):
 
 @pytest.fixture(params=TISSUES.values(), ids=TISSUES.keys())
 def elements(request, mesh):
-    """Two layers, the upper one three times as stiff and never active."""
+    """Two layers, the upper one three times as stiff and never active; the activity fades from point to point."""
     lower = bodies.tissue(len(mesh.quads), **request.param)
     upper = mesh.layer[:, None] == 0
     factors = {"shear": 3.0, "second": 3.0, "third": 3.0, "inverse_bulk": 1.0 / 3.0, "active": 0.0}
     constants = {name: np.where(upper, k * getattr(lower, name), getattr(lower, name)) for name, k in factors.items()}
+    constants["active"] = constants["active"] * np.linspace(1.0, 0.2, 9)
     return Elements(mesh, Tissue(**constants))
+
+
+def by_every_path(elements):
+    """The same elements worked out by numpy, and by the compiled kernels where they were built."""
+    return [replace(elements, library=own) for own in {None, library()}]
 
 
 def states(mesh, count=2):
@@ -77,9 +84,10 @@ def test_element_forces_are_the_residuals(elements):
     form = WeakForm(elements.grid, elements.tissue)
     for u, p in states(elements.grid):
         force, volume = form.element_residuals(u, p)
-        found = elements.forces(u, p)
-        agree(found.force.reshape(-1, 18), force)
-        agree(found.volume, volume)
+        for own in by_every_path(elements):
+            found = own.forces(u, p)
+            agree(found.force.reshape(-1, 18), force)
+            agree(found.volume, volume)
         again = elements.linearised(u, p)[0]
         agree(again.force.reshape(-1, 18), force)
         agree(again.volume, volume)
@@ -95,7 +103,7 @@ def test_element_matrices_are_the_tangents(elements):
         agree(found.compliance, compliance)
 
 
-def eliminated(matrix, load, kept):
+def eliminated(matrix, load, kept=16):
     """Schur complement of a dense system in the unknowns before ``kept``."""
     lift = np.linalg.solve(matrix[kept:, kept:].T, matrix[:kept, kept:].T).T
     return matrix[:kept, :kept] - lift @ matrix[kept:, :kept], load[:kept] - lift @ load[kept:]
@@ -107,14 +115,15 @@ def test_condensed_elements_are_the_eliminated_form(elements):
     bulk = regularised_bulk(elements.mass, tissue.inverse_bulk, tissue.shear)
     form = WeakForm(elements.grid, tissue)
     for u, p in states(elements.grid):
-        forces, matrices = elements.linearised(u, p)
-        found = condense(matrices, forces, bulk)
         (force, volume), (stiffness, coupling, _) = form.element_residuals(u, p), form.element_tangents(u, p)
-        for e, pressing in enumerate(np.linalg.inv(bulk)):
-            matrix = np.block([[stiffness[e], coupling[e]], [coupling[e].T, -pressing]])
-            left, load = eliminated(matrix, np.concatenate([force[e], volume[e]]), 16)
-            agree(found.stiffness[e][None], left[None])
-            agree(found.force[e][None], load[None])
+        pressing = np.linalg.inv(bulk)
+        matrices = np.block([[stiffness, coupling], [coupling.swapaxes(1, 2), -pressing]])
+        loads = np.concatenate([force, volume], axis=1)
+        left, load = (np.array(k) for k in zip(*map(eliminated, matrices, loads), strict=True))
+        for own in by_every_path(elements):
+            found = condensed_system(own, u, p, bulk)[1]
+            agree(found.stiffness, left)
+            agree(found.force, load)
 
 
 def test_the_whole_tangent_is_the_slope_of_the_whole_residual(elements):
