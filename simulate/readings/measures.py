@@ -149,13 +149,17 @@ def sticking_share(model: Model, state: State, contact: Traction) -> float | Non
 
 
 def lift_off_area(model: Model, state: State, lip: Lip) -> float | None:
-    """Area, mm2, of the deformed back face that rested on the teeth and has left them; None where it is bonded."""
+    """Area, mm2, of the deformed back face that rested on the teeth and has left them; None where it is bonded.
+
+    What the jaw holds beyond the fold has not left it, whether or not contact is counted there.
+    """
     if lip.backing == "bonded":
         return None
     grid, free = model.elements.grid, ~state.pairs[1].active
     first = np.arange(0, grid.nodes_per_row - 2, 2)
     lifted = free[first] & free[first + 1] & free[first + 2]
     lifted &= grid.node_columns[first] >= lip.tooth_gap_radius + TRANSITION_MM - 1e-9
+    lifted &= ~model.pattern.fixed[grid.back[first + 1], 1]
     r = (grid.nodes + state.u)[grid.back, 0]
     return float(np.pi * np.sum(np.abs(r[first + 2] ** 2 - r[first] ** 2)[lifted]))
 
