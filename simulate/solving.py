@@ -27,20 +27,13 @@ from labrum.simulate.living.contraction import Contraction, Freedom
 from labrum.simulate.load_path.adaptive_grid import Fineness, surface_samples
 from labrum.simulate.load_path.build import Stage
 from labrum.simulate.load_path.press import HOME, Last, Listener, Pressed, StepLengths, hold, move_on, press, press_near
-from labrum.simulate.outcome import Contact, Measures, Outcome
+from labrum.simulate.measures.catalogue import Measures
+from labrum.simulate.outcome import Contact, Outcome
 from labrum.simulate.problem import KPA_PER_MPA, NotConverged, Problem, Progress
-from labrum.simulate.readings.aperture import aperture_stiffness
-from labrum.simulate.readings.crest import crest_height, wall_reach
-from labrum.simulate.readings.fields import section_of, skin_stretch
-from labrum.simulate.readings.measures import (
-    cup_reading,
-    lift_off_area,
-    on_rim,
-    pressure_reading,
-    profile,
-    sticking_share,
-)
-from labrum.simulate.readings.rim_edges import edge_to_crown, inner_edge_of_contact
+from labrum.simulate.readings.fields import section_of
+from labrum.simulate.readings.measures import measures_of
+from labrum.simulate.readings.pressure import on_rim, profile
+from labrum.simulate.readings.rim_edges import inner_edge_of_contact
 
 DRIFT_STEP_N = 10.0
 SLOW = StepLengths(first=0.008, longest=0.09, longer=1.6)
@@ -310,41 +303,22 @@ def _outcome(
 def _measures(
     problem: Problem, refined: Refined, contact: Traction, drift: _Drift, living: _Living
 ) -> Measures:
-    model, state = refined.finest.model, refined.finest.equilibrium.state
-    pressure = pressure_reading(problem.rim, contact)
-    cup = cup_reading(model, state, problem.rim, contact)
-    mean, freedom = pressure.force / pressure.area, living.freedom
-    return Measures(
-        peak_pressure_kpa=KPA_PER_MPA * pressure.peak,
-        peak_radius_mm=pressure.peak_radius,
+    """What the answer's equilibrium tells by itself, and what took more than one."""
+    alone = measures_of(problem, refined.finest.model, refined.finest.equilibrium.state, contact)
+    more = replace(
+        alone,
         peak_pressure_error_percent=refined.error_percent,
-        mean_pressure_kpa=KPA_PER_MPA * mean,
-        contact_area_mm2=pressure.area,
-        bearing_area_mm2=pressure.force**2 / pressure.square,
-        edge_concentration=pressure.peak / mean,
-        skin_stretch_max=skin_stretch(model, state),
-        contact_inner_radius_mm=pressure.inner_radius,
-        contact_outer_radius_mm=pressure.outer_radius,
-        felt_diameter_mm=2.0 * pressure.felt_radius,
         felt_drift_mm_per_10n=drift.felt,
-        sink_mm=state.travel,
-        past_bite=cup.height > 0.0,
-        intrusion_height_mm=cup.height,
-        intrusion_volume_mm3=cup.volume,
-        drawn_in_volume_mm3=cup.drawn_in,
-        touches_cup=cup.touches,
-        cup_clearance_mm=cup.clearance,
-        closing_travel_ratio=freedom.aperture if freedom else None,
-        sticking_share=sticking_share(model, state, contact),
-        lift_off_area_mm2=lift_off_area(model, state, problem.lip),
-        closing_travel_ratio_skin=freedom.skin if freedom else None,
-        muscle_shortening_ratio=freedom.shortening if freedom else None,
-        aperture_stiffness_n_per_mm=aperture_stiffness(model, state),
         edge_drift_mm_per_10n=drift.edge,
-        edge_to_crown_pressure=edge_to_crown(problem.rim, contact),
-        height_past_high_point_mm=crest_height(model, state, problem.rim) + state.travel,
-        height_by_muscle_mm=living.contraction.crest if living.contraction else None,
-        cup_wall_reach_mm=wall_reach(problem.rim, contact),
+    )
+    if living.contraction is None or living.freedom is None:
+        return more
+    return replace(
+        more,
+        height_by_muscle_mm=living.contraction.crest,
+        closing_travel_ratio=living.freedom.aperture,
+        closing_travel_ratio_skin=living.freedom.skin,
+        muscle_shortening_ratio=living.freedom.shortening,
     )
 
 

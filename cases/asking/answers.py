@@ -82,7 +82,7 @@ def answer_wide_enough(asked: Request, how: WideEnough, narrator: Narrator) -> i
     )
     if all(curve.closing is None for curve in curves):
         narrator.say(f"the muscle is at rest in every case, so {CLOSING} is not counted: set load.muscle_activation")
-    words = BandWords(_labelled(entry.label, entry.unit), _unit(entry.unit), criteria.narrow, criteria.wide)
+    words = BandWords(entry.axis_label, entry.typeset_unit, criteria.narrow, criteria.wide)
     figure = band_figure(curves, words, f"{plan.title}: wide enough", FIGURE_NOTE)
     folder = write_answer(asked, "wide-enough", figure, numbers, narrator)
     write_csv(curve_table(curves), folder / "wide-enough-curves.csv")
@@ -113,7 +113,7 @@ def answer_map(asked: Request, how: MapOf, narrator: Narrator) -> int:
     drawn = measure_map(plan, chosen, (how.across, how.up), how.measure, limits, reader)
     kind, usual = habit(how.habits, plan.base.resolved["rim"].get("inner_diameter_mm"))
     words = MapWords(
-        axis_words(how.across), axis_words(how.up), _labelled(entry.label, entry.unit), [str(lim) for lim in limits],
+        axis_words(how.across), axis_words(how.up), entry.axis_label, [str(lim) for lim in limits],
         "" if kind == "none" else kind, usual.get(how.across), usual.get(how.up),
     )  # fmt: skip
     figure = map_figure(drawn, words, f"{plan.title}: {entry.label}", FIGURE_NOTE)
@@ -136,7 +136,7 @@ def answer_trade_off(asked: Request, aims: tuple[str, ...], narrator: Narrator) 
     wanted = aims_of(aims, chosen)
     values = aimed(chosen, wanted)
     order = sorted(best(values, wanted), key=lambda place: tuple(values[place]))
-    names = [_labelled(entry_of(aim.measure).label, entry_of(aim.measure).unit) for aim in wanted]
+    names = [entry_of(aim.measure).axis_label for aim in wanted]
     figure = trade_off_figure(TradeOff(values, order, names), f"{plan.title}: trade-off", FIGURE_NOTE)
     numbers = _front_table([chosen[place] for place in order], rims, [aim.measure for aim in wanted])
     print(shown_table(f"{plan.title}: {len(order)} of {len(chosen)} rims are beaten by none", numbers))
@@ -157,10 +157,6 @@ def _front_table(rows: Sequence[Row], rims: Sequence[str], measures: Sequence[st
     for name in measures:
         columns[name] = [value for row in rows if (value := measure_of(row, name)) is not None]
     return table(**columns)
-
-
-def _labelled(label: str, unit: str) -> str:
-    return f"{label} ({_unit(unit)})" if unit else label
 
 
 def write_answer(asked: Request, name: str, figure: Figure, numbers: Table, narrator: Narrator) -> Path:
@@ -184,7 +180,3 @@ def _line(row: Sequence[str], wide: Sequence[int]) -> str:
 
 def _cell(value: float | int | str) -> str:
     return f"{value:.5g}" if isinstance(value, float) else str(value)
-
-
-def _unit(unit: str) -> str:
-    return unit.replace("mm2", "mm²").replace("mm3", "mm³")

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 from labrum.cases.case_file.values import nearest
 from labrum.cases.exits import CannotDo
-from labrum.cases.solving.glossary import GROUPS, Entry
 from labrum.cases.sweeping.plan import SweepPlan
 from labrum.cases.sweeping.runner import Row
+from labrum.simulate.measures.catalogue import CATALOGUE
+from labrum.simulate.measures.declaration import Measure
 
-ENTRIES: dict[str, Entry] = {entry.name: entry for _, entries in GROUPS for entry in entries}
 Setting = float | str
 
 
@@ -100,11 +100,11 @@ def measure_of(row: Row, name: str) -> float | None:
     return None if value is None else float(value)
 
 
-def entry_of(name: str) -> Entry:
+def entry_of(name: str) -> Measure:
     """Return what a measure means; raises `CannotDo` for an unknown name, with the nearest."""
-    if name not in ENTRIES:
-        raise CannotDo(_unknown(f"measure {name}", name, tuple(ENTRIES)))
-    return ENTRIES[name]
+    if name not in CATALOGUE:
+        raise CannotDo(_unknown(f"measure {name}", name, tuple(CATALOGUE)))
+    return CATALOGUE[name]
 
 
 def axis_words(name: str) -> str:

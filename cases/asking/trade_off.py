@@ -12,6 +12,8 @@ from labrum.cases.asking.wide_enough import CLOSING
 from labrum.cases.exits import CannotDo
 from labrum.cases.sweeping.runner import Row
 from labrum.meshes.arrays import Floats
+from labrum.simulate.measures.catalogue import CATALOGUE
+from labrum.simulate.measures.declaration import Better
 
 LOW, HIGH = "low", "high"
 
@@ -29,7 +31,10 @@ class Wish:
         return 1.0 if self.wanted == LOW else -1.0
 
 
-USUAL = (Wish("peak_pressure_kpa", LOW), Wish("intrusion_height_mm", LOW), Wish(CLOSING, HIGH))
+USUAL = tuple(
+    Wish(name, HIGH if CATALOGUE[name].better is Better.MORE else LOW)
+    for name in ("peak_pressure_kpa", "intrusion_height_mm", CLOSING)
+)
 
 
 def aims_of(texts: Sequence[str], rows: Sequence[Row]) -> tuple[Wish, ...]:

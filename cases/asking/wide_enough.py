@@ -19,6 +19,7 @@ from labrum.cases.exits import CannotDo
 from labrum.cases.sweeping.runner import Row
 from labrum.meshes.arrays import Floats
 from labrum.reports.sweeps.bands import BandCurve, BandEnd
+from labrum.simulate.measures.catalogue import CATALOGUE
 
 WIDTH_KEY = "rim.width_mm"
 CLOSING = "closing_travel_ratio"
@@ -45,7 +46,6 @@ DEFAULTS = {
     "peak_pressure_kpa": Criteria("peak_pressure_kpa", 2.0, 0.5, 1.0),
     "bearing_area_mm2": Criteria("bearing_area_mm2", 6.0, 4.0, 2.0),
 }
-RISING = {"peak_pressure_kpa": -1.0, "bearing_area_mm2": 1.0}
 
 
 def bands(groups: Sequence[Group], criteria: Criteria) -> list[BandCurve]:
@@ -91,7 +91,7 @@ def net_gain(
     """Widths (n,) and what a further 0.1 mm is worth there (n,), its cost in closing travel taken off."""
     inner = widths[-1] - widths[0] - 2 * HALF_SPAN_MM
     where = widths[0] + HALF_SPAN_MM + np.linspace(0.0, inner, round(inner / WIDTH_STEP_MM) + 1)
-    gain = RISING[criteria.benefit] * _per_step(widths, benefit, where)
+    gain = CATALOGUE[criteria.benefit].better.value * _per_step(widths, benefit, where)
     if closing is not None:
         gain = gain + criteria.per_closing / 0.01 * np.minimum(0.0, _per_step(widths, closing, where))
     return where, gain

@@ -7,11 +7,12 @@ from collections.abc import Sequence
 from typing import Any
 
 from labrum.cases.comparing.result import Compared, unlike
-from labrum.cases.solving.glossary import ERROR_OF_PEAK, GROUPS, Entry
 from labrum.cases.solving.result import measured
 from labrum.cases.solving.robust import conclusion_lines, explanation, unsolved_lines
 from labrum.cases.solving.screen import WIDTH, bold, written_cell
 from labrum.simulate.conclusions.measure_errors import higher
+from labrum.simulate.measures.catalogue import CATALOGUE, ERROR_OF_PEAK, GROUPS
+from labrum.simulate.measures.declaration import Measure
 
 LETTERS = "ABCDEF"
 HIGHER, LOWER, WITHIN, OTHER = "^", "v", "=", "!"
@@ -47,7 +48,7 @@ def _names(compared: Sequence[Compared]) -> list[str]:
     ]
 
 
-def _row(entry: Entry, compared: Sequence[Compared]) -> str:
+def _row(entry: Measure, compared: Sequence[Compared]) -> str:
     cells = [_cell(entry.name, rim, compared[0]) for rim in compared]
     return _line(entry.label, cells, entry.unit)
 
@@ -66,7 +67,7 @@ def _mark(name: str, rim: Compared, first: Compared) -> str:
     a, b = getattr(here, name), getattr(there, name)
     if a is None or b is None:
         return ""
-    if name in ("past_bite", "touches_cup"):
+    if CATALOGUE[name].fact:
         return OTHER if bool(a) != bool(b) else WITHIN
     return {None: WITHIN, True: HIGHER, False: LOWER}[higher(here, there, name)]
 

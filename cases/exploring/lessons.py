@@ -11,8 +11,8 @@ from typing import Any
 
 from labrum.cases.case_file.reading import read_case
 from labrum.cases.exploring.tables import case_from_page, tables_of
-from labrum.cases.solving.glossary import GROUPS
 from labrum.meshes.gauges.readings import CONVENTIONS, diameters
+from labrum.simulate.measures.catalogue import CATALOGUE
 
 LESSON_CAUTION = (
     "An idealised lip with an assumed stiffness: compare the rims with each other rather than trust one number. "
@@ -78,8 +78,7 @@ def _tables(raw: dict[str, Any], case: dict[str, Any]) -> list[dict[str, Any]]:
 
 
 def _measures(names: list[str]) -> list[list[str]]:
-    entries = {entry.name: entry for _, group in GROUPS for entry in group}
-    return [[name, entries[name].label, entries[name].unit] for name in names]
+    return [[name, CATALOGUE[name].label, CATALOGUE[name].unit] for name in names]
 
 
 def _readings(raw: dict[str, Any]) -> list[dict[str, Any]]:

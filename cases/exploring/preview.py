@@ -15,13 +15,16 @@ from dataclasses import dataclass
 from typing import Any
 
 from labrum.cases.case_file.building import Case
+from labrum.cases.solving.result import measured
 from labrum.reports.pages.picture import picture_of
-from labrum.simulate.equilibrium.traction import Traction, traction
+from labrum.simulate.equilibrium.traction import traction
 from labrum.simulate.load_path.press import Pressed
+from labrum.simulate.measures.catalogue import CATALOGUE
 from labrum.simulate.outcome import Contact
-from labrum.simulate.problem import KPA_PER_MPA, NotConverged, Problem, Progress
-from labrum.simulate.readings.fields import section_of, skin_stretch
-from labrum.simulate.readings.measures import cup_reading, on_rim, pressure_reading, profile
+from labrum.simulate.problem import KPA_PER_MPA, NotConverged, Progress
+from labrum.simulate.readings.fields import section_of
+from labrum.simulate.readings.measures import measures_of
+from labrum.simulate.readings.pressure import on_rim, profile
 from labrum.simulate.solving import first_readable
 
 
@@ -62,30 +65,7 @@ def rough_text(case: Case, pressed: Pressed) -> str:
         on_rim(problem.rim, contact),
     )  # fmt: skip
     drawn = picture_of(problem.rim, state.travel, section_of(model, state, names), side, profile(contact))
-    result = {"title": problem.title, **_numbers(problem, pressed, contact)}
+    told = measured(measures_of(problem, model, state, contact))
+    numbers = {name: value for name, value in told.items() if not CATALOGUE[name].more_than_one}
+    result = {"title": problem.title, **numbers}
     return json.dumps({"picture": drawn, "result": result, "inputs": case.resolved}, allow_nan=False)
-
-
-def _numbers(problem: Problem, pressed: Pressed, contact: Traction) -> dict[str, Any]:
-    model, state = pressed.model, pressed.equilibrium.state
-    read, cup = pressure_reading(problem.rim, contact), cup_reading(model, state, problem.rim, contact)
-    mean = read.force / read.area
-    return {
-        "peak_pressure_kpa": KPA_PER_MPA * read.peak,
-        "peak_radius_mm": read.peak_radius,
-        "mean_pressure_kpa": KPA_PER_MPA * mean,
-        "contact_area_mm2": read.area,
-        "bearing_area_mm2": read.force**2 / read.square,
-        "edge_concentration": read.peak / mean,
-        "skin_stretch_max": skin_stretch(model, state),
-        "contact_inner_radius_mm": read.inner_radius,
-        "contact_outer_radius_mm": read.outer_radius,
-        "felt_diameter_mm": 2.0 * read.felt_radius,
-        "sink_mm": state.travel,
-        "past_bite": bool(cup.height > 0.0),
-        "intrusion_height_mm": cup.height,
-        "intrusion_volume_mm3": cup.volume,
-        "drawn_in_volume_mm3": cup.drawn_in,
-        "touches_cup": None if cup.touches is None else bool(cup.touches),
-        "cup_clearance_mm": cup.clearance,
-    }

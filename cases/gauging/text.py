@@ -11,7 +11,7 @@ from labrum.meshes.gauges.gauge import Disagreement, Gauged, Reading
 from labrum.meshes.gauges.reader_scatter import Scatter
 from labrum.meshes.gauges.readings import MM_PER_THOU
 from labrum.reports.house_style.figure_data import Table
-from labrum.simulate.outcome import Measures
+from labrum.simulate.measures.catalogue import Measures
 
 GAUGE_SCHEMA = 1
 TEXT_WIDTH = 110

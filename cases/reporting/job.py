@@ -116,7 +116,6 @@ def paper_of(
     found
         For each case what came of it as given, then with each of ``factors`` on its stiffness.
     """
-    from labrum.cases.solving.glossary import GROUPS
     from labrum.cases.solving.result import CAUTIONS
 
     sheets, unsolved = [], []
@@ -128,7 +127,7 @@ def paper_of(
         sheets.append(replace(sheet_of(case, first), name=name, softened=tried))
     if not sheets:
         return None
-    return Paper(tuple(sheets), GROUPS, tuple(unsolved), _calibration(cases), CAUTIONS, provenance)
+    return Paper(tuple(sheets), tuple(unsolved), _calibration(cases), CAUTIONS, provenance)
 
 
 def sheet_of(case: Case, outcome: Outcome) -> RimSheet:

@@ -7,7 +7,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from labrum.cases.asking.selection import ENTRIES
 from labrum.cases.case_file.toml_writer import case_text
 from labrum.cases.exits import DONE, NOT_CONVERGED, PARTLY_FAILED, CannotDo
 from labrum.cases.searching.costs import Costs, costs_at
@@ -23,6 +22,7 @@ from labrum.cases.sweeping.runner import task_of
 from labrum.cases.sweeping.warm_start import NearSolver
 from labrum.cases.workers.store import LOST, Store
 from labrum.cases.workers.task import Solver, solved
+from labrum.simulate.measures.catalogue import CATALOGUE
 
 
 @dataclass(frozen=True)
@@ -89,7 +89,7 @@ def _costs(plan: SearchPlan, goal: Goal, costs: Costs | None) -> list[str]:
         return []
     if not costs.reached:
         return ["", "  no limit is reached: the best lies between them"]
-    unit = ENTRIES[goal.measure].unit
+    unit = CATALOGUE[goal.measure].unit
     lines = ["", "  limits reached, and what a little more room would be worth"]
     for cost in costs.reached:
         step = _step(cost.unit)

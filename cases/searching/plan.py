@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from labrum.cases.asking.selection import ENTRIES
 from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.faults import Findings
 from labrum.cases.case_file.schema import KeyTable
@@ -19,6 +18,7 @@ from labrum.cases.searching.goals import Bound
 from labrum.cases.sweeping.axes import Span, read_vary
 from labrum.cases.sweeping.plan import HEAD, MISPLACED, base_case, plan_text
 from labrum.cases.sweeping.settings import Change, read_changes
+from labrum.simulate.measures.catalogue import CATALOGUE
 
 COBYQA, EVOLUTION = "cobyqa", "evolution"
 WANTS = ("minimise", "maximise", "match")
@@ -129,9 +129,9 @@ def _wanted(raw: dict[str, Any], findings: Findings) -> tuple[str, float] | None
 
 
 def _measure(name: Any, place: KeyPath, findings: Findings) -> str | None:
-    if isinstance(name, str) and name in ENTRIES:
+    if isinstance(name, str) and name in CATALOGUE:
         return name
-    near = nearest(name, tuple(ENTRIES)) if isinstance(name, str) else None
+    near = nearest(name, tuple(CATALOGUE)) if isinstance(name, str) else None
     findings.fault(place, shown(name), "the name of a measure", f"did you mean {near}?" if near else "")
     return None
 

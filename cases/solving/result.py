@@ -11,7 +11,8 @@ import numpy as np
 from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.faults import CaseFault, InvalidCase
 from labrum.cases.exits import BadInput
-from labrum.simulate.outcome import Measures, Outcome
+from labrum.simulate.measures.catalogue import Measures
+from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import NotConverged
 
 RESULT_SCHEMA = 1

@@ -7,8 +7,9 @@ import textwrap
 from dataclasses import dataclass
 from typing import TextIO
 
-from labrum.cases.solving.glossary import ERROR_OF_PEAK, GROUPS, Entry
 from labrum.cases.solving.result import CAUTIONS, measured
+from labrum.simulate.measures.catalogue import ERROR_OF_PEAK, GROUPS
+from labrum.simulate.measures.declaration import Measure
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import Progress
 
@@ -46,11 +47,11 @@ def bold(text: str, colour: bool) -> str:
     return f"{BOLD}{text}{PLAIN}" if colour else text
 
 
-def _row(entry: Entry, measures: dict[str, float | bool | None]) -> str:
+def _row(entry: Measure, measures: dict[str, float | bool | None]) -> str:
     value = written_cell(measures[entry.name])
     unit = entry.unit if value != "-" else ""
     error = f"+-{measures[ERROR_OF_PEAK]:.2g} %" if entry.name == "peak_pressure_kpa" else ""
-    words = entry.words if value != "-" else f"{entry.words} (does not apply)"
+    words = entry.words if value != "-" else f"{entry.words} (does not apply: {entry.absent})"
     return f"  {entry.label:<19}{value:>10} {unit:<4}{error:<9} {words}"
 
 

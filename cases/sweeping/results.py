@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
 from labrum.cases.exits import CannotDo
 from labrum.cases.sweeping.runner import Row
 from labrum.reports.house_style.figure_data import Table, write_csv
-from labrum.simulate.outcome import Measures
+from labrum.simulate.measures.catalogue import CATALOGUE
 
-MEASURES = tuple(field.name for field in fields(Measures))
 ENDINGS = (".csv", ".parquet")
 
 
@@ -23,13 +21,13 @@ class CannotExport(CannotDo):
 def sweep_table(rows: Sequence[Row]) -> Table:
     """One row a case: number, settings, status, reason, seconds, measures and key; what there is not is empty."""
     names = list(rows[0].member.settings)
-    columns = ("case", *names, "status", "reason", "seconds", *MEASURES, "key")
+    columns = ("case", *names, "status", "reason", "seconds", *CATALOGUE, "key")
     return Table(columns, tuple(_cells(row, names) for row in rows))
 
 
 def _cells(row: Row, names: Sequence[str]) -> tuple[float | int | str, ...]:
     member, measures = row.member, row.measures
-    values = [measures.get(name) for name in MEASURES]
+    values = [measures.get(name) for name in CATALOGUE]
     return (
         member.number,
         *(member.settings[name] for name in names),

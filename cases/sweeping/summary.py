@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from labrum.cases.solving.glossary import GROUPS
 from labrum.cases.sweeping.progress import duration
 from labrum.cases.sweeping.runner import Row
+from labrum.simulate.measures.catalogue import GROUPS
 
 GUESS_S = 4.0
 MOST_REASONS = 8

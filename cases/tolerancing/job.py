@@ -14,7 +14,6 @@ from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.reading import read_case
 from labrum.cases.exits import DONE, PARTLY_FAILED, CannotDo
 from labrum.cases.solving.fingerprint import solver_identity
-from labrum.cases.solving.glossary import GROUPS, Entry
 from labrum.cases.solving.result import FIGURE_NOTE
 from labrum.cases.solving.run_folder import free_name
 from labrum.cases.solving.screen import Narrator, cautions_text
@@ -31,6 +30,8 @@ from labrum.meshes.arrays import Floats
 from labrum.reports.house_style.figure_data import Table, table
 from labrum.reports.house_style.saving import save
 from labrum.reports.sweeps.tolerance import Spread, tolerance_figure
+from labrum.simulate.measures.catalogue import CATALOGUE, GROUPS
+from labrum.simulate.measures.declaration import Measure
 
 PEAK = "peak_pressure_kpa"
 THIS_MACHINE = Means()
@@ -154,14 +155,14 @@ def _spread_lines(answer: Answer) -> list[str]:
             values = answer.values(entry.name)
             if values is None:
                 continue
-            if isinstance(answer.rows[0].measures[entry.name], bool):
+            if entry.fact:
                 lines.append(f"  {entry.label:<24}in {np.mean(values[_sampled(answer)]):.0%} of the cases")
             else:
                 lines.append(_spread_line(entry, values[0], values[_sampled(answer)]))
     return lines
 
 
-def _spread_line(entry: Entry, nominal: float, values: Floats) -> str:
+def _spread_line(entry: Measure, nominal: float, values: Floats) -> str:
     low, high = np.quantile(values, (0.05, 0.95))
     numbers = f"{nominal:>10.4g}{low:>10.4g}{high:>10.4g}{float(np.std(values)):>11.2g}"
     return f"  {entry.label:<24}{numbers} {entry.unit}".rstrip()
@@ -219,7 +220,7 @@ def _draw(
     ]  # fmt: skip
     nominal = float(_needed(answers[0])[0])
     title = f"{case.problem.title}: tolerances"
-    figure = tolerance_figure(spreads, nominal, "peak pressure (kPa)", title, FIGURE_NOTE)
+    figure = tolerance_figure(spreads, nominal, CATALOGUE[PEAK].axis_label, title, FIGURE_NOTE)
     folder = order.out or free_name(Path("runs", f"{Path(order.place).stem}-tolerance"))
     for path in save(figure, _numbers(answers, told), folder, "tolerance"):
         narrator.say(f"written: {path}")

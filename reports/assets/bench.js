@@ -238,11 +238,11 @@
 
   /* The estimated error of a measure, in its own unit; not a number where there is none. An unchecked press has no
      estimate: it is given one percent. */
-  const OWN_UNIT = ["felt_drift_mm_per_10n", "felt_diameter_mm", "peak_radius_mm"];
   function doubt(result, name) {
-    if (name in START.doubts.fixed) return START.doubts.fixed[name];
+    if (!(name in START.doubts)) return NaN;
+    const [size, share] = START.doubts[name];
     const error = result.peak_pressure_error_percent === undefined ? 1 : result.peak_pressure_error_percent;
-    return 0.01 * START.doubts.shares[name] * error * result[name];
+    return size + share * error * result[name];
   }
 
   function mark(first, other, name) {
@@ -250,7 +250,7 @@
     if (typeof a !== "number" || typeof b !== "number") return [];
     if (!(Math.abs(b - a) > doubt(first, name) + doubt(other, name))) return [];
     const percent = 100 * (b / a - 1), more = b > a;
-    const size = OWN_UNIT.includes(name) || Math.abs(a) < 1e-9 ? Math.abs(b - a).toPrecision(2) : `${Math.abs(percent).toFixed(Math.abs(percent) < 9.95 ? 1 : 0)} %`;
+    const size = START.intervals.includes(name) || Math.abs(a) < 1e-9 ? Math.abs(b - a).toPrecision(2) : `${Math.abs(percent).toFixed(Math.abs(percent) < 9.95 ? 1 : 0)} %`;
     const made = document.createElement("span");
     made.className = `mark ${more ? "more" : "less"}`;
     made.textContent = ` ${more ? "▲ +" : "▼ −"}${size}`;

@@ -11,7 +11,7 @@ from matplotlib.textpath import TextToPath
 
 FAMILY = "DejaVu Sans"
 POINTS_PER_INCH = 72.0
-Measure = Callable[[str], float]
+_Ruler = Callable[[str], float]
 
 
 def plain(text: str) -> str:
@@ -51,7 +51,7 @@ def short(text: str, width_in: float, size: float, weight: str = "normal") -> st
     return "".join(fitted(text, width_in, size, 1, weight))
 
 
-def _first_row(text: str, width_in: float, wide: Measure) -> str:
+def _first_row(text: str, width_in: float, wide: _Ruler) -> str:
     """Return as many whole words as fit; of a word that is too long by itself, as many letters."""
     count = _that_fit(text, width_in, wide)
     if count == len(text) or text[count] == " ":
@@ -59,12 +59,12 @@ def _first_row(text: str, width_in: float, wide: Measure) -> str:
     return text[: text.rfind(" ", 0, count)] if " " in text[:count] else text[:count]
 
 
-def _that_fit(text: str, width_in: float, wide: Measure) -> int:
+def _that_fit(text: str, width_in: float, wide: _Ruler) -> int:
     """Count the letters that fit, at least one."""
     return max(1, bisect_right(range(1, len(text) + 1), width_in, key=lambda count: wide(text[:count])))
 
 
-def _measure(size: float, weight: str) -> Measure:
+def _measure(size: float, weight: str) -> _Ruler:
     look = FontProperties(family=FAMILY, size=size, weight=weight)
 
     def wide(text: str) -> float:

@@ -2,33 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Any
 
-from labrum.simulate.outcome import Measures, Outcome
+from labrum.simulate.measures.catalogue import Measures
+from labrum.simulate.outcome import Outcome
 
 MOST_RIMS = 6
-
-
-class MeasureWords(Protocol):
-    """One measure in words: its name in `Measures`, its unit, a label and a line that explains it."""
-
-    @property
-    def name(self) -> str:
-        """The field of `Measures`."""
-
-    @property
-    def unit(self) -> str:
-        """mm, mm2, mm3, kPa or nothing."""
-
-    @property
-    def label(self) -> str:
-        """Two or three words."""
-
-    @property
-    def words(self) -> str:
-        """A line of plain words."""
 
 
 @dataclass(frozen=True)
@@ -98,8 +79,6 @@ class Paper:
     ----------
     sheets
         One to six pressed rims; the first is what the others are compared with.
-    groups
-        The measures in words, under headings, in the order to be shown.
     unsolved
         Rims for which no equilibrium was found.
     calibration
@@ -111,7 +90,6 @@ class Paper:
     """
 
     sheets: tuple[RimSheet, ...]
-    groups: Sequence[tuple[str, Sequence[MeasureWords]]]
     unsolved: tuple[Unsolved, ...] = ()
     calibration: str = ""
     cautions: tuple[str, ...] = ()

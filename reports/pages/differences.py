@@ -8,18 +8,16 @@ from itertools import combinations
 from typing import Any
 
 from labrum.reports.pages.content import RimSheet, Softened
-from labrum.simulate.conclusions.measure_errors import FIXED, SHARE_OF_PEAK_ERROR, higher
-from labrum.simulate.outcome import Measures
+from labrum.simulate.conclusions.measure_errors import higher
+from labrum.simulate.measures.catalogue import CATALOGUE, Measures
 
-ORDERED = (
-    ("peak_pressure_kpa", "peak pressure", "kPa"),
-    ("bearing_area_mm2", "bearing area", "mm²"),
-    ("edge_concentration", "edge concentration", ""),
-    ("skin_stretch_max", "skin stretch", ""),
-    ("felt_diameter_mm", "felt diameter", "mm"),
-    ("intrusion_height_mm", "intrusion height", "mm"),
-    ("sink_mm", "sink", "mm"),
-)
+ORDERED = tuple(
+    CATALOGUE[name]
+    for name in (
+        "peak_pressure_kpa", "bearing_area_mm2", "edge_concentration", "skin_stretch_max", "felt_diameter_mm",
+        "intrusion_height_mm", "sink_mm",
+    )
+)  # fmt: skip
 """Measures by which rims are put in order."""
 
 
@@ -34,23 +32,19 @@ class Difference:
 SAME = Difference(0, "")
 
 
-ABSOLUTE = ("felt_drift_mm_per_10n", "felt_diameter_mm", "peak_radius_mm")
-"""Measures whose difference is told in their own unit: near nought, or on a scale whose nought means nothing."""
-
-
 def difference(name: str, first: Measures, other: Measures) -> Difference:
     """Compare one measure of two rims; what is within both errors is no difference.
 
     See `labrum.simulate.conclusions.measure_errors`.
     """
-    a, b = getattr(first, name), getattr(other, name)
-    if a is None or b is None or isinstance(a, bool) or (hasattr(a, "dtype") and a.dtype == bool):
+    a, b, measure = getattr(first, name), getattr(other, name), CATALOGUE[name]
+    if a is None or b is None or measure.fact:
         return SAME if a == b else Difference(1, "differs")
-    known = name in FIXED or name in SHARE_OF_PEAK_ERROR  # without an error nothing can be called a difference
-    sign = clear_sign(name, first, other) if known else 0
+    # without an error nothing can be called a difference
+    sign = clear_sign(name, first, other) if measure.error is not None else 0
     if sign == 0:
         return SAME
-    shared = name not in ABSOLUTE and abs(a) > 1e-9 and abs(b / a) < 10
+    shared = not measure.interval and abs(a) > 1e-9 and abs(b / a) < 10
     percent = 100.0 * (b / a - 1.0) if shared else 0.0
     change = f"{percent:+.0f} %" if abs(percent) >= 9.95 else f"{percent:+.1f} %" if shared else f"{b - a:+.2g}"
     return Difference(sign, change.replace("-", "−"))
@@ -80,7 +74,7 @@ def orders_kept(sheets: Sequence[RimSheet]) -> tuple[OrderKept, ...]:
     """Say, for every measure of :data:`ORDERED`, whether the order of the rims survives; empty where not tried."""
     if len(sheets) < 2 or not all(sheet.softened for sheet in sheets):
         return ()
-    return tuple(_conclusion(name, label, sheets) for name, label, _ in ORDERED)
+    return tuple(_conclusion(measure.name, measure.label, sheets) for measure in ORDERED)
 
 
 def _conclusion(name: str, label: str, sheets: Sequence[RimSheet]) -> OrderKept:
@@ -130,7 +124,7 @@ def ranges(sheet: RimSheet) -> tuple[Range, ...]:
     """List how far one rim's own numbers move; a solve that stopped stands as a dash."""
     columns: list[Any] = [s.result for s in sheet.softened if s.factor < 1]
     columns += [sheet.outcome.measures, *(s.result for s in sheet.softened if s.factor > 1)]
-    return tuple(Range(label, unit, tuple(_value(c, name) for c in columns)) for name, label, unit in ORDERED)
+    return tuple(Range(m.label, m.typeset_unit, tuple(_value(c, m.name) for c in columns)) for m in ORDERED)
 
 
 def _value(result: Any, name: str) -> str:

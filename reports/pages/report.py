@@ -19,13 +19,14 @@ from labrum.reports.figures.section import section_figure
 from labrum.reports.figures.side_by_side import compare_figure, overlay_figure
 from labrum.reports.house_style.saving import inline_svg
 from labrum.reports.house_style.words import plain
-from labrum.reports.pages.content import MeasureWords, Paper, RimSheet
+from labrum.reports.pages.content import Paper, RimSheet
 from labrum.reports.pages.differences import SAME, difference, letter, orders_kept, ranges, times
 from labrum.reports.pages.verdicts import BANDS_NOTE, verdicts
+from labrum.simulate.measures.catalogue import GROUPS
+from labrum.simulate.measures.declaration import Measure
 
 _LINE = re.compile(r'\bd="[^"]*"')
 _DECIMALS = re.compile(r"(\.\d\d)\d+")
-WRITTEN_UNITS = {"mm2": "mm²", "mm3": "mm³"}
 
 
 def report_page(paper: Paper) -> str:
@@ -68,12 +69,9 @@ def asset(name: str) -> str:
     return files("labrum.reports").joinpath("assets", name).read_text(encoding="utf-8")
 
 
-def comparison(paper: Paper) -> list[tuple[str, list[tuple[MeasureWords, str, list[tuple[str, Any]]]]]]:
-    """Lay the measures out: heading, then row by row the words, the unit and each rim's value and difference."""
-    return [
-        (heading, [(e, WRITTEN_UNITS.get(e.unit, e.unit), _cells(e.name, paper.sheets)) for e in entries])
-        for heading, entries in paper.groups
-    ]
+def comparison(paper: Paper) -> list[tuple[str, list[tuple[Measure, list[tuple[str, Any]]]]]]:
+    """Lay the measures out: heading, then row by row the measure and each rim's value and difference."""
+    return [(heading, [(m, _cells(m.name, paper.sheets)) for m in measures]) for heading, measures in GROUPS]
 
 
 def _cells(name: str, sheets: Sequence[RimSheet]) -> list[tuple[str, Any]]:

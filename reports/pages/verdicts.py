@@ -20,7 +20,8 @@ from labrum.simulate.conclusions.thresholds import (
     STOPPED,
     place_across,
 )
-from labrum.simulate.outcome import Measures, Outcome
+from labrum.simulate.measures.catalogue import Measures
+from labrum.simulate.outcome import Outcome
 
 BANDS_NOTE = (
     "The words follow fixed bands of the numbers, chosen so that two reports use the same word for the same "

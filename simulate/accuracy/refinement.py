@@ -24,7 +24,7 @@ from labrum.simulate.load_path.adaptive_grid import Fineness
 from labrum.simulate.load_path.build import Stage
 from labrum.simulate.load_path.press import HOME, Listener, Pressed, hold
 from labrum.simulate.problem import NotConverged, Problem
-from labrum.simulate.readings.measures import PressureReading, pressure_reading
+from labrum.simulate.readings.pressure import PressureReading, pressure_reading
 
 SHARE_MOVED, SHARE_DIFFERENCE = 0.5, 0.5
 DETOUR = 1.35  # how much coarser a grid is tried where one is out of reach

@@ -8,28 +8,9 @@ from itertools import combinations
 
 from labrum.simulate.conclusions.measure_errors import higher
 from labrum.simulate.conclusions.robustness import Asked, Conclusion, Trial, tallied
+from labrum.simulate.measures.catalogue import CATALOGUE
+from labrum.simulate.measures.declaration import Claim, Measure
 from labrum.simulate.outcome import Outcome
-
-
-@dataclass(frozen=True)
-class Contest:
-    """A measure that two rims are compared in: ``words`` takes the rim that has more of it and the other."""
-
-    measure: str
-    words: str
-    unit: str
-    meaning: str
-
-
-CONTESTS = (
-    Contest("peak_pressure_kpa", "{} peaks higher than {}", "kPa", "difference of the peaks"),
-    Contest("edge_concentration", "{} concentrates the load more than {}", "", "difference of peak over mean"),
-    Contest("bearing_area_mm2", "{} bears on more area than {}", "mm2", "difference of the bearing areas"),
-    Contest("skin_stretch_max", "{} stretches the skin more than {}", "", "difference of the largest stretches"),
-    Contest("intrusion_volume_mm3", "{} lets more tissue past the bite than {}", "mm3", "difference of the volumes"),
-    Contest("felt_diameter_mm", "{} feels larger than {}", "mm", "difference of the felt diameters"),
-    Contest("closing_travel_ratio", "{} leaves the lip freer than {}", "", "difference of the closing travels"),
-)
 
 
 @dataclass(frozen=True)
@@ -61,21 +42,21 @@ def contested(first: Entrant, second: Entrant) -> tuple[Conclusion, ...]:
     A difference no larger than the two errors together counts as one that cannot be told. The numbers are the
     differences, positive where the claim holds.
     """
-    return tuple(c for contest in CONTESTS if (c := _contested(contest, first, second)) is not None)
+    claims = [(measure, measure.claim) for measure in CATALOGUE.values() if measure.claim is not None]
+    return tuple(c for measure, claim in claims if (c := _contested(measure, claim, first, second)) is not None)
 
 
-def _contested(contest: Contest, first: Entrant, second: Entrant) -> Conclusion | None:
+def _contested(measure: Measure, claim: Claim, first: Entrant, second: Entrant) -> Conclusion | None:
     others = {trial.name: trial.outcome for trial in second.trials}
     pairs = {trial.name: (trial.outcome, others.get(trial.name)) for trial in first.trials}
     differences, answers = {}, {}
     for lip, (here, there) in pairs.items():
-        if here is None or there is None or (gap := _gap(contest, here, there)) is None:
+        if here is None or there is None or (gap := _gap(measure.name, here, there)) is None:
             continue
         differences[lip] = gap
-        answers[lip] = {None: None, True: "first", False: "second"}[
-            higher(here.measures, there.measures, contest.measure)
-        ]
-    asked = _asked(contest, first.name, second.name)
+        more = higher(here.measures, there.measures, measure.name)
+        answers[lip] = {None: None, True: "first", False: "second"}[more]
+    asked = _asked(measure, claim, first.name, second.name)
     found = tallied(asked, answers, differences, list(pairs), first.own)
     return _turned(found) if found is not None and found.words == asked.words["second"] else found
 
@@ -86,15 +67,15 @@ def _turned(found: Conclusion) -> Conclusion:
     return replace(found, number=number, lowest=-found.highest, highest=-found.lowest)
 
 
-def _asked(contest: Contest, first: str, second: str) -> Asked:
+def _asked(measure: Measure, claim: Claim, first: str, second: str) -> Asked:
     words = {
-        "first": contest.words.format(first, second),
-        "second": contest.words.format(second, first),
-        None: f"{first} and {second} cannot be told apart: {contest.meaning}",
+        "first": claim.words.format(first, second),
+        "second": claim.words.format(second, first),
+        None: f"{first} and {second} cannot be told apart: {claim.difference}",
     }
-    return Asked(contest.measure, words, contest.unit, contest.meaning)
+    return Asked(measure.name, words, measure.unit, claim.difference)
 
 
-def _gap(contest: Contest, here: Outcome, there: Outcome) -> float | None:
-    a, b = (getattr(outcome.measures, contest.measure) for outcome in (here, there))
+def _gap(name: str, here: Outcome, there: Outcome) -> float | None:
+    a, b = (getattr(outcome.measures, name) for outcome in (here, there))
     return None if a is None or b is None else float(a - b)

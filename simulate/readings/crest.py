@@ -8,7 +8,7 @@ from labrum.meshes.rims.rim import Rim
 from labrum.simulate.equilibrium.model import Model, State
 from labrum.simulate.equilibrium.traction import Traction
 from labrum.simulate.load_path.adaptive_grid import surface_samples
-from labrum.simulate.readings.measures import on_rim, vanishing
+from labrum.simulate.readings.pressure import on_rim, vanishing
 
 
 def crest_height(model: Model, state: State, rim: Rim) -> float:

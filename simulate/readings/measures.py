@@ -1,4 +1,4 @@
-"""The numbers read off an equilibrium. Definitions: `labrum.simulate.outcome.Measures` and the docstrings here."""
+"""The numbers read off an equilibrium. What each means stands in `labrum.simulate.measures.catalogue`."""
 
 from __future__ import annotations
 
@@ -6,33 +6,21 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from labrum.meshes.arrays import Bools, Floats
-from labrum.meshes.grids.quadratic import edge_polynomial
+from labrum.meshes.arrays import Floats
 from labrum.meshes.rims.rim import Rim
 from labrum.simulate.contact.supports import TRANSITION_MM
 from labrum.simulate.equilibrium.model import Model, State
-from labrum.simulate.equilibrium.traction import Traction, peak
+from labrum.simulate.equilibrium.traction import Traction
 from labrum.simulate.load_path.adaptive_grid import surface_samples
 from labrum.simulate.load_path.transfer import displacement_at
-from labrum.simulate.problem import Lip
+from labrum.simulate.measures.catalogue import Measures
+from labrum.simulate.problem import KPA_PER_MPA, Lip, Problem
+from labrum.simulate.readings.aperture import aperture_stiffness
+from labrum.simulate.readings.crest import crest_height, wall_reach
+from labrum.simulate.readings.fields import skin_stretch
+from labrum.simulate.readings.pressure import on_rim, pressure_reading
+from labrum.simulate.readings.rim_edges import edge_to_crown
 from labrum.simulate.readings.sections import past_plane
-
-BETWEEN = 4  # points of a drawn profile a node
-
-
-@dataclass(frozen=True)
-class PressureReading:
-    """What the contact pressure tells; MPa, mm, mm2. Integrals are over the area projected on the rim plane."""
-
-    peak: float
-    peak_raw: float
-    peak_radius: float
-    force: float
-    square: float
-    felt_radius: float
-    inner_radius: float
-    outer_radius: float
-    area: float
 
 
 @dataclass(frozen=True)
@@ -46,28 +34,35 @@ class CupReading:
     clearance: float | None
 
 
-def on_rim(rim: Rim, contact: Traction) -> Bools:
-    """(k,) nodes that touch the rim proper, not the cup's wall or floor."""
-    return contact.active & (contact.foot >= rim.cup_end)
-
-
-def pressure_reading(rim: Rim, contact: Traction) -> PressureReading:
-    """Peak, integrals and extent of the contact pressure."""
-    top, at = peak(contact.pressure, contact.active)
-    axial = contact.reaction * -contact.normal[:, 1]
-    force = float(axial.sum())
-    rim_nodes = on_rim(rim, contact)
-    inner, outer = _ends(contact, rim_nodes, rim)
-    return PressureReading(
-        peak=top,
-        peak_raw=peak(contact.raw, contact.active)[0],
-        peak_radius=float(np.interp(at, np.arange(len(contact.place)), contact.place[:, 0])),
-        force=force,
-        square=float(np.sum(contact.pressure * axial)),
-        felt_radius=float(np.sum(contact.place[:, 0] * axial)) / force if force else 0.0,
-        inner_radius=inner,
-        outer_radius=outer,
-        area=float(np.pi * (outer**2 - inner**2)),
+def measures_of(problem: Problem, model: Model, state: State, contact: Traction) -> Measures:
+    """Read off an equilibrium every measure that it tells by itself; the others are left at their defaults."""
+    rim = problem.rim
+    pressure, cup = pressure_reading(rim, contact), cup_reading(model, state, rim, contact)
+    mean, crest = pressure.force / pressure.area, crest_height(model, state, rim)
+    return Measures(
+        peak_pressure_kpa=KPA_PER_MPA * pressure.peak,
+        peak_radius_mm=pressure.peak_radius,
+        mean_pressure_kpa=KPA_PER_MPA * mean,
+        contact_area_mm2=pressure.area,
+        bearing_area_mm2=pressure.force**2 / pressure.square,
+        edge_to_crown_pressure=edge_to_crown(rim, contact),
+        edge_concentration=pressure.peak / mean,
+        skin_stretch_max=skin_stretch(model, state),
+        felt_diameter_mm=2.0 * pressure.felt_radius,
+        contact_inner_radius_mm=pressure.inner_radius,
+        contact_outer_radius_mm=pressure.outer_radius,
+        sink_mm=state.travel,
+        past_bite=cup.height > 0.0,
+        intrusion_height_mm=cup.height,
+        intrusion_volume_mm3=cup.volume,
+        drawn_in_volume_mm3=cup.drawn_in,
+        height_past_high_point_mm=crest + state.travel if np.isfinite(crest) else None,
+        touches_cup=cup.touches,
+        cup_clearance_mm=cup.clearance,
+        cup_wall_reach_mm=wall_reach(rim, contact),
+        sticking_share=sticking_share(model, state, contact),
+        lift_off_area_mm2=lift_off_area(model, state, problem.lip),
+        aperture_stiffness_n_per_mm=aperture_stiffness(model, state),
     )
 
 
@@ -96,34 +91,6 @@ def _cup_contact(rim: Rim, contact: Traction, inside: Floats, travel: float) -> 
         return touches, 0.0 if touches else None
     crest = inside[[inside[:, 1].argmax()]] + np.array([0.0, travel])
     return False, float(rim.curve.nearest(crest).distance[0])
-
-
-def _ends(contact: Traction, touching: Bools, rim: Rim) -> tuple[float, float]:
-    """Radii where contact with the rim proper begins and ends."""
-    where = np.nonzero(touching)[0]
-    if len(where) == 0:
-        return 0.0, 0.0
-    first, last = int(where[0]), int(where[-1])
-    if first > 0 and contact.active[first - 1]:  # contact goes on up the cup wall: the rim begins at its joint
-        inner = float(rim.curve.at([rim.cup_end])[0, 0])
-    else:
-        inner = vanishing(contact, first, -1)
-    return inner, vanishing(contact, last, +1)
-
-
-def vanishing(contact: Traction, end: int, towards: int, along: Floats | None = None) -> float:
-    """Radius at which the pressure of the last two touching nodes, drawn on, reaches zero before the next node.
-
-    ``along`` (k,) replaces the radius by another coordinate of the nodes, such as arc length on the curve.
-    """
-    r, p = contact.place[:, 0] if along is None else along, contact.pressure
-    beyond, before = end + towards, end - towards
-    if not 0 <= beyond < len(r):
-        return float(r[end])
-    fall = p[before] - p[end]
-    share = p[end] / fall if fall > p[end] else 1.0
-    reach = np.clip(share * abs(r[end] - r[before]), 0.0, abs(r[beyond] - r[end]))
-    return float(r[end] + np.sign(r[beyond] - r[end]) * reach)
 
 
 def _boundary(model: Model, state: State, start: float) -> Floats:
@@ -162,31 +129,3 @@ def lift_off_area(model: Model, state: State, lip: Lip) -> float | None:
     lifted &= ~model.pattern.fixed[grid.back[first + 1], 1]
     r = (grid.nodes + state.u)[grid.back, 0]
     return float(np.pi * np.sum(np.abs(r[first + 2] ** 2 - r[first] ** 2)[lifted]))
-
-
-def between_nodes(values: Floats, first: int, last: int) -> Floats:
-    """Nodal ``values`` (k,) from node ``first`` to ``last`` and between them: quadratic on whole edges, else linear."""
-    at = np.linspace(first, last, BETWEEN * (last - first) + 1)
-    start = np.minimum(2 * (at // 2).astype(int), len(values) - 3)
-    middle, slope, bend = edge_polynomial(values[start[:, None] + np.arange(3)]).T
-    x = at - start - 1.0
-    curved = middle + slope * x + bend * x**2
-    whole = (start >= first) & (start + 2 <= last)
-    return np.where(whole, curved, np.interp(at, np.arange(len(values)), values))
-
-
-def profile(contact: Traction) -> Floats:
-    """(m, 2) deformed radius mm, ascending, and pressure kPa from the first to the last touching node, between
-    nodes too, as the surface's own quadratics have it; zero at the ends.
-    """
-    where = np.nonzero(contact.active)[0]
-    if len(where) == 0:
-        return np.zeros((0, 2))
-    first, last = int(where[0]), int(where[-1])
-    inner, outer = vanishing(contact, first, -1), vanishing(contact, last, +1)
-    radius, pressure = (between_nodes(k, first, last) for k in (contact.place[:, 0], contact.pressure))
-    rows = np.column_stack([radius, 1e3 * np.maximum(pressure, 0.0)])
-    rows = rows[np.argsort(rows[:, 0], kind="stable")]
-    if first == 0:  # contact over the axis: no inner end
-        return np.vstack([rows, [outer, 0.0]])
-    return np.vstack([[inner, 0.0], rows, [outer, 0.0]])

@@ -14,7 +14,7 @@ import numpy as np
 
 from labrum.meshes.rims.rim import Rim
 from labrum.simulate.equilibrium.traction import Traction
-from labrum.simulate.readings.measures import between_nodes, on_rim, vanishing
+from labrum.simulate.readings.pressure import between_nodes, on_rim, vanishing
 
 MIDDLE_SHARE = 0.7  # of the crown, so that what the edges press on its ends is not counted as the crown's
 SAMPLES = 4001

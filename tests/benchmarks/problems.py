@@ -12,7 +12,8 @@ from typing import Any, TypeVar
 from labrum.cases.case_file.reading import case_from_table
 from labrum.cases.library.shelf import demo_text
 from labrum.simulate.conclusions.measure_errors import doubt
-from labrum.simulate.outcome import Measures, Outcome
+from labrum.simulate.measures.catalogue import Measures
+from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import Problem
 
 from .accounting import Account, accounted_for

@@ -13,8 +13,10 @@ import pytest
 from typer.testing import CliRunner, Result
 
 from labrum.cases.command import app
-from labrum.simulate.outcome import Contact, Measures, Outcome, Section, StepRecord
+from labrum.simulate.measures.catalogue import Measures
+from labrum.simulate.outcome import Contact, Outcome, Section, StepRecord
 from labrum.simulate.problem import Problem, Progress
+from tests.some_measures import some_measures
 
 CASE = """\
 schema = 1
@@ -39,7 +41,7 @@ def case_text() -> str:
 
 
 def made_up_measures() -> Measures:
-    return Measures(
+    return some_measures(
         peak_pressure_kpa=123.456,
         peak_radius_mm=8.7,
         peak_pressure_error_percent=0.6,

@@ -17,7 +17,7 @@ import pytest
 
 from labrum.cases.case_file.reading import case_from_table
 from labrum.simulate import solve
-from labrum.simulate.outcome import Measures
+from labrum.simulate.measures.catalogue import Measures
 
 RIM = {
     "inner_diameter_mm": 16.5, "width_mm": 5.2, "high_point": 0.45, "bite_radius_mm": 0.6, "inner_crown_radius_mm": 6.0,

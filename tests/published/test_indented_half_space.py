@@ -19,7 +19,7 @@ import pytest
 from labrum.simulate.closed_forms import half_space as hs
 from labrum.simulate.closed_forms import layer as ly
 from labrum.simulate.equilibrium.traction import surface_mass, traction
-from labrum.simulate.readings.measures import profile
+from labrum.simulate.readings.pressure import profile
 from tests import bodies
 
 LEVELS = 3

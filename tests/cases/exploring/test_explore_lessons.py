@@ -14,7 +14,7 @@ from labrum.cases.solving.result import CAUTIONS
 from labrum.cases.workers.page_crew import Crew
 from labrum.meshes.gauges.readings import CONVENTIONS
 from labrum.reports.pages.live import lessons_file
-from labrum.simulate.outcome import Measures
+from labrum.simulate.measures.catalogue import Measures
 
 
 def test_the_five_lessons_are_told_in_order() -> None:

@@ -9,8 +9,8 @@ import pytest
 
 from labrum.reports.pages.content import NoSolution, RimSheet, Softened
 from labrum.reports.pages.differences import clear_sign, difference, orders_kept, ranges
-from labrum.simulate.conclusions.measure_errors import FIXED
-from labrum.simulate.outcome import Measures, Outcome
+from labrum.simulate.measures.catalogue import CATALOGUE, Measures
+from labrum.simulate.outcome import Outcome
 
 
 def measures(outcome: Outcome, **values: Any) -> Measures:
@@ -56,7 +56,7 @@ def test_a_fact_differs_or_does_not(outcome: Outcome) -> None:
 def test_a_measure_without_an_error_is_not_marked(outcome: Outcome, monkeypatch: pytest.MonkeyPatch) -> None:
     one, other = measures(outcome, sink_mm=1.0), measures(outcome, sink_mm=9.0)
     assert difference("sink_mm", one, other).words
-    monkeypatch.delitem(FIXED, "sink_mm")
+    monkeypatch.setitem(CATALOGUE, "sink_mm", replace(CATALOGUE["sink_mm"], error=None))
     assert difference("sink_mm", one, other).words == ""
 
 

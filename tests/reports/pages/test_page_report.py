@@ -30,17 +30,6 @@ INPUTS = {
 }
 
 
-class Word:
-    name, unit, label, words = "peak_pressure_kpa", "kPa", "peak pressure", "largest pressure on the lip"
-
-
-class Area:
-    name, unit, label, words = "bearing_area_mm2", "mm2", "bearing area", "more floats better"
-
-
-GROUPS = (("How hard it presses", (Word, Area)),)
-
-
 class Page(HTMLParser):
     """Gathers elements, and the text a reader sees."""
 
@@ -77,7 +66,7 @@ def sheet(outcome: Outcome, name: str = "My rim", **more: object) -> RimSheet:
 @pytest.fixture(scope="module")
 def page(six: list[Outcome]) -> Page:
     sheets = tuple(sheet(o, f"rim {k}", given="schema = 1") for k, o in enumerate(six[:2]))
-    return Page(report_page(Paper(sheets, GROUPS, calibration="A calibration.", cautions=("Take care.",))))
+    return Page(report_page(Paper(sheets, calibration="A calibration.", cautions=("Take care.",))))
 
 
 def test_nothing_is_asked_of_any_network(page: Page) -> None:
@@ -138,9 +127,9 @@ def test_peoples_words_stay_words(outcome: Outcome) -> None:
         sources={words: words}, warnings=(words,),
     )  # fmt: skip
     stopped = Unsolved(words, NoSolution(1.0, words, words))
-    paper = Paper((one,), GROUPS, (stopped,), words, (words,), {words: [words, {"deep": words}]})
+    paper = Paper((one,), (stopped,), words, (words,), {words: [words, {"deep": words}]})
     made = Page(report_page(paper))
-    ours = {tag for tag, _ in Page(report_page(Paper((sheet(outcome, given="x"),), GROUPS))).elements}
+    ours = {tag for tag, _ in Page(report_page(Paper((sheet(outcome, given="x"),)))).elements}
     assert {tag for tag, _ in made.elements} <= ours
     assert not any(key.startswith("on") for _, attributes in made.elements for key in attributes)
     assert "{{ 7 * 7 }} {% raw %}" in made.text
@@ -150,7 +139,7 @@ def test_peoples_words_stay_words(outcome: Outcome) -> None:
 def test_softer_and_stiffer_lips_are_told(outcome: Outcome) -> None:
     softer = Softened(0.5, replace(outcome.measures, peak_pressure_kpa=12.34))
     stiffer = Softened(2.0, NoSolution(7.5, "a reason", "an advice"))
-    made = Page(report_page(Paper((sheet(outcome, softened=(softer, stiffer)),), GROUPS)))
+    made = Page(report_page(Paper((sheet(outcome, softened=(softer, stiffer)),))))
     assert "half the stiffness" in made.text
     assert "12.34" in made.text
     assert "no equilibrium was found beyond 7.5 N: a reason" in made.text
@@ -158,17 +147,17 @@ def test_softer_and_stiffer_lips_are_told(outcome: Outcome) -> None:
 
 def test_a_rim_without_a_result_is_named_and_has_no_number(outcome: Outcome) -> None:
     unsolved = (Unsolved("The other", NoSolution(3.0, "why", "what")),)
-    made = Page(report_page(Paper((sheet(outcome),), GROUPS, unsolved)))
+    made = Page(report_page(Paper((sheet(outcome),), unsolved)))
     assert "The other: no result. The solve stopped at 3.00 N: why." in made.text
 
 
 def test_six_rims_fit_and_seven_do_not(six: list[Outcome]) -> None:
     sheets = tuple(sheet(o, f"rim {k}") for k, o in enumerate(six))
-    made = Page(report_page(Paper(sheets, GROUPS)))
+    made = Page(report_page(Paper(sheets)))
     assert "6 rims side by side" in made.text
     assert "F: rim 5" in made.text
     with pytest.raises(ValueError, match=f"allowed 1 to {MOST_RIMS}"):
-        Paper((*sheets, sheets[0]), GROUPS)
+        Paper((*sheets, sheets[0]))
 
 
 def test_nested_tables_become_rows() -> None:

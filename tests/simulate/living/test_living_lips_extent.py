@@ -15,7 +15,7 @@ from labrum.simulate.living.breath_and_muscle import enlivened
 from labrum.simulate.load_path.adaptive_grid import Fineness
 from labrum.simulate.load_path.build import Stage, model_on, resting_grid
 from labrum.simulate.load_path.press import press
-from labrum.simulate.outcome import Measures
+from labrum.simulate.measures.catalogue import Measures
 from labrum.simulate.problem import Problem
 from labrum.simulate.solving import silent
 

@@ -16,7 +16,7 @@ from labrum.simulate.contact.surroundings import edge_springs
 from labrum.simulate.equilibrium.traction import Traction
 from labrum.simulate.living.contraction import contraction_between
 from labrum.simulate.load_path.muscle import tissue_of
-from labrum.simulate.outcome import Measures
+from labrum.simulate.measures.catalogue import Measures
 from labrum.simulate.problem import Accuracy, Layer, Lip, Load, Problem
 from labrum.simulate.readings.aperture import aperture_stiffness, wall_shares
 from labrum.simulate.readings.crest import crest_height, wall_reach

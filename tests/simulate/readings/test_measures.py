@@ -24,7 +24,8 @@ from labrum.simulate.load_path.press import Pressed, press
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import Accuracy, Layer, Lip, Load, Problem
 from labrum.simulate.readings.fields import largest_stretch
-from labrum.simulate.readings.measures import cup_reading, pressure_reading
+from labrum.simulate.readings.measures import cup_reading
+from labrum.simulate.readings.pressure import pressure_reading
 from labrum.simulate.solving import silent
 from labrum.simulate.tissue.elements import POINTS
 

@@ -1,0 +1,1 @@
+"""What is measured: every number of a result, declared once."""

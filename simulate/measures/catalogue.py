@@ -1,0 +1,236 @@
+"""Every measure of a result, declared once: name, type, unit, words, which way is better, error, when it is absent.
+
+A measure is a field of `Measures` with its declaration beside its type. The result, the tables, the comparisons, the
+pages, the sweeps and the README's table all draw on `CATALOGUE`; how a measure is read off a solution stands in
+`labrum.simulate.readings.measures`.
+
+Only the peak has an error estimate of its own. The others' errors come from the same estimate, as a share of it, or
+are of a fixed size: about twice the largest change seen when the shipped cases were solved again with a quarter of the
+peak's error allowed, and the living lip also on a load path of four times the unknowns. Integrals such as the felt
+diameter moved by thousandths of a millimetre there, pressures by tenths of a percent. This is the mesh's part alone;
+what the model leaves out is no smaller for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields
+from itertools import groupby
+from math import nan
+from typing import Annotated, Any, get_args, get_origin, get_type_hints
+
+from labrum.simulate.measures.declaration import (
+    Better,
+    Claim,
+    Declaration,
+    FixedError,
+    Measure,
+    ShareOfPeakError,
+)
+
+PRESSES = "How hard it presses"
+FELT = "Where it is felt"
+ENTERS = "What goes into the cup"
+MOVES = "Whether the lip can move"
+
+
+@dataclass(frozen=True, kw_only=True)
+class Measures:
+    """The numbers read off a solution; ``None`` where a measure does not apply to the case.
+
+    Units stand in the names: mm, mm2, mm3, kPa, percent; ratios have none. What each means is said beside it. Those
+    that take more than one equilibrium have a default, for where they were not looked for.
+    """
+
+    peak_pressure_kpa: Annotated[float, Declaration(
+        heading=PRESSES, unit="kPa", label="peak pressure", words="largest pressure on the lip",
+        meaning="largest contact pressure, lip pressed in",
+        better=Better.LESS, error=ShareOfPeakError(1.0),
+        claim=Claim("{} peaks higher than {}", "difference of the peaks"),
+    )]
+    peak_pressure_error_percent: Annotated[float, Declaration(
+        heading="", unit="%", label="its error", words="estimated discretisation error of the peak",
+        meaning="estimated discretisation error of the peak; it bounds the error in the playing cases it was set on, "
+        "and in 29 of 30 random rims it was not",
+        better=Better.LESS, more_than_one=True,
+    )] = nan
+    peak_radius_mm: Annotated[float, Declaration(
+        heading=PRESSES, unit="mm", label="at radius", words="where that is, from the axis, lip pressed in",
+        meaning="the radius where the peak is, lip pressed in",
+        error=FixedError(0.04), interval=True,
+    )]
+    mean_pressure_kpa: Annotated[float, Declaration(
+        heading=PRESSES, unit="kPa", label="mean pressure", words="force over contact area",
+        meaning="force over contact area",
+        better=Better.LESS, error=ShareOfPeakError(0.8),
+    )]
+    contact_area_mm2: Annotated[float, Declaration(
+        heading=PRESSES, unit="mm2", label="contact area", words="rim that touches, seen along the axis",
+        meaning="the area of rim that touches, seen along the axis, tissue on the cup wall left out",
+        error=ShareOfPeakError(0.8),
+    )]
+    bearing_area_mm2: Annotated[float, Declaration(
+        heading=PRESSES, unit="mm2", label="bearing area", words="as carried by an even pressure: more floats better",
+        meaning="F² / ∫p² dA: the area of an even pressure that carries as well; the number for *flotation*",
+        better=Better.MORE, error=ShareOfPeakError(0.2),
+        claim=Claim("{} bears on more area than {}", "difference of the bearing areas"),
+    )]
+    edge_to_crown_pressure: Annotated[float | None, Declaration(
+        heading=PRESSES, label="edge to crown",
+        words="peak on bite and shoulder over that on the crown: at most 1 is wide enough",
+        meaning="peak on bite and shoulder over the peak on the crown's middle 70 %: at most 1 is *wide enough*",
+        better=Better.LESS, error=ShareOfPeakError(1.0),
+        absent="no crown between the edges, or nothing presses on its middle",
+    )]
+    edge_concentration: Annotated[float, Declaration(
+        heading=PRESSES, label="edge concentration", words="peak over mean: more cuts more",
+        meaning="peak over mean pressure; with the stretch below the number for *cutting*",
+        better=Better.LESS, error=ShareOfPeakError(1.0),
+        claim=Claim("{} concentrates the load more than {}", "difference of peak over mean"),
+    )]
+    skin_stretch_max: Annotated[float, Declaration(
+        heading=PRESSES, label="skin stretch", words="largest stretch of the top layer: more cuts more",
+        meaning="the largest principal stretch of the top layer",
+        better=Better.LESS, error=ShareOfPeakError(0.8),
+        claim=Claim("{} stretches the skin more than {}", "difference of the largest stretches"),
+    )]
+    felt_diameter_mm: Annotated[float, Declaration(
+        heading=FELT, unit="mm", label="felt diameter", words="of the ring where the force is felt",
+        meaning="2 ∫p r dA / ∫p dA, of the ring where the force is felt: rims of one nominal diameter can differ here",
+        error=FixedError(0.01), interval=True,
+        claim=Claim("{} feels larger than {}", "difference of the felt diameters"),
+    )]
+    felt_drift_mm_per_10n: Annotated[float | None, Declaration(
+        heading=FELT, unit="mm", label="felt drift", words="how far that moves when the force rises by 10 N",
+        meaning="how far the felt diameter moves when the force rises by 10 N: nearer nought is steadier",
+        error=FixedError(0.005), absent="no equilibrium with 10 N more", more_than_one=True, interval=True,
+    )] = None
+    edge_drift_mm_per_10n: Annotated[float | None, Declaration(
+        heading=FELT, unit="mm", label="edge drift", words="how far the inner edge of contact moves in with 10 N",
+        meaning="how far the inner edge of contact moves in, in diameter, when the force rises by 10 N",
+        error=FixedError(0.05),  # contact vanishes gently: where it begins is hard to tell
+        absent="no equilibrium with 10 N more, or contact goes on up the cup's wall", more_than_one=True, interval=True,
+    )] = None
+    contact_inner_radius_mm: Annotated[float, Declaration(
+        heading=FELT, unit="mm", label="contact from", words="radius where the rim begins to touch",
+        meaning="the radius where contact with the rim begins",
+        error=FixedError(0.015),
+    )]
+    contact_outer_radius_mm: Annotated[float, Declaration(
+        heading=FELT, unit="mm", label="contact to", words="radius where it ends",
+        meaning="the radius where contact with the rim ends",
+        error=FixedError(0.015),
+    )]
+    sink_mm: Annotated[float, Declaration(
+        heading=FELT, unit="mm", label="sink", words="how deep the high point stands below the resting lip",
+        meaning="travel of the high point below the resting lip",
+        error=FixedError(0.002),
+    )]
+    past_bite: Annotated[bool, Declaration(
+        heading=ENTERS, label="past the bite", words="does tissue stand beyond the bite plane",
+        meaning="does tissue stand beyond the bite plane, inside the bite",
+    )]
+    intrusion_height_mm: Annotated[float, Declaration(
+        heading=ENTERS, unit="mm", label="intrusion height", words="how far beyond",
+        meaning="how far beyond the bite plane it stands",
+        better=Better.LESS, error=FixedError(0.003),
+    )]
+    intrusion_volume_mm3: Annotated[float, Declaration(
+        heading=ENTERS, unit="mm3", label="intrusion volume", words="how much beyond",
+        meaning="how much stands beyond the bite plane",
+        better=Better.LESS, error=FixedError(0.1),
+        claim=Claim("{} lets more tissue past the bite than {}", "difference of the volumes"),
+    )]
+    drawn_in_volume_mm3: Annotated[float, Declaration(
+        heading=ENTERS, unit="mm3", label="drawn in", words="the part of it that rested under or outside the rim",
+        meaning="the part of that volume that rested under the rim or outside it: tissue pushed past the bite",
+        better=Better.LESS, error=FixedError(0.05),
+    )]
+    height_past_high_point_mm: Annotated[float | None, Declaration(
+        heading=ENTERS, unit="mm", label="crest", words="how far tissue stands over the plane of the rim's high point",
+        meaning="the tissue's crest inside the bite over the plane of the high point, negative below it; unlike the "
+        "bite plane, that plane stays where it is when the bite is sharpened",
+        better=Better.LESS, error=FixedError(0.003), absent="no tissue inside the bite", interval=True,
+    )]
+    height_by_muscle_mm: Annotated[float | None, Declaration(
+        heading=ENTERS, unit="mm", label="crest by muscle", words="the part of that which contraction added",
+        meaning="the part of that crest which contraction added; the rest came with pressing and breath",
+        error=FixedError(0.007), absent="no muscle contracts", more_than_one=True, interval=True,
+    )] = None
+    touches_cup: Annotated[bool | None, Declaration(
+        heading=ENTERS, label="touches the cup", words="does the lip reach the cup's wall or floor",
+        meaning="does the lip reach the cup's wall or floor",
+        absent="no cup is drawn",
+    )]
+    cup_clearance_mm: Annotated[float | None, Declaration(
+        heading=ENTERS, unit="mm", label="cup clearance", words="gap left to the cup",
+        meaning="the way from the lip's crest to the cup; 0 where they touch",
+        error=FixedError(0.003), absent="no cup is drawn",
+    )]
+    cup_wall_reach_mm: Annotated[float | None, Declaration(
+        heading=ENTERS, unit="mm", label="cup wall reach", words="length of cup wall that the lip touches",
+        meaning="length of cup wall and floor, along the profile, that tissue touches",
+        error=FixedError(0.025), absent="no cup is drawn",
+    )]
+    sticking_share: Annotated[float | None, Declaration(
+        heading=MOVES, label="sticking", words="share of the rim's load on lip that does not slide",
+        meaning="the share of the rim's normal load on nodes that stick",
+        error=FixedError(0.05),  # a node more or less: what two grids differ by
+        absent="without friction",
+    )]
+    lift_off_area_mm2: Annotated[float | None, Declaration(
+        heading=MOVES, unit="mm2", label="lifted off", words="back of the lip that has left the teeth",
+        meaning="the area of the back face, outside the tooth gap, that has left the teeth",
+        error=FixedError(20.0),  # one column of the coarse outer grid
+        absent="a bonded back",
+    )]
+    closing_travel_ratio: Annotated[float | None, Declaration(
+        heading=MOVES, label="closing travel",
+        words="how far the muscle closes the opening, rim on over rim off: 1 free, 0 pinned",
+        meaning="inward travel of the opening's narrowest place when the muscle contracts, rim on over rim off: 1 is "
+        "free, 0 is *pinned*",
+        better=Better.MORE, error=FixedError(0.004), absent="no muscle contracts", more_than_one=True,
+        claim=Claim("{} leaves the lip freer than {}", "difference of the closing travels"),
+    )] = None
+    closing_travel_ratio_skin: Annotated[float | None, Declaration(
+        heading=MOVES, label="closing at the skin",
+        words="the same at the skin, over the opening's rim off: below 0 it opens there",
+        meaning="inward travel of the margin at the skin over that of the narrowest place with the rim off: below 0 it "
+        "opens there",
+        better=Better.MORE, error=FixedError(0.002), absent="no muscle contracts", more_than_one=True, interval=True,
+    )] = None
+    muscle_shortening_ratio: Annotated[float | None, Declaration(
+        heading=MOVES, label="muscle shortening", words="how much the muscle's fibres shorten, rim on over rim off",
+        meaning="how much the muscle's fibres shorten, rim on over rim off; above 1 where stiffening undoes what was "
+        "pressed",
+        better=Better.MORE, error=FixedError(0.003), absent="no muscle contracts", more_than_one=True,
+    )] = None
+    aperture_stiffness_n_per_mm: Annotated[float | None, Declaration(
+        heading=MOVES, unit="N/mm", label="aperture stiffness",
+        words="load all round the opening that widens it by 1 mm in radius",
+        meaning="load all round the opening over how far it widens, in radius",
+        error=FixedError(0.1), absent="no opening",
+    )]  # fmt: skip
+
+
+def _declared() -> Iterator[Measure]:
+    hints = get_type_hints(Measures, include_extras=True)
+    for field in fields(Measures):
+        assert get_origin(hints[field.name]) is Annotated, f"{field.name} is not declared"
+        kind, said = get_args(hints[field.name])
+        kinds: tuple[Any, ...] = get_args(kind) or (kind,)
+        parts = {part.name: getattr(said, part.name) for part in fields(said)}
+        yield Measure(name=field.name, fact=bool in kinds, optional=type(None) in kinds, **parts)
+
+
+CATALOGUE: dict[str, Measure] = {measure.name: measure for measure in _declared()}
+"""Every measure by its name, in the order shown."""
+
+GROUPS: tuple[tuple[str, tuple[Measure, ...]], ...] = tuple(
+    (heading, tuple(group))
+    for heading, group in groupby((m for m in CATALOGUE.values() if m.heading), key=lambda m: m.heading)
+)
+"""The measures that have a row of their own, under their headings."""
+
+ERROR_OF_PEAK = "peak_pressure_error_percent"
+"""Shown beside the peak rather than in a row of its own."""

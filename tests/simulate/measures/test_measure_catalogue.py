@@ -1,0 +1,57 @@
+"""The catalogue of measures: complete, of one piece with the types, and enough for every page that draws on it."""
+
+from __future__ import annotations
+
+import pytest
+
+from labrum.simulate.measures.catalogue import CATALOGUE, ERROR_OF_PEAK, GROUPS
+from labrum.simulate.measures.declaration import Better, FixedError, Measure, ShareOfPeakError
+
+UNITS = {"kPa": "_kpa", "mm": "_mm", "mm2": "_mm2", "mm3": "_mm3", "N/mm": "_n_per_mm", "%": "_percent"}
+EACH = pytest.mark.parametrize("measure", CATALOGUE.values(), ids=CATALOGUE)
+
+
+@EACH
+def test_the_unit_stands_in_the_name(measure: Measure) -> None:
+    if measure.unit:
+        assert f"{UNITS[measure.unit]}_" in f"{measure.name}_"
+    else:
+        assert not any(f"{ending}_" in f"{measure.name}_" for ending in UNITS.values())
+
+
+@EACH
+def test_when_it_is_absent_is_said_just_where_it_may_be(measure: Measure) -> None:
+    assert bool(measure.absent) == measure.optional
+
+
+@EACH
+def test_every_number_has_an_error_and_no_fact_has_one(measure: Measure) -> None:
+    assert (measure.error is None) == (measure.fact or measure.name == ERROR_OF_PEAK)
+
+
+@EACH
+def test_its_words_fit_a_line_of_a_terminal(measure: Measure) -> None:
+    assert 0 < len(measure.label) <= 19
+    assert 0 < len(measure.words) <= 80
+
+
+def test_every_measure_is_shown_once_the_peaks_error_beside_the_peak() -> None:
+    shown = [measure.name for _, measures in GROUPS for measure in measures]
+    assert sorted([*shown, ERROR_OF_PEAK]) == sorted(CATALOGUE)
+    assert len({heading for heading, _ in GROUPS}) == len(GROUPS), "a heading's measures stand together"
+
+
+def test_the_two_ways_of_estimating_an_error() -> None:
+    """By hand: 0.8 of 2 % of 50 is 0.8; a fixed size depends on nothing."""
+    assert ShareOfPeakError(0.8).of(50.0, 2.0) == pytest.approx(0.8)
+    assert FixedError(0.01).of(50.0, 2.0) == FixedError(0.01).of(-3.0, 9.0) == 0.01
+
+
+def test_better_is_a_sign() -> None:
+    assert [CATALOGUE[name].better.value for name in ("bearing_area_mm2", "peak_pressure_kpa", "sink_mm")] == [1, -1, 0]
+    assert Better(0) is Better.NEITHER
+
+
+def test_an_axis_has_the_unit_in_brackets_and_a_ratio_none() -> None:
+    assert CATALOGUE["bearing_area_mm2"].axis_label == "bearing area (mm²)"
+    assert CATALOGUE["closing_travel_ratio"].axis_label == "closing travel"
