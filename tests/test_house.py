@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import ast
+import subprocess
+import sys
 import tomllib
 from collections.abc import Iterator
 from fnmatch import fnmatch
@@ -115,6 +117,20 @@ def test_arrows_between_the_rooms_of_a_folder_run_one_way() -> None:
         if len(name.split(".")) > 2:  # a folder's own face stands for what is inside
             rooms.setdefault(room(name), set()).update(room(other) for other in reached if room(other) != room(name))
     assert circle(rooms) == []
+
+
+DRAWING = {"labrum.cases.asking.answers"}
+"""Answers a question with a figure: it loads the plotting library on purpose."""
+COMPUTING = ("asking", "case_file", "comparing", "searching", "solving", "sweeping", "tolerancing", "workers")
+
+
+def test_what_computes_does_not_load_the_plotting_library() -> None:
+    """Asked of a fresh Python: a band, a map, a trade-off or a spread is found without what only draws."""
+    starts = ("labrum.meshes", "labrum.simulate", *(f"labrum.cases.{room}" for room in COMPUTING))
+    names = [name for name in known_modules() if f"{name}.".startswith(tuple(f"{s}." for s in starts))]
+    asked = "import importlib, sys; [*map(importlib.import_module, sys.argv[1:])]; print('matplotlib' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", asked, *sorted(set(names) - DRAWING)], capture_output=True, text=True)
+    assert (done.returncode, done.stdout) == (0, "False\n"), done.stderr
 
 
 def test_nothing_else_stands_at_the_top() -> None:

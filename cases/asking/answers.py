@@ -36,8 +36,9 @@ from labrum.cases.sweeping.runner import Row
 from labrum.reports.house_style.figure_data import Table, table, write_csv
 from labrum.reports.house_style.saving import save
 from labrum.reports.sweeps.bands import BandWords, band_figure, band_table, curve_table
+from labrum.reports.sweeps.findings import TradeOff
 from labrum.reports.sweeps.map import MapWords, map_figure, map_table
-from labrum.reports.sweeps.trade_off import TradeOff, trade_off_figure
+from labrum.reports.sweeps.trade_off import trade_off_figure
 
 
 @dataclass(frozen=True)

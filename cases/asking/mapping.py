@@ -13,7 +13,7 @@ from labrum.cases.exits import CannotDo
 from labrum.cases.sweeping.plan import SweepPlan
 from labrum.cases.sweeping.runner import Row
 from labrum.meshes.arrays import Floats
-from labrum.reports.sweeps.map import MeasureMap
+from labrum.reports.sweeps.findings import MeasureMap
 
 FINE = 121
 FEWEST_ON_MAP = 4

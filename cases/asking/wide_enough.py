@@ -18,7 +18,7 @@ from labrum.cases.asking.selection import Group, measure_of
 from labrum.cases.exits import CannotDo
 from labrum.cases.sweeping.runner import Row
 from labrum.meshes.arrays import Floats
-from labrum.reports.sweeps.bands import BandCurve, BandEnd
+from labrum.reports.sweeps.findings import BandCurve, BandEnd
 from labrum.simulate.measures.catalogue import CATALOGUE
 
 WIDTH_KEY = "rim.width_mm"

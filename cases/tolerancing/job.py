@@ -28,8 +28,7 @@ from labrum.cases.tolerancing.spread import Design, at_places, design
 from labrum.cases.workers.store import Store
 from labrum.meshes.arrays import Floats
 from labrum.reports.house_style.figure_data import Table, table
-from labrum.reports.house_style.saving import save
-from labrum.reports.sweeps.tolerance import Spread, tolerance_figure
+from labrum.reports.sweeps.findings import Spread
 from labrum.simulate.measures.catalogue import CATALOGUE, GROUPS
 from labrum.simulate.measures.declaration import Measure
 
@@ -213,6 +212,9 @@ def _store(order: ToleranceOrder) -> Store:
 def _draw(
     case: Case, order: ToleranceOrder, answers: Sequence[Answer], told: Sequence[Shares], narrator: Narrator
 ) -> None:
+    from labrum.reports.house_style.saving import save  # loads the plotting library
+    from labrum.reports.sweeps.tolerance import tolerance_figure
+
     spreads = [
         Spread(answer.name, _needed(answer)[_sampled(answer)], [p.path[1].replace("_mm", "").replace("_", " ")
                for p in answer.design.parameters], share.by_slopes, share.single)

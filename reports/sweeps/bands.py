@@ -27,41 +27,12 @@ from labrum.reports.house_style.style import (
     sheet,
 )
 from labrum.reports.house_style.words import short
+from labrum.reports.sweeps.findings import BandCurve, BandEnd
 
 WIDTH_AXIS = "width of the rim w (mm)"
 ENOUGH_COLOUR = "#7fc8b8"
 MOST_LINES = len(SERIES)
 ROW_IN = 0.3
-
-
-@dataclass(frozen=True)
-class BandEnd:
-    """One end of a band, mm: best value, and the same if the solutions err one way or the other.
-
-    ``-inf`` lies below every width tried, ``inf`` above.
-    """
-
-    best: float
-    low: float
-    high: float
-
-
-@dataclass(frozen=True)
-class BandCurve:
-    """One group of rims alike in all but their width.
-
-    ``widths`` (n,) mm, ``benefit`` (n,) and ``closing`` (n,) or None as solved; ``where`` (m,) mm and ``gain`` (m,),
-    what a further 0.1 mm is worth there; the two ends.
-    """
-
-    label: str
-    widths: Floats
-    benefit: Floats
-    closing: Floats | None
-    where: Floats
-    gain: Floats
-    narrow: BandEnd
-    wide: BandEnd
 
 
 @dataclass(frozen=True)

@@ -26,26 +26,10 @@ from labrum.reports.house_style.style import (
     legend_below,
     sheet,
 )
+from labrum.reports.sweeps.findings import MeasureMap
 
 HabitFrame = tuple[float, float]
 MAP_LEVELS = 9
-
-
-@dataclass(frozen=True)
-class MeasureMap:
-    """A measure over a grid of two dimensions, and what it rests on.
-
-    ``across`` (m,), ``up`` (n,); ``value`` (n, m), NaN where nothing is known; ``slack`` (n, m), nought or more where
-    acceptable, or None where nothing was asked; ``solved`` (k, 3): the solved cases' places and values. ``error`` is by
-    how much the map misses solved cases it was not shown, None where it is linear between them.
-    """
-
-    across: Floats
-    up: Floats
-    value: Floats
-    slack: Floats | None
-    solved: Floats
-    error: float | None = None
 
 
 @dataclass(frozen=True)

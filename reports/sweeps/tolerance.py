@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -11,7 +10,6 @@ from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
-from labrum.meshes.arrays import Floats
 from labrum.reports.house_style.style import (
     INK,
     METAL,
@@ -24,22 +22,9 @@ from labrum.reports.house_style.style import (
     sheet,
 )
 from labrum.reports.house_style.words import short
+from labrum.reports.sweeps.findings import Spread
 
 SHARE_ROW_IN = 0.28
-
-
-@dataclass(frozen=True)
-class Spread:
-    """One cause of spread: its ``name``, the measure's ``values`` (n,), and each parameter's shares of the variance.
-
-    ``by_slopes`` and ``by_sobol`` (d,) belong to ``parameters``.
-    """
-
-    name: str
-    values: Floats
-    parameters: Sequence[str]
-    by_slopes: Floats
-    by_sobol: Floats
 
 
 @house_style()

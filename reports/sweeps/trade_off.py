@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -24,18 +22,7 @@ from labrum.reports.house_style.style import (
     legend_below,
     sheet,
 )
-
-
-@dataclass(frozen=True)
-class TradeOff:
-    """Rims by two or three measures.
-
-    ``values`` (n, k); ``best`` the rows that none beats, in the order they are numbered; ``names`` (k,) for the axes.
-    """
-
-    values: Floats
-    best: Sequence[int]
-    names: Sequence[str]
+from labrum.reports.sweeps.findings import TradeOff
 
 
 @house_style()

@@ -10,10 +10,11 @@ import pytest
 from matplotlib.figure import Figure
 
 from labrum.reports.house_style.saving import as_bytes
-from labrum.reports.sweeps.bands import BandCurve, BandEnd, BandWords, band_figure, band_table, curve_table
-from labrum.reports.sweeps.map import MapWords, MeasureMap, map_figure, map_table
-from labrum.reports.sweeps.tolerance import Spread, tolerance_figure
-from labrum.reports.sweeps.trade_off import TradeOff, trade_off_figure
+from labrum.reports.sweeps.bands import BandWords, band_figure, band_table, curve_table
+from labrum.reports.sweeps.findings import BandCurve, BandEnd, MeasureMap, Spread, TradeOff
+from labrum.reports.sweeps.map import MapWords, map_figure, map_table
+from labrum.reports.sweeps.tolerance import tolerance_figure
+from labrum.reports.sweeps.trade_off import trade_off_figure
 
 WORDS = BandWords("peak pressure (kPa)", "kPa", 2.0, 0.5)
 
