@@ -51,7 +51,7 @@ class Measures:
     peak_pressure_error_percent: Annotated[float, Declaration(
         heading="", unit="%", label="its error", words="estimated discretisation error of the peak",
         meaning="estimated discretisation error of the peak; it bounds the error in the playing cases it was set on, "
-        "and in 29 of 30 random rims it was not",
+        "and in 29 of 30 random rims it was not set on",
         better=Better.LESS, more_than_one=True,
     )] = nan
     peak_radius_mm: Annotated[float, Declaration(

@@ -1,0 +1,1 @@
+"""The README's tables, written from what the code declares and solves: ``python -m labrum.cases.readme``."""
