@@ -124,6 +124,20 @@ def test_the_extent_and_sink_of_a_light_ring(light: tuple[Outcome, RingContact])
     assert m.contact_outer_radius_mm == pytest.approx(known.outer, abs=0.03 * (known.outer - known.inner))
 
 
+def test_the_crest_over_the_high_point_of_a_light_ring(light: tuple[Outcome, RingContact]) -> None:
+    """The crest is the middle, which sinks an eighth as far as the ring, by the integral equation's own surface."""
+    outcome, known = light
+    crest = -known.surface(np.linspace(0.0, outcome.rim.bite[0], 400)[1:]).min()
+    assert outcome.measures.height_past_high_point_mm == pytest.approx(known.sink + crest, rel=2e-3)
+
+
+def test_what_stands_past_the_bite_stands_past_the_high_point_by_the_bites_own_height() -> None:
+    outcome = solve(drawn({"type": "fleshy"}, {"force_n": 20.0}))
+    m = outcome.measures
+    assert m.past_bite
+    assert m.height_past_high_point_mm == pytest.approx(m.intrusion_height_mm + outcome.rim.bite[1], abs=1e-12)
+
+
 def test_the_bearing_area_of_a_light_ring(light: tuple[Outcome, RingContact]) -> None:
     """Half an ellipse of pressure over a narrow ring bears like 3 pi^2 / 32 of its area (F^2 over the integral
     of p^2).
