@@ -10,7 +10,7 @@ from labrum.cases.readme.rules import BORNE_OUT, NOT_BORNE_OUT, Rule, rule_case
 from labrum.cases.readme.tables import ReadmeTable, TableNotFound, kept_numbers, shown_number, written_into
 from labrum.simulate.measures.catalogue import CATALOGUE
 
-README = Path(__file__).parents[2] / "README.md"
+README = Path(__file__).parents[3] / "README.md"
 
 
 def test_the_readmes_tables_are_up_to_date() -> None:
