@@ -121,6 +121,11 @@ class Measures:
         meaning="the radius where contact with the rim ends",
         error=FixedError(0.015),
     )]
+    contact_width_mm: Annotated[float, Declaration(
+        heading=FELT, unit="mm", label="contact width", words="how much of the rim's width touches",
+        meaning="how much of the rim's width touches: the outer radius of contact less the inner",
+        error=FixedError(0.03),  # both radii's, added
+    )]
     sink_mm: Annotated[float, Declaration(
         heading=FELT, unit="mm", label="sink", words="how deep the high point stands below the resting lip",
         meaning="travel of the high point below the resting lip",

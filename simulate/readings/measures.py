@@ -51,6 +51,7 @@ def measures_of(problem: Problem, model: Model, state: State, contact: Traction)
         felt_diameter_mm=2.0 * pressure.felt_radius,
         contact_inner_radius_mm=pressure.inner_radius,
         contact_outer_radius_mm=pressure.outer_radius,
+        contact_width_mm=pressure.outer_radius - pressure.inner_radius,
         sink_mm=state.travel,
         past_bite=cup.height > 0.0,
         intrusion_height_mm=cup.height,

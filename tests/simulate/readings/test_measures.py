@@ -124,6 +124,11 @@ def test_the_extent_and_sink_of_a_light_ring(light: tuple[Outcome, RingContact])
     assert m.contact_outer_radius_mm == pytest.approx(known.outer, abs=0.03 * (known.outer - known.inner))
 
 
+def test_the_width_a_light_ring_touches(light: tuple[Outcome, RingContact]) -> None:
+    outcome, known = light
+    assert outcome.measures.contact_width_mm == pytest.approx(known.outer - known.inner, rel=0.01)
+
+
 def test_the_crest_over_the_high_point_of_a_light_ring(light: tuple[Outcome, RingContact]) -> None:
     """The crest is the middle, which sinks an eighth as far as the ring, by the integral equation's own surface."""
     outcome, known = light
