@@ -61,7 +61,7 @@ def written_into(text: str, numbers: RuleNumbers) -> str:
 
 def _measure_lines() -> tuple[str, ...]:
     rows = [(f"`{m.name}`", m.meaning, WAYS[m.better], m.absent) for m in CATALOGUE.values()]
-    return _table(("name", "meaning", "better", "`null`"), rows)
+    return _table(("name", "meaning", "better", "`null` where"), rows)
 
 
 def _rule_lines(rules: Sequence[Rule], numbers: RuleNumbers) -> tuple[str, ...]:

@@ -51,7 +51,7 @@ def _row(entry: Measure, measures: dict[str, float | bool | None]) -> str:
     value = written_cell(measures[entry.name])
     unit = entry.unit if value != "-" else ""
     error = f"+-{measures[ERROR_OF_PEAK]:.2g} %" if entry.name == "peak_pressure_kpa" else ""
-    words = entry.words if value != "-" else f"{entry.words} (does not apply: {entry.absent})"
+    words = entry.words if value != "-" else f"does not apply: {entry.absent}"
     return f"  {entry.label:<19}{value:>10} {unit:<4}{error:<9} {words}"
 
 

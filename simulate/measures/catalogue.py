@@ -181,13 +181,13 @@ class Measures:
         heading=MOVES, label="sticking", words="share of the rim's load on lip that does not slide",
         meaning="the share of the rim's normal load on nodes that stick",
         error=FixedError(0.05),  # a node more or less: what two grids differ by
-        absent="without friction",
+        absent="no friction",
     )]
     lift_off_area_mm2: Annotated[float | None, Declaration(
         heading=MOVES, unit="mm2", label="lifted off", words="back of the lip that has left the teeth",
         meaning="the area of the back face, outside the tooth gap, that has left the teeth",
         error=FixedError(20.0),  # one column of the coarse outer grid
-        absent="a bonded back",
+        absent="the back is bonded",
     )]
     closing_travel_ratio: Annotated[float | None, Declaration(
         heading=MOVES, label="closing travel",

@@ -79,7 +79,7 @@ class Declaration:
     error
         How its discretisation error is estimated; None for a yes or no and for an estimate itself.
     absent
-        When it does not apply, as "without friction"; empty where it always applies.
+        When it does not apply, as "no friction"; empty where it always applies.
     more_than_one
         Whether it takes more than one equilibrium to find: then an unchecked first picture does not have it.
     interval
