@@ -14,11 +14,13 @@ from labrum.meshes.rims.rim import Rim
 from labrum.simulate.accuracy.refinement import (
     ANSWER,
     BESIDE,
+    SHARE_GRID_WITH_FRICTION,
     Refined,
     held,
     readable,
     reading_of,
     refine_until_accurate,
+    way_error_percent,
 )
 from labrum.simulate.equilibrium.newton import StepFailedError
 from labrum.simulate.equilibrium.traction import Traction, traction
@@ -36,6 +38,7 @@ from labrum.simulate.readings.pressure import on_rim, profile
 from labrum.simulate.readings.rim_edges import inner_edge_of_contact
 
 DRIFT_STEP_N = 10.0
+FEWEST_HALVINGS, MOST_HALVINGS = 2, 5  # of the steps on the way, with friction
 SLOW = StepLengths(first=0.008, longest=0.09, longer=1.6)
 
 
@@ -43,12 +46,15 @@ SLOW = StepLengths(first=0.008, longest=0.09, longer=1.6)
 class Effort:
     """How the solver spends its effort.
 
-    The grid of the load path, the coarsest grid that is read, and the most unknowns a refinement may reach.
+    The grid of the load path, the coarsest grid that is read, the most unknowns a refinement may reach, and how long
+    the steps of the path are; with friction, whose answer depends on the way, the first way's, of which shorter ones
+    follow.
     """
 
     path: Fineness = field(default_factory=Fineness)
     answer: Fineness = ANSWER
     most_unknowns: int = 150_000
+    pace: StepLengths = field(default_factory=StepLengths)
 
     @property
     def careful(self) -> Effort:
@@ -109,8 +115,18 @@ def solve_near(
     The answer is that of a cold start within the estimated error; with friction, whose answer depends on the
     way, the start is always cold. Raises `NotConverged`.
     """
+    return solve_refined(problem, neighbour, progress, plan)[0]
+
+
+def solve_refined(
+    problem: Problem, neighbour: Pressed | None = None, progress: Listener = silent, plan: Effort | None = None
+) -> tuple[Solved, Refined]:
+    """Like `solve_near`, and the last two equilibria with it, for what is asked about the pressed state itself."""
     plan, started, counted = plan or Effort(), time.perf_counter(), _Counted(progress)
-    first, refined = _by_some_way(problem, neighbour, plan, counted, _refined)
+    if problem.load.friction > 0.0:
+        first, refined = _by_shorter_steps(problem, plan, counted)
+    else:
+        first, refined = _by_some_way(problem, neighbour, plan, counted, _refined)
     warnings = list[str]()
     drift = _drift(problem, refined.before, refined.finest, counted, warnings)
     living = _Living.of(problem, first, plan, counted)
@@ -121,7 +137,7 @@ def solve_near(
         )
     seconds = time.perf_counter() - started
     outcome = _outcome(problem, refined, drift, living, tuple(warnings), counted.iterations, seconds)
-    return Solved(outcome, first.pressed if _alive(problem) else refined.before)
+    return Solved(outcome, first.pressed if _alive(problem) else refined.before), refined
 
 
 def first_readable(
@@ -195,6 +211,26 @@ def _by_some_way(
     raise lost
 
 
+def _by_shorter_steps(problem: Problem, plan: Effort, progress: Listener) -> tuple[Readable, Refined]:
+    """Press with friction: by steps halved until what that changes lets the estimate meet what is asked.
+
+    Slip adds up along the way, so the answer depends on the steps as on the grid; both are in the estimate.
+    """
+    def standing(plan: Effort) -> Readable:
+        return _by_some_way(problem, None, plan, progress, lambda first, plan, progress: first)
+
+    here = standing(plan)
+    for shorter in range(1, MOST_HALVINGS + 1):
+        before, plan = here, replace(plan, pace=plan.pace.times(0.5))
+        here = standing(plan)
+        moved = way_error_percent(problem.rim, before.standing, here.standing)
+        if shorter >= FEWEST_HALVINGS and moved <= 0.5 * problem.accuracy.peak_pressure_percent:
+            break
+    first, refined = _refined(here, plan, progress)
+    both = SHARE_GRID_WITH_FRICTION * refined.grid_percent + moved
+    return first, replace(refined, error_percent=max(refined.error_percent, both))
+
+
 def _ways(
     problem: Problem, neighbour: Pressed | None, plan: Effort, progress: Listener
 ) -> Iterator[tuple[Callable[[], Pressed | None], Effort]]:
@@ -208,7 +244,8 @@ def _ways(
         yield partial(press_near, problem, neighbour, fineness, progress, settings), plan
     # with friction the answer depends on the steps on the way; breath and contraction go on from the path's grid
     plain = problem.load.friction == 0.0 and not _alive(problem)
-    yield partial(press, problem, plan.path, progress, last=Last(plan.answer, BESIDE) if plain else None), plan
+    last = Last(plan.answer, BESIDE) if plain else None
+    yield partial(press, problem, plan.path, progress, plan.pace, last=last), plan
     careful = plan.careful
     yield partial(press, problem, careful.path, progress, SLOW, HOME), careful
 

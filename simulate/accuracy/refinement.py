@@ -27,20 +27,26 @@ from labrum.simulate.problem import NotConverged, Problem
 from labrum.simulate.readings.pressure import PressureReading, pressure_reading
 
 SHARE_MOVED, SHARE_DIFFERENCE = 0.5, 0.5
+SHARE_WAY = 2.25  # of what halving the steps moved the peak by, with friction
+SHARE_GRID_WITH_FRICTION = 1.5  # of the estimate from grids, which differ in what slipped on the way too
 DETOUR = 1.35  # how much coarser a grid is tried where one is out of reach
 SCATTER_PERCENT = 0.3  # between grids once sharpened; a third with every further sharpening
-SCATTER_WITH_FRICTION_PERCENT = 0.7  # between ways to the same force, on any grid
+SCATTER_WITH_FRICTION_PERCENT = 1.0  # between ways to the same force, on any grid
 ANSWER = Fineness(touching=0.09, ends=0.015, span=0.35, growth=1.0, hump=0.36)  # the coarsest that is read
 BESIDE = Settings(residual=1e-5, gap=1e-6)  # for equilibria that an answer is compared with, far below their scatter
 
 
 @dataclass(frozen=True)
 class Refined:
-    """The finest equilibrium, the one before it, and the estimated error of the peak in percent."""
+    """The finest equilibrium, the one before it, and the estimated error of the peak in percent.
+
+    ``grid_percent`` is the part of it that comes from these two grids alone, before any floor.
+    """
 
     finest: Pressed
     before: Pressed
     error_percent: float
+    grid_percent: float = 0.0
 
 
 def readable(problem: Problem, pressed: Pressed, stage: Stage, listener: Listener, answer: Fineness) -> Pressed:
@@ -67,10 +73,11 @@ def refine_until_accurate(
     scatter, least = SCATTER_PERCENT, SCATTER_WITH_FRICTION_PERCENT if problem.load.friction > 0.0 else 0.0
     while True:
         fine = held(problem, coarse, coarse.fineness.sharper(), stage, listener, HOME)
-        error = max(scatter, least, error_percent(problem.rim, coarse, fine))
+        grid = error_percent(problem.rim, coarse, fine)
+        error = max(scatter, least, grid)
         next_unknowns = fine.model.unknowns**2 / coarse.model.unknowns
         if error <= max(problem.accuracy.peak_pressure_percent, least) or next_unknowns > most_unknowns:
-            return Refined(fine, coarse, error)
+            return Refined(fine, coarse, error, grid)
         coarse, scatter = fine, scatter / 3.0
 
 
@@ -80,6 +87,12 @@ def error_percent(rim: Rim, coarse: Pressed, fine: Pressed) -> float:
     moved = abs(after.peak - before.peak)
     difference = abs(after.peak - after.peak_raw)
     return 100.0 * (SHARE_MOVED * moved + SHARE_DIFFERENCE * difference) / after.peak
+
+
+def way_error_percent(rim: Rim, before: Pressed, after: Pressed) -> float:
+    """Error of the peak, percent, that the length of the steps leaves, by what halving it moved the peak."""
+    one, other = reading_of(rim, before), reading_of(rim, after)
+    return 100.0 * SHARE_WAY * abs(other.peak - one.peak) / other.peak
 
 
 def reading_of(rim: Rim, pressed: Pressed) -> PressureReading:

@@ -49,6 +49,10 @@ class StepLengths:
     longer: float = 2.2
     easy: int = 7
 
+    def times(self, share: float) -> StepLengths:
+        """Steps that much as long, in the same proportions."""
+        return replace(self, first=share * self.first, longest=share * self.longest)
+
 
 @dataclass(frozen=True)
 class Last:

@@ -11,12 +11,11 @@ import pytest
 
 from labrum.cases.case_file.faults import InvalidCase
 from labrum.cases.case_file.reading import case_from_table
-from labrum.simulate.accuracy.refinement import ANSWER, reading_of, refine_until_accurate
+from labrum.simulate.accuracy.refinement import reading_of
 from labrum.simulate.living.breath_and_muscle import final_stage
-from labrum.simulate.load_path.adaptive_grid import Fineness
-from labrum.simulate.load_path.press import hold, press
+from labrum.simulate.load_path.press import hold
 from labrum.simulate.problem import Problem
-from labrum.simulate.solving import silent
+from labrum.simulate.solving import silent, solve_refined
 
 COUNT = 30
 
@@ -47,8 +46,7 @@ def test_the_estimate_bounds_the_error_of_rims_it_was_not_set_on() -> None:
     rng, bounded = np.random.default_rng(2024), 0
     for _ in range(COUNT):
         asked = drawn(rng)
-        stage, start = final_stage(asked), press(asked, Fineness(), silent)
-        answer = refine_until_accurate(asked, start, stage, silent, ANSWER, 150_000)
+        stage, (_, answer) = final_stage(asked), solve_refined(asked)
         finer = hold(asked, answer.finest, answer.finest.fineness.sharper().sharper(), stage, silent)
         peak, better = reading_of(asked.rim, answer.finest).peak, reading_of(asked.rim, finer).peak
         error = 100.0 * abs(peak / better - 1.0)

@@ -1,0 +1,1 @@
+"""Long studies of many random designs, each a command of its own."""
