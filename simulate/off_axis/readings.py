@@ -1,0 +1,97 @@
+"""What a harmonic changes under the rim: pressure, load, and the rim's stiffness against tilt and shift."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse.linalg import spsolve
+
+from labrum.meshes.arrays import Floats
+from labrum.simulate.contact.air import SHAPE, SLOPE, WEIGHTS
+from labrum.simulate.equilibrium.traction import Traction, surface_mass, traction
+from labrum.simulate.off_axis.harmonic import Base, Response
+from labrum.simulate.off_axis.motions import Motion
+
+
+@dataclass(frozen=True)
+class PressureWave:
+    """Pressure under the rim, base and harmonic, one row a surface node from the axis outwards.
+
+    ``radius`` (k,) mm, deformed; ``base`` (k,) MPa and ``change`` (k,) MPa per unit of the cause: at angle t the
+    pressure is base + amount * change * cos(order t). ``active`` (k,) touches. ``load`` is the relative change of the
+    axial load per angle, per unit: it leaves nothing of it at the amount 1 / |load|.
+    """
+
+    order: int
+    radius: Floats
+    base: Floats
+    change: Floats
+    active: NDArray[np.bool_]
+    load: float
+
+
+def contact_of(base: Base) -> Traction:
+    """The base state's contact with the rim."""
+    return traction(base.model, base.state)
+
+
+def pressure_wave(base: Base, contact: Traction, response: Response, order: int) -> PressureWave:
+    """Change of the Cauchy pressure at the surface's nodes.
+
+    A node's reaction is the integral of pressure times shape function, so with the surface's mass matrix M the change
+    solves M dp = d(reaction) - dM p over the touching nodes, dM from the surface's stretching.
+    """
+    nodes, on = base.model.pairs[0].nodes, np.nonzero(contact.active)[0]
+    wanted = response.reaction[nodes] - _stretched_load(contact, response.u[nodes], order)
+    change = np.zeros(len(nodes))
+    if len(on):
+        change[on] = spsolve(surface_mass(contact.place)[on][:, on].tocsc(), wanted[on])
+    force = float(np.sum(contact.reaction * -contact.normal[:, 1] - contact.drag * contact.normal[:, 0]))
+    load = float(-response.forces[nodes[on], 2].sum()) / force
+    return PressureWave(order, contact.place[:, 0], contact.pressure, change, contact.active, load)
+
+
+def _stretched_load(contact: Traction, u: Floats, order: int) -> Floats:
+    """(k,) integral of the base pressure times shape function over the change of area that (U, V, W) brings, N."""
+    first = np.arange(0, len(u) - 2, 2)
+    nodes = first[:, None] + np.arange(3)
+    place, moved, pressure = contact.place[nodes], u[nodes], contact.pressure[nodes] @ SHAPE.T
+    slope, change = np.einsum("ga,eai->egi", SLOPE, place), np.einsum("ga,eai->egi", SLOPE, moved[..., ::2])
+    length, r = np.hypot(slope[..., 0], slope[..., 1]), place[..., 0] @ SHAPE.T
+    around = (moved[..., 0] + order * moved[..., 1]) @ SHAPE.T
+    area = r * np.einsum("egi,egi->eg", slope, change) / length + length * around
+    parts = 2.0 * np.pi * np.einsum("g,ga,eg,eg->ea", WEIGHTS, SHAPE, pressure, area)
+    return np.asarray(np.bincount(nodes.ravel(), parts.ravel(), len(u)), dtype=np.float64)
+
+
+def at_node(values: Floats, where: float) -> float:
+    """Value of the surface's quadratic interpolant of nodal ``values`` (k,) at a fractional node index."""
+    start = min(2 * int(where // 2), len(values) - 3)
+    x = where - start - 1.0
+    a, b, c = values[start : start + 3]
+    return float(b + 0.5 * (c - a) * x + (0.5 * (a + c) - b) * x**2)
+
+
+def work_of(base: Base, response: Response, cause: Motion, motion: Motion, height: float) -> float:
+    """The force or moment on the rim, per unit of ``cause``, that works on a rigid ``motion`` of order one.
+
+    N mm per radian for a tilt about the rim's own centre, on the axis at ``height`` mm; N for a shift; the rim's load
+    stays axial and goes through that centre, which moves with the rim. Without friction it is the second derivative of
+    the energy, so cause and motion may change places.
+    """
+    touch = base.touches[0]
+    change, u = response.forces[touch.at], response.u[touch.at] - cause.at(np.array([[0.0, height]]))
+    moved = np.einsum("ki,ki->", change, motion.at(touch.places))
+    # forces work on a turn by f . (omega x du) = -du . (omega x f) more where their places have moved
+    moved -= np.einsum("ki,ki->", u, motion.turned(touch.places, touch.forces))
+    return 0.5 * float(moved)
+
+
+def felt_offset(base: Base, response: Response) -> float:
+    """How far the centre of the axial load moves towards theta = 0, mm per unit of the cause."""
+    touch = base.touches[0]
+    change, u = response.forces[touch.at], response.u[touch.at]
+    moment = touch.places[:, 0] @ change[:, 2] + touch.forces[:, 1] @ (u[:, 0] - u[:, 1])
+    return 0.5 * float(moment / touch.forces[:, 1].sum())
