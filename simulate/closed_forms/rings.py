@@ -5,7 +5,8 @@ Contact over an annulus has no closed form; it is one integral equation of the f
     w - f(r) = (1 / E*) int p(s) k(r, s) ds,    k = (4 / pi) s K(m) / (r + s),    m = 4 r s / (r + s)^2,
 
 the displacement of a ring load on a half-space (Johnson, Contact Mechanics, 1985, section 3.8, from memory),
-to which a layer on a rigid base adds 2 s int_0^inf (L(x) - 1) J0(x r / h) J0(x s / h) dx / h (``layer.py``).
+to which a layer on a rigid base adds 2 s int_0^inf (L(x) - 1) J0(x r / h) J0(x s / h) dx / h (``layer.py``). Where
+load and displacement go with cos(theta), as under a tilted ring, 2 (K - E) / m - K stands for K, and J1 for J0.
 The pressure is p = q(x) / sqrt(1 - x^2), x = -1..1 across the contact, q by Chebyshev collocation, the
 kernel's logarithm integrated exactly: the error falls faster than any power of the number of nodes.
 
@@ -21,7 +22,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 from scipy.optimize import brentq
-from scipy.special import ellipk, ellipkm1, j0
+from scipy.special import ellipe, ellipk, ellipkm1, j0, j1
 
 from labrum.meshes.arrays import Floats
 from labrum.simulate.closed_forms.layer import Spectrum, excess
@@ -184,8 +185,43 @@ def narrow_flat_ring_sink(force: float, place: float, half_width: float, modulus
     return force * math.log(16.0 * place / half_width) / (math.pi**2 * modulus * place)
 
 
-def _system(inner: float, outer: float, backing: Base | None, nodes: int) -> tuple[Floats, Floats, Floats]:
-    """Nodes x, the collocation matrix taking q to E* times displacement, and the nodes' radii."""
+@dataclass(frozen=True)
+class TiltedRing:
+    """What a tilt by one radian about a diameter adds to a contact over ``inner`` <= r <= ``outer`` (mm).
+
+    ``pressure`` (n,) MPa at ``radii`` (n,) mm, times the cosine of the angle from where the ring goes down; infinite at
+    both edges, to first order, whatever the ring's profile. ``moment`` N mm.
+    """
+
+    radii: Floats
+    pressure: Floats
+    moment: float
+
+    def at(self, r: ArrayLike, inner: float, outer: float) -> Floats:
+        """Pressure, MPa, within the contact: without its square roots it is smooth, so a polynomial carries it."""
+        half, middle = 0.5 * (outer - inner), 0.5 * (outer + inner)
+        x, place = (self.radii - middle) / half, (np.asarray(r, dtype=float) - middle) / half
+        fit = np.polynomial.chebyshev.Chebyshev.fit(x, self.pressure * np.sqrt(1.0 - x**2), x.size // 2, domain=[-1, 1])
+        return np.asarray(fit(place) / np.sqrt(1.0 - place**2))
+
+
+def tilted_ring(
+    inner: float, outer: float, modulus: float, backing: Base | None = None, nodes: int = 48
+) -> TiltedRing:
+    """Tilt of a ring in contact over ``inner`` > 0 to ``outer``: the surface there goes down by r cos(theta)."""
+    x, matrix, radii = _system(inner, outer, backing, nodes, waves=1)
+    strength = np.linalg.solve(matrix, modulus * radii)
+    moment = math.pi * 0.5 * (outer - inner) * math.pi / nodes * float(np.sum(strength * radii**2))
+    return TiltedRing(radii, strength / np.sqrt(1.0 - x**2), moment)
+
+
+def _system(
+    inner: float, outer: float, backing: Base | None, nodes: int, waves: int = 0
+) -> tuple[Floats, Floats, Floats]:
+    """Nodes x, the collocation matrix taking q to E* times displacement, and the nodes' radii.
+
+    Load and displacement are even around the circle, or go with the cosine (``waves`` = 1).
+    """
     x = np.cos((2.0 * np.arange(nodes) + 1.0) * np.pi / (2.0 * nodes))
     half = 0.5 * (outer - inner)
     radii = 0.5 * (outer + inner) + half * x
@@ -195,10 +231,14 @@ def _system(inner: float, outer: float, backing: Base | None, nodes: int) -> tup
     weight = ellipk(apart) / np.pi
     with np.errstate(divide="ignore", invalid="ignore"):
         smooth = np.where(apart > 0.0, ellipkm1(apart) + weight * np.log(apart), math.log(4.0))
+    if waves == 1:
+        # 2 (K - E) / m - K = g K - pi / (m K(t)), g = 2 E(t) / (m K(t)) - 1, by Legendre's relation
+        share = 2.0 * ellipe(apart) / ((1.0 - apart) * ellipk(apart)) - 1.0
+        weight, smooth = share * weight, share * smooth - np.pi / ((1.0 - apart) * ellipk(apart))
     plain = smooth - 2.0 * weight * np.log(half / (r + s))
     matrix = half * _near(r, s) * s * (math.pi / nodes * plain - 2.0 * weight * _logarithm(nodes))
     if backing is not None:
-        matrix = matrix + half * math.pi / nodes * s * _base(r, s, backing)
+        matrix = matrix + half * math.pi / nodes * s * _base(r, s, backing, waves)
     return x, matrix, radii
 
 
@@ -219,11 +259,12 @@ def _logarithm(nodes: int) -> Floats:
     return -math.pi / nodes * (math.log(2.0) + 2.0 * (wave / order) @ wave.T)
 
 
-def _base(r: Floats, s: Floats, backing: Base) -> Floats:
+def _base(r: Floats, s: Floats, backing: Base, waves: int = 0) -> Floats:
     """Displacement the rigid base adds, per unit of p s ds."""
     x, amount = excess(backing.spectrum)
     h = backing.thickness
-    there, here = j0(np.ravel(r)[:, None] * x / h), j0(np.ravel(s)[:, None] * x / h)
+    bessel = (j0, j1)[waves]
+    there, here = bessel(np.ravel(r)[:, None] * x / h), bessel(np.ravel(s)[:, None] * x / h)
     added = 2.0 / h * (there * amount) @ here.T
     return added.reshape(np.broadcast_shapes(r.shape, s.shape))
 

@@ -93,18 +93,19 @@ class Base:
         frame = bases(self.model, self.touches, order)
         matrix = self.numbering.matrix(_turned(elements.grid.quads[:, :8], blocks, frame))
         known = self.numbering.gather(frame.known)
-        solve, _ = factorise(_masked(self.numbering.columns, matrix, known), np.ones((len(known), 1)))
-        return Harmonic(
-            self, order, reduced, None if missing is None else share * missing, frame, matrix, known, solve
-        )
+        masked = _masked(self.numbering.columns, matrix, known)
+        trial = masked @ np.cos(np.arange(len(known), dtype=float))[:, None]  # as rough as any, so it tries every pivot
+        solve, _ = factorise(masked, trial)
+        lack = None if missing is None else share * missing
+        return Harmonic(self, order, reduced, lack, frame, matrix, masked, known, solve)
 
 
 @dataclass(frozen=True)
 class Harmonic:
     """The factorised system of one ``order``; `answers` solves it.
 
-    ``matrix`` is the whole tangent in the nodes' own directions, contact's bending taken off; ``known`` (size,) tells
-    which increments are given.
+    ``matrix`` is the whole tangent in the nodes' own directions, contact's bending taken off; ``masked`` the part of it
+    that was factorised; ``known`` (size,) tells which increments are given.
     """
 
     base: Base
@@ -113,6 +114,7 @@ class Harmonic:
     missing: Floats | None
     bases: Bases
     matrix: sp.csc_matrix
+    masked: sp.csc_matrix
     known: Bools
     solve: Solve
 
@@ -142,6 +144,7 @@ class Harmonic:
         """Increments (size, m) with the known ones ``given``, and the residual of every row: the reactions."""
         wanted = np.where(self.known[:, None], given, -tested - self.matrix @ given)
         outer = self.solve(wanted)
+        outer = outer + self.solve(wanted - self.masked @ outer)
         return outer, tested + self.matrix @ outer
 
     def _element_residuals(self, causes: Sequence[Cause]) -> tuple[Floats, Floats]:
