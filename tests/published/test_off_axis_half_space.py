@@ -176,7 +176,7 @@ def test_tilted_torus(bodies, compare, rate):
         base, tilt = Base(model, state), Tilt(-state.travel)
         (found,) = base.harmonic(1).answers([Cause(tilt)])
         moments.append(work_of(base, found, tilt, tilt, tilt.height))
-        wave = pressure_wave(base, contact_of(base), found, 1)
+        wave = pressure_wave(base, contact_of(base), found, Cause(tilt), 1)
         middle = (wave.radius > PLACE - 0.6 * HALF) & (wave.radius < PLACE + 0.6 * HALF)
         wanted = exact.at(wave.radius[middle], pressed.inner, pressed.outer)
         changes.append(np.sqrt(np.mean((wave.change[middle] / wanted - 1.0) ** 2)))

@@ -1,0 +1,236 @@
+"""What a pressed rim answers to tilt, shift, an arch of teeth and unlike lips; and how far the answer holds.
+
+All is of first order about the pressed state. Two bounds are told. *Lift*: the amount at which the load per angle,
+drawn on in a straight line, is gone somewhere. *Holds to*: where the change of the peak is some 5 % off its straight
+line, or contact opens inside the ring if that comes first. Around the circle each side carries its load much as the
+whole rim carries a force: with peak ~ load^m there, m being the relative change of the peak over that of the load, the
+second-order term is (m - 1) / 2 of the first times the relative change of load. It is an estimate; contact that opens
+or grows is in it only as far as the exponent knows.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from labrum.simulate.equilibrium.traction import Traction, peak
+from labrum.simulate.load_path.adaptive_grid import Fineness
+from labrum.simulate.load_path.press import Listener, Pressed
+from labrum.simulate.off_axis.arch import on_arch
+from labrum.simulate.off_axis.harmonic import Base, Cause, Harmonic, Response
+from labrum.simulate.off_axis.lips import stiffer, thicker
+from labrum.simulate.off_axis.motions import Shift, Tilt, arch_relief
+from labrum.simulate.off_axis.readings import PressureWave, at_peak, contact_of, felt_offset, pressure_wave, work_of
+from labrum.simulate.problem import NotConverged, Problem
+
+KPA = 1e3
+DEGREE = math.pi / 180.0
+SECOND_ORDER = 0.05  # of the first, where an answer is said to hold no longer
+ENDS = 0.1  # of the contact's width, at either end, where the wave has its root
+
+
+@dataclass(frozen=True)
+class Posture:
+    """How a rim is held, and against what: a ``tilt_deg`` down towards theta = 0; an arch of ``arch_radius_mm`` (None:
+    flat teeth); the lower lip's middle, at theta = 0, ``lower_stiffer`` and ``lower_thicker`` than the mean, as shares.
+    """
+
+    tilt_deg: float = 0.0
+    arch_radius_mm: float | None = None
+    lower_stiffer: float = 0.0
+    lower_thicker: float = 0.0
+
+
+@dataclass(frozen=True)
+class Tilted:
+    """Tilt about the middle of the rim's lowest circle, and shift, per degree and per mm.
+
+    ``peak_kpa_per_degree``, ``peak_percent_per_degree`` at the base's peak, on the side that goes down;
+    ``holds_to_deg`` see the module. Stiffnesses hold the other motion; ``sideways_force_n_per_deg`` couples the two.
+    """
+
+    peak_kpa_per_degree: float
+    peak_percent_per_degree: float
+    tilt_to_lift_deg: float
+    holds_to_deg: float
+    rocking_stiffness_nmm_per_deg: float
+    sideways_stiffness_n_per_mm: float
+    sideways_force_n_per_deg: float
+    tilt: PressureWave
+    shift: PressureWave
+
+    @property
+    def tilt_for_ten_percent_deg(self) -> float:
+        """Tilt, deg, that raises the base's peak by a tenth, in a straight line."""
+        return 10.0 / abs(self.peak_percent_per_degree)
+
+
+@dataclass(frozen=True)
+class Opposed:
+    """Two places around the rim held against each other: the peak, kPa, at theta = 0 and at the wave's other extreme.
+
+    ``amount`` of the cause, ``holds_to`` the most that the straight line holds for, ``lifts_at`` where load is gone.
+    """
+
+    wave: PressureWave
+    amount: float
+    peak_kpa: float
+    other_peak_kpa: float
+    holds_to: float
+    lifts_at: float
+
+
+@dataclass(frozen=True)
+class UnlikeLips:
+    """Lower lip against upper: each one's share of the force, the shift of the felt centre towards the lower one, mm,
+    and the pressures; the rim stands straight and centred.
+    """
+
+    lower_share: float
+    felt_offset_mm: float
+    pressures: Opposed
+
+
+@dataclass(frozen=True)
+class OffAxis:
+    """All that was asked; ``arch`` (theta = 0 at a corner of the mouth, its other extreme over the front teeth) and
+    lips are None where they were not. ``warnings`` tell what lies beyond where the straight line holds.
+    """
+
+    posture: Posture
+    tilted: Tilted
+    stiffer: UnlikeLips | None
+    thicker: UnlikeLips | None
+    arch: Opposed | None
+    warnings: tuple[str, ...]
+
+
+def off_axis(
+    problem: Problem, pressed: Pressed, posture: Posture, listener: Listener, coarser: Pressed | None = None
+) -> OffAxis:
+    """Answer a posture about a pressed state; the arch, whose base state is sought anew, from a ``coarser`` one.
+
+    Raises
+    ------
+    NotConverged
+        Where the arch's base state has no equilibrium, or a wave's system is singular.
+    """
+    base = Base(pressed.model, pressed.equilibrium.state)
+    contact, first = contact_of(base), _harmonic(base, 1, pressed)
+    asked = [(stiffer, posture.lower_stiffer), (thicker, posture.lower_thicker)]
+    causes = [make(base) for make, amount in asked if amount]
+    tilted, others = _tilted(base, contact, first, causes)
+    lips = iter(zip(others, causes, strict=True))
+    made = [_lips(base, contact, *next(lips), amount) if amount else None for _, amount in asked]
+    arch = None
+    if posture.arch_radius_mm is not None:
+        arch = _arch(problem, coarser or pressed, pressed.fineness, posture.arch_radius_mm, listener)
+    return OffAxis(posture, tilted, made[0], made[1], arch, _warnings(posture, tilted, made, arch))
+
+
+def peak_under(wave: PressureWave, amount: float, towards: float) -> tuple[float, float]:
+    """Largest pressure, MPa, and its radius, mm, where the wave's cosine is ``towards``.
+
+    Read where the straight line holds: within the contact, and not so near its ends that the change outgrows the base.
+    """
+    change = amount * towards * wave.change
+    held = wave.active & (np.abs(change) <= wave.base)
+    value, at = peak(np.where(held, wave.base + change, wave.base), wave.active)
+    return value, float(np.interp(at, np.arange(len(wave.radius)), wave.radius))
+
+
+def _harmonic(base: Base, order: int, pressed: Pressed) -> Harmonic:
+    try:
+        return base.harmonic(order)
+    except np.linalg.LinAlgError as error:
+        raise NotConverged(
+            pressed.equilibrium.force, f"the press is not stable against {order} waves around the circle ({error})",
+            "press less, or stiffen the lip", pressed.history,
+        ) from error  # fmt: skip
+
+
+def _tilted(
+    base: Base, contact: Traction, first: Harmonic, causes: list[Cause]
+) -> tuple[Tilted, list[Response]]:
+    tilt, shift = Tilt(-base.state.travel), Shift()
+    tilting, shifting = Cause(tilt), Cause(shift)
+    turned, moved, *others = first.answers([tilting, shifting, *causes])
+    wave = pressure_wave(base, contact, turned, tilting, 1)
+    top, change = peak(contact.pressure, contact.active)[0], at_peak(contact, wave.change)
+    return Tilted(
+        peak_kpa_per_degree=KPA * change * DEGREE,
+        peak_percent_per_degree=100.0 * change / top * DEGREE,
+        tilt_to_lift_deg=1.0 / abs(wave.load) / DEGREE,
+        holds_to_deg=_holds_to(wave, change / top) / DEGREE,
+        rocking_stiffness_nmm_per_deg=work_of(base, turned, tilt, tilt, tilt.height) * DEGREE,
+        sideways_stiffness_n_per_mm=work_of(base, moved, shift, shift, tilt.height),
+        sideways_force_n_per_deg=work_of(base, turned, tilt, shift, tilt.height) * DEGREE,
+        tilt=wave,
+        shift=pressure_wave(base, contact, moved, shifting, 1),
+    ), others
+
+
+def _holds_to(wave: PressureWave, relative: float) -> float:
+    """The amount up to which the peak's change, ``relative`` to the peak per unit, is told in a straight line."""
+    lift = 1.0 / abs(wave.load)
+    bend = 0.5 * abs(relative / wave.load - 1.0)
+    return min(lift, SECOND_ORDER / max(bend, 1e-9) * lift, _opens_at(wave))
+
+
+def _opens_at(wave: PressureWave) -> float:
+    """The amount at which pressure is first gone inside the contact, away from its ends, where the wave has a root."""
+    ends = wave.radius[wave.active][[0, -1]]
+    margin = ENDS * float(ends[1] - ends[0])
+    inside = wave.active & (wave.radius > ends[0] + margin) & (wave.radius < ends[1] - margin)
+    fall = np.abs(wave.change[inside]) / np.maximum(wave.base[inside], 1e-12)
+    return float(1.0 / fall.max(initial=1e-12))
+
+
+def _opposed(contact: Traction, wave: PressureWave, amount: float, other: float) -> Opposed:
+    top = peak(contact.pressure, contact.active)[0]
+    return Opposed(
+        wave, amount, KPA * peak_under(wave, amount, 1.0)[0], KPA * peak_under(wave, amount, other)[0],
+        _holds_to(wave, at_peak(contact, wave.change) / top), 1.0 / abs(wave.load),
+    )  # fmt: skip
+
+
+def _lips(base: Base, contact: Traction, response: Response, cause: Cause, amount: float) -> UnlikeLips:
+    wave = pressure_wave(base, contact, response, cause, 1)
+    return UnlikeLips(
+        lower_share=0.5 + amount * wave.load / math.pi,
+        felt_offset_mm=amount * felt_offset(base, response),
+        pressures=_opposed(contact, wave, amount, -1.0),
+    )
+
+
+def _arch(problem: Problem, coarse: Pressed, fineness: Fineness, radius: float, listener: Listener) -> Opposed:
+    """The arch's curvature over that asked for is the amount: one."""
+    base = Base(*on_arch(problem, coarse, fineness, radius, listener))
+    contact, cause = contact_of(base), Cause(arch_relief(radius), moves=1)
+    (found,) = _harmonic(base, 2, coarse).answers([cause])
+    return _opposed(contact, pressure_wave(base, contact, found, cause, 2), 1.0, -1.0)
+
+
+def _warnings(
+    posture: Posture, tilted: Tilted, lips: list[UnlikeLips | None], arch: Opposed | None
+) -> tuple[str, ...]:
+    out = []
+    if abs(posture.tilt_deg) > tilted.holds_to_deg:
+        out.append(
+            f"a tilt of {posture.tilt_deg:g} degrees is beyond {tilted.holds_to_deg:.2g} degrees, "
+            "up to which its answer holds"
+        )
+    for what, found in zip(("stiffer", "thicker"), lips, strict=True):
+        if found is not None and abs(found.pressures.amount) > found.pressures.holds_to:
+            out.append(
+                f"a lower lip {100 * found.pressures.amount:g} % {what} than the mean is beyond "
+                f"{100 * found.pressures.holds_to:.2g} %, up to which its answer holds"
+            )
+    if arch is not None and arch.holds_to < 1.0:
+        out.append(
+            f"an arch of {posture.arch_radius_mm:g} mm is more bent than that of "
+            f"{(posture.arch_radius_mm or 0.0) / arch.holds_to:.3g} mm, up to which its answer holds"
+        )
+    return tuple(out)

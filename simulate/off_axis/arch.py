@@ -1,0 +1,120 @@
+"""The base state on an arch of teeth: what of the arch is even around the axis.
+
+Front teeth on a circle of radius A, seen from above, lie on z = -x^2 / (2 A), x across: -r^2 / (4 A) (1 + cos 2 theta).
+The even half is a bowl, taken up here by the full, large-strain solver on the grid at hand; the wave on it is
+`labrum.simulate.off_axis.motions.arch_relief`. Where the support begins at a tooth gap, heights count from its edge: a height
+that is the same everywhere only moves the rim.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+
+from labrum.meshes.arrays import Floats
+from labrum.meshes.curves.curve import Curve
+from labrum.simulate.contact.signorini import Pair
+from labrum.simulate.contact.supports import TRANSITION_MM
+from labrum.simulate.equilibrium.model import Model, State
+from labrum.simulate.equilibrium.newton import Drive, StepFailedError, equilibrate
+from labrum.simulate.load_path.adaptive_grid import Fineness
+from labrum.simulate.load_path.breath_and_muscle import final_stage
+from labrum.simulate.load_path.press import HOME, Listener, Pressed, refitted, reporter
+from labrum.simulate.problem import Lip, NotConverged, Problem
+
+SHORTEST = 1.0 / 16.0  # of the arch's whole curvature, a step
+
+
+def bowl_curve(lip: Lip, radius: float) -> Curve:
+    """Teeth as a rigid curve like `labrum.simulate.contact.supports.teeth_curve`, on a bowl that falls by r^2 / (4 ``radius``): an arc
+    of twice the arch's radius (mm), flat at the axis or round at the gap's edge.
+    """
+    bowl, level, gap = 2.0 * radius, -lip.thickness, lip.tooth_gap_radius
+    start = gap + TRANSITION_MM if gap > 0.0 else 0.0
+    far = min(1.5 * lip.radius, 0.9 * bowl)
+
+    def drop(r: float) -> float:
+        return bowl - math.sqrt(bowl**2 - r**2)
+
+    lean = math.asin(start / bowl)
+    turn = math.asin(far / bowl) - lean
+    first = (far, level - drop(far) + drop(start), math.tan(0.25 * turn))
+    if gap == 0.0:
+        return Curve.from_vertices([first, (0.0, level, 0.0), (-1.0, level, 0.0)])
+    edge = TRANSITION_MM
+    centre = (start - edge * math.sin(lean), level - edge * math.cos(lean))
+    end, deep = (centre[0] - edge, centre[1]), level - 2.0 * lip.thickness
+    bulge = math.tan(0.25 * (0.5 * math.pi + lean))
+    return Curve.from_vertices([first, (start, level, bulge), (*end, 0.0), (end[0], deep, 0.0)])
+
+
+def on_arch(
+    problem: Problem, coarse: Pressed, fineness: Fineness, radius: float, listener: Listener
+) -> tuple[Model, State]:
+    """The pressed state on the even half of an arch of ``radius`` mm, force kept: reached on the grid of ``coarse``,
+    answered on one as fine as ``fineness`` that is fitted to where the arch has brought the lip. Raises `NotConverged`.
+    """
+    try:
+        model, state = _reached(problem, coarse, radius, listener)
+        model, state = _refitted(problem, model, state, fineness, radius)
+        return model, _settled(problem, model, state, listener)
+    except StepFailedError as failure:
+        raise NotConverged(
+            coarse.equilibrium.force,
+            f"no equilibrium on an arch of {radius:g} mm ({failure})",
+            "make the arch's radius larger, or lower force_n",
+            coarse.history,
+        ) from failure
+
+
+def _reached(problem: Problem, pressed: Pressed, radius: float, listener: Listener) -> tuple[Model, State]:
+    """Bend the teeth as far as the arch asks, in one step or several, on the grid at hand; raises `StepFailedError`."""
+    model, state = pressed.model, pressed.equilibrium.state
+    done, share = 0.0, 1.0
+    while done < 1.0:
+        reach = min(1.0, done + share)
+        bent = _bent(problem, model, radius / reach)
+        lowered = state.u + (reach - done) * _lowering(problem.lip, model, radius)
+        try:
+            state = _settled(problem, bent, replace(state, u=lowered), listener)
+        except StepFailedError:
+            share *= 0.5
+            if share < SHORTEST:
+                raise
+            continue
+        model, done = bent, reach
+    return model, state
+
+
+def _settled(problem: Problem, model: Model, start: State, listener: Listener) -> State:
+    return equilibrate(model, start, Drive(force=problem.load.force), HOME, reporter(listener, "arch", model)).state
+
+
+def _refitted(problem: Problem, model: Model, state: State, fineness: Fineness, radius: float) -> tuple[Model, State]:
+    """Like `labrum.simulate.load_path.press.refitted`, teeth and bonded nodes on the bowl."""
+    new, carried = refitted(problem, model, state, fineness, replace(final_stage(problem), name="arch"))
+    held = new.pattern.fixed.all(axis=1)
+    u = carried.u.copy()
+    u[held] += _lowering(problem.lip, new, radius)[held]
+    return _bent(problem, new, radius), replace(carried, u=u)
+
+
+def _bent(problem: Problem, model: Model, radius: float) -> Model:
+    """The model with its teeth on the bowl; bonded teeth are where the state has put them."""
+    if problem.lip.backing == "bonded":
+        return model
+    teeth = model.pairs[1]
+    return replace(model, pairs=(model.pairs[0], Pair(teeth.name, bowl_curve(problem.lip, radius), teeth.nodes, False)))
+
+
+def _lowering(lip: Lip, model: Model, radius: float) -> Floats:
+    """(n, 2) mm, that brings the back down to the bowl, where held nodes belong, and leaves the surface at the rim.
+
+    A guess that lowers rim and lip together slides tissue around the bite, and many more iterations go by.
+    """
+    r, z = model.elements.grid.nodes.T
+    start = lip.tooth_gap_radius + TRANSITION_MM if lip.tooth_gap_radius > 0.0 else 0.0
+    down = np.maximum(r**2 - start**2, 0.0) / (4.0 * radius)
+    return np.column_stack([np.zeros(len(r)), down * z / lip.thickness])
