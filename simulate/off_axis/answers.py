@@ -131,13 +131,8 @@ def off_axis(
 
 
 def peak_under(wave: PressureWave, amount: float, towards: float) -> tuple[float, float]:
-    """Largest pressure, MPa, and its radius, mm, where the wave's cosine is ``towards``.
-
-    Read where the straight line holds: within the contact, and not so near its ends that the change outgrows the base.
-    """
-    change = amount * towards * wave.change
-    held = wave.active & (np.abs(change) <= wave.base)
-    value, at = peak(np.where(held, wave.base + change, wave.base), wave.active)
+    """Largest pressure, MPa, and its radius, mm, where the wave's cosine is ``towards``."""
+    value, at = peak(wave.pressure(amount, towards), wave.active)
     return value, float(np.interp(at, np.arange(len(wave.radius)), wave.radius))
 
 

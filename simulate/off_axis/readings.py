@@ -33,6 +33,15 @@ class PressureWave:
     active: NDArray[np.bool_]
     load: float
 
+    def pressure(self, amount: float, towards: float) -> Floats:
+        """(k,) MPa where the cosine is ``towards``, its square drawn on in a straight line.
+
+        So it is exact where pressure goes as under a line load, p^2 = c (a^2 - x^2) with a^2 as the load, the ends of
+        contact included, whose first-order change is without bound. Elsewhere it is right to first order, as any.
+        """
+        square = self.base**2 + 2.0 * amount * towards * self.base * self.change
+        return np.sqrt(np.maximum(square, 0.0))
+
 
 def contact_of(base: Base) -> Traction:
     """The base state's contact with the rim."""
@@ -84,8 +93,8 @@ def _stretched_load(contact: Traction, u: Floats, order: int) -> Floats:
 def at_peak(contact: Traction, values: Floats) -> float:
     """Nodal ``values`` (k,) where the base pressure peaks: parabolas through values and pressure over the peak's hump.
 
-    The node or the edge on which an interpolant happens to be largest jumps about with the grid: values that slope under
-    the peak scatter by one or two percent when read there, by some tenths when read so.
+    The node or the edge on which an interpolant happens to be largest jumps about with the grid: values that slope
+    under the peak scatter by one or two percent when read there, by some tenths when read so.
     """
     top, middle = float(contact.pressure.max()), int(np.argmax(contact.pressure))
     low = middle - np.argmin(contact.pressure[middle::-1] > HUMP * top) + 1
