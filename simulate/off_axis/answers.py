@@ -22,12 +22,22 @@ from labrum.simulate.off_axis.arch import on_arch
 from labrum.simulate.off_axis.harmonic import Base, Cause, Harmonic, Response
 from labrum.simulate.off_axis.lips import stiffer, thicker
 from labrum.simulate.off_axis.motions import Shift, Tilt, arch_relief
-from labrum.simulate.off_axis.readings import PressureWave, at_peak, contact_of, felt_offset, pressure_wave, work_of
+from labrum.simulate.off_axis.readings import (
+    PressureWave,
+    at_peak,
+    contact_of,
+    felt_offset,
+    pressure_wave,
+    slid,
+    smoothed,
+    work_of,
+)
 from labrum.simulate.problem import NotConverged, Problem
 
 KPA = 1e3
 DEGREE = math.pi / 180.0
 SECOND_ORDER = 0.05  # of the first, where an answer is said to hold no longer
+AVERAGED = 0.1  # of the way that tissue slides under the rim on an arch: what its pressure is averaged over
 ENDS = 0.1  # of the contact's width, at either end, where the wave has its root
 
 
@@ -205,7 +215,9 @@ def _arch(problem: Problem, coarse: Pressed, fineness: Fineness, radius: float, 
     base = Base(*on_arch(problem, coarse, fineness, radius, listener))
     contact, cause = contact_of(base), Cause(arch_relief(radius), moves=1)
     (found,) = _harmonic(base, 2, coarse).answers([cause])
-    return _opposed(contact, pressure_wave(base, contact, found, cause, 2), 1.0, -1.0)
+    width = AVERAGED * float(np.abs(slid(base, found, cause)).max())
+    wave = smoothed(pressure_wave(base, contact, found, cause, 2), contact, width)
+    return _opposed(contact, wave, 1.0, -1.0)
 
 
 def _warnings(

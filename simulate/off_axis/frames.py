@@ -11,6 +11,9 @@ order, but pressure is zero there, so force and moment change at second order on
 three; a slipping one goes on slipping along the section and is free around the axis. A full circle's reaction counts
 with the harmonic's share of the circle.
 
+A lip that slides on the teeth, with a free outer edge, would float off sideways: nothing but the rim holds it. There
+the outer edge is held in the rim's plane, as the face holds a lip.
+
 On the axis a harmonic n = 1 is smooth where U + V = 0 and W = 0, n >= 2 where all three are zero.
 """
 
@@ -95,11 +98,19 @@ def bases(model: Model, pairs: tuple[Touch, ...], order: int) -> Bases:
         at = touch.at
         trial[at], test[at] = _columns(touch.tangent, touch.normal), _columns(touch.tested, touch.normal)
         known[at] = np.column_stack([touch.stuck, touch.stuck | (order == 0), np.ones_like(touch.stuck)])
+    if order > 0 and _adrift(model):
+        known[-grid.nodes_per_column :, :2] = True
     if grid.columns[0] == 0.0:
         axis = grid.inner_edge
         stuck = np.isin(axis, np.concatenate([k.at[k.stuck] for k in pairs]))
         _on_axis(trial, test, known, axis, stuck | (fixed[axis, 0] & fixed[axis, 1]), order)
     return Bases(trial, test, known)
+
+
+def _adrift(model: Model) -> bool:
+    """Does nothing hold the tissue in the plane of the rim?"""
+    off_axis = model.elements.grid.nodes[:, 0] > 0.0
+    return not model.springs.any() and not model.pattern.fixed[off_axis, 0].any()
 
 
 def _columns(tangent: Floats, normal: Floats) -> Floats:
