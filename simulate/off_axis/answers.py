@@ -6,15 +6,20 @@ line, or contact opens inside the ring if that comes first. Around the circle ea
 whole rim carries a force: with peak ~ load^m there, m being the relative change of the peak over that of the load, the
 second-order term is (m - 1) / 2 of the first times the relative change of load. It is an estimate; contact that opens
 or grows is in it only as far as the exponent knows.
+
+With friction the rim has come to rest: every touching node sticks. A tilt or a shift pushes one side of the ring on and
+the other back, and what is pushed back sticks first; nodes that slipped home, some inwards and some outwards, would not
+all go on slipping as they did.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from labrum.simulate.equilibrium.model import Model, State
 from labrum.simulate.equilibrium.traction import Traction, peak
 from labrum.simulate.load_path.adaptive_grid import Fineness
 from labrum.simulate.load_path.press import Listener, Pressed
@@ -32,7 +37,9 @@ from labrum.simulate.off_axis.readings import (
     smoothed,
     work_of,
 )
+from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import NotConverged, Problem
+from labrum.simulate.solving import Extras, silent, solve_refined
 
 KPA = 1e3
 DEGREE = math.pi / 180.0
@@ -117,6 +124,14 @@ class OffAxis:
     warnings: tuple[str, ...]
 
 
+def solve_off_axis(
+    problem: Problem, posture: Posture, progress: Listener = silent, plan: Extras | None = None
+) -> tuple[Outcome, OffAxis]:
+    """Press the rim home straight, and answer a posture about that; raises `NotConverged`."""
+    solved, refined = solve_refined(problem, None, progress, plan)
+    return solved.outcome, off_axis(problem, refined.finest, posture, progress, refined.before)
+
+
 def off_axis(
     problem: Problem, pressed: Pressed, posture: Posture, listener: Listener, coarser: Pressed | None = None
 ) -> OffAxis:
@@ -127,7 +142,7 @@ def off_axis(
     NotConverged
         Where the arch's base state has no equilibrium, or a wave's system is singular.
     """
-    base = Base(pressed.model, pressed.equilibrium.state)
+    base = at_rest(pressed.model, pressed.equilibrium.state)
     contact, first = contact_of(base), _harmonic(base, 1, pressed)
     asked = [(stiffer, posture.lower_stiffer), (thicker, posture.lower_thicker)]
     causes = [make(base) for make, amount in asked if amount]
@@ -138,6 +153,15 @@ def off_axis(
     if posture.arch_radius_mm is not None:
         arch = _arch(problem, coarser or pressed, pressed.fineness, posture.arch_radius_mm, listener)
     return OffAxis(posture, tilted, made[0], made[1], arch, _warnings(posture, tilted, made, arch))
+
+
+def at_rest(model: Model, state: State) -> Base:
+    """A base in which every node that touches with friction sticks."""
+    pairs = (
+        replace(status, stuck=status.active.copy()) if pair.friction > 0.0 else status
+        for pair, status in zip(model.pairs, state.pairs, strict=True)
+    )
+    return Base(model, replace(state, pairs=tuple(pairs)))
 
 
 def peak_under(wave: PressureWave, amount: float, towards: float) -> tuple[float, float]:
@@ -212,7 +236,7 @@ def _lips(base: Base, contact: Traction, response: Response, cause: Cause, amoun
 
 def _arch(problem: Problem, coarse: Pressed, fineness: Fineness, radius: float, listener: Listener) -> Opposed:
     """The arch's curvature over that asked for is the amount: one."""
-    base = Base(*on_arch(problem, coarse, fineness, radius, listener))
+    base = at_rest(*on_arch(problem, coarse, fineness, radius, listener))
     contact, cause = contact_of(base), Cause(arch_relief(radius), moves=1)
     (found,) = _harmonic(base, 2, coarse).answers([cause])
     width = AVERAGED * float(np.abs(slid(base, found, cause)).max())

@@ -59,7 +59,7 @@ class Ring:
         self.shear, self.bulk, self.penalty, self.angles = shear, bulk, penalty, np.asarray(angles)
         self.rest = self.basis.doflocs.T
         self.slopes = np.stack([k[0].grad for k in self.basis.basis]).transpose(2, 3, 0, 1)  # element, point, node, xyz
-        self.shapes = np.stack([k[0].value for k in self.face.basis]).transpose(1, 2, 0)
+        self.shapes = np.stack([np.asarray(k[0]) for k in self.face.basis]).transpose(1, 2, 0)
         held = np.zeros(self.rest.shape, bool)
         held[np.abs(self.rest[:, 2] - heights[0]) < 1e-9] = True
         held[np.abs(self.rest[:, 1]) < 1e-9, 1] = True

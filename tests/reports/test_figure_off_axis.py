@@ -1,0 +1,92 @@
+"""Figures off the axis: what they show, their words and their numbers."""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+import numpy as np
+import pytest
+
+from labrum.reports.off_axis import (
+    RIGHT,
+    Steadiness,
+    WaveView,
+    sides_figure,
+    sides_table,
+    steadiness_figure,
+    steadiness_table,
+    waved_ring_figure,
+    waved_ring_table,
+)
+from labrum.simulate.off_axis.readings import PressureWave
+
+TITLE, NOTE = "A rim of quite some width with a name of its own", "Stiffness in playing is not measured. " * 3
+
+
+def wave(order):
+    """An even hump of 40 kPa between 8 and 12 mm, as under a line load, changed by 5 kPa at its top per unit."""
+    radius = np.linspace(7.0, 13.0, 61)
+    base = 0.04 * np.sqrt(np.maximum(1.0 - ((radius - 10.0) / 2.0) ** 2, 0.0))
+    change = np.divide(0.005 * 0.04, base, out=np.zeros_like(base), where=base > 1e-9)
+    return PressureWave(order, radius, base, change, base > 0.0, 0.25)
+
+
+TILT = WaveView(wave(1), 2.0, "tilted by 2° towards the lower lip")
+ARCH = WaveView(wave(2), 1.0, "on an arch of 24 mm", RIGHT)
+LINES = [Steadiness(f"width {w:g} mm", [0.3, 0.6, 0.9], [9.0 * w, 8.0 * w, 7.5 * w]) for w in (0.9, 1.0, 1.1)]
+
+
+def test_the_square_of_the_pressure_goes_with_the_cosine():
+    top = [TILT.pressure_kpa(angle).max() ** 2 for angle in (0.0, 60.0, 90.0, 180.0)]
+    assert top == pytest.approx([1600 + 800, 1600 + 400, 1600, 1600 - 800])
+    assert TILT.pressure_kpa(0.0)[0] == 0.0
+
+
+def test_the_ring_is_highest_where_it_is_pressed():
+    figure = waved_ring_figure(TILT)
+    (dot,) = [k for k in figure.axes[0].get_lines() if k.get_marker() == "o"]
+    x, y = dot.get_xydata()[0]
+    assert (x, y) == pytest.approx((0.0, -10.0), abs=1e-9)  # theta = 0 is down, the lower lip
+    table = waved_ring_table(TILT)
+    rows = np.array(table.rows, float)
+    assert rows[:, 2].max() == pytest.approx(np.sqrt(2400.0))
+    assert table.columns == ("angle_deg", "radius_mm", "pressure_kpa")
+
+
+def test_sides_are_told_apart_and_alike_ones_drawn_once():
+    three, two = sides_figure(TILT), sides_figure(ARCH)
+    words = [t.get_text() for t in three.legends[0].get_texts()]
+    assert words == ["at 0°", "at 90°, as without it", "at 180°"]
+    assert [t.get_text() for t in two.legends[0].get_texts()] == ["at 0° and 180°", "at 90°", "in between, at 45°"]
+    lines = three.axes[0].get_lines()
+    assert len({line.get_linestyle() if isinstance(line.get_linestyle(), str) else 0 for line in lines}) > 1
+    sides = sides_table(TILT)
+    assert set(sides.column("side")) == {"even", "0 deg", "90 deg", "180 deg"}
+
+
+def test_steadiness_starts_at_nought_and_keeps_its_numbers():
+    figure = steadiness_figure(LINES, "bite radius, ρ (mm)", "rocking stiffness, K (N·mm per degree)")
+    axes = figure.axes[0]
+    assert axes.get_ylim()[0] == 0.0
+    assert len(axes.get_lines()) == 3
+    table = steadiness_table(LINES)
+    assert table.column("stiffness")[:3] == [9.0 * 0.9, 8.0 * 0.9, 7.5 * 0.9]
+
+
+@pytest.mark.parametrize(
+    "draw",
+    [
+        lambda: waved_ring_figure(TILT, TITLE, NOTE), lambda: waved_ring_figure(ARCH), lambda: sides_figure(TILT),
+        lambda: sides_figure(ARCH, TITLE, NOTE),
+        lambda: steadiness_figure(LINES, "bite radius, ρ (mm)", "rocking stiffness, K (N·mm per degree)", TITLE, NOTE),
+    ],
+)  # fmt: skip
+def test_no_words_collide_or_leave_the_sheet(words_of, draw):
+    figure = draw()
+    words = words_of(figure)
+    width, height = figure.bbox.size
+    assert all(w.box.x0 >= -1 and w.box.y0 >= -1 and w.box.x1 <= width + 1 and w.box.y1 <= height + 1 for w in words)
+    for one, other in combinations(words, 2):
+        wide = min(one.box.x1, other.box.x1) - max(one.box.x0, other.box.x0)
+        tall = min(one.box.y1, other.box.y1) - max(one.box.y0, other.box.y0)
+        assert min(wide, tall) <= 1.0, (one.text, other.text)
