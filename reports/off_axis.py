@@ -66,7 +66,7 @@ def waved_ring_figure(view: WaveView, title: str = "", note: str = "") -> Figure
     Parameters
     ----------
     view
-        What to draw. Its first-order change is drawn on by the pressure's square.
+        What to draw: the first-order change, drawn on in a straight line.
     title, note
         People's words above and below the drawing; either may be empty.
     """

@@ -1,11 +1,10 @@
 """What a pressed rim answers to tilt, shift, an arch of teeth and unlike lips; and how far the answer holds.
 
-All is of first order about the pressed state. Two bounds are told. *Lift*: the amount at which the load per angle,
-drawn on in a straight line, is gone somewhere. *Holds to*: where the change of the peak is some 5 % off its straight
-line, or contact opens inside the ring if that comes first. Around the circle each side carries its load much as the
-whole rim carries a force: with peak ~ load^m there, m being the relative change of the peak over that of the load, the
-second-order term is (m - 1) / 2 of the first times the relative change of load. It is an estimate; contact that opens
-or grows is in it only as far as the exponent knows.
+All is of first order about the pressed state. Two bounds are told. *Holds to*: where pressure, drawn on in a straight
+line, is first gone inside the contact, away from its ends. *Lift*: where it is gone at the last place across the rim,
+so that the ring of contact is broken. A round rim tilted in three dimensions kept to the straight line within 0.3 % in
+its moment and 4 % in its peak up to 4 degrees, beyond what is told here (2.9), and lost its pressure on the rising side
+at a rate that ends at 7.6, for 7.3. (The load per angle is no guide: it falls as the pressure's square does.)
 
 With friction the rim has come to rest: every touching node sticks. A tilt or a shift pushes one side of the ring on and
 the other back, and what is pushed back sticks first; nodes that slipped home, some inwards and some outwards, would not
@@ -43,7 +42,6 @@ from labrum.simulate.solving import Extras, silent, solve_refined
 
 KPA = 1e3
 DEGREE = math.pi / 180.0
-SECOND_ORDER = 0.05  # of the first, where an answer is said to hold no longer
 AVERAGED = 0.1  # of the way that tissue slides under the rim on an arch: what its pressure is averaged over
 ENDS = 0.1  # of the contact's width, at either end, where the wave has its root
 
@@ -88,7 +86,7 @@ class Tilted:
 class Opposed:
     """Two places around the rim held against each other: the peak, kPa, at theta = 0 and at the wave's other extreme.
 
-    ``amount`` of the cause, ``holds_to`` the most that the straight line holds for, ``lifts_at`` where load is gone.
+    ``amount`` of the cause; ``holds_to`` and ``lifts_at`` are the amounts of the module's two bounds.
     """
 
     wave: PressureWave
@@ -188,11 +186,12 @@ def _tilted(
     turned, moved, *others = first.answers([tilting, shifting, *causes])
     wave = pressure_wave(base, contact, turned, tilting, 1)
     top, change = peak(contact.pressure, contact.active)[0], at_peak(contact, wave.change)
+    holds, lift = _bounds(wave)
     return Tilted(
         peak_kpa_per_degree=KPA * change * DEGREE,
         peak_percent_per_degree=100.0 * change / top * DEGREE,
-        tilt_to_lift_deg=1.0 / abs(wave.load) / DEGREE,
-        holds_to_deg=_holds_to(wave, change / top) / DEGREE,
+        tilt_to_lift_deg=lift / DEGREE,
+        holds_to_deg=holds / DEGREE,
         rocking_stiffness_nmm_per_deg=work_of(base, turned, tilt, tilt, tilt.height) * DEGREE,
         sideways_stiffness_n_per_mm=work_of(base, moved, shift, shift, tilt.height),
         sideways_force_n_per_deg=work_of(base, turned, tilt, shift, tilt.height) * DEGREE,
@@ -201,28 +200,23 @@ def _tilted(
     ), others
 
 
-def _holds_to(wave: PressureWave, relative: float) -> float:
-    """The amount up to which the peak's change, ``relative`` to the peak per unit, is told in a straight line."""
-    lift = 1.0 / abs(wave.load)
-    bend = 0.5 * abs(relative / wave.load - 1.0)
-    return min(lift, SECOND_ORDER / max(bend, 1e-9) * lift, _opens_at(wave))
+def _bounds(wave: PressureWave) -> tuple[float, float]:
+    """The amounts to which the wave holds, and at which it lifts the ring off, see the module.
 
-
-def _opens_at(wave: PressureWave) -> float:
-    """The amount at which pressure is first gone inside the contact, away from its ends, where the wave has a root."""
+    Away from the ends, where the wave has a root, and for the lift where pressure goes with the load.
+    """
     ends = wave.radius[wave.active][[0, -1]]
     margin = ENDS * float(ends[1] - ends[0])
     inside = wave.active & (wave.radius > ends[0] + margin) & (wave.radius < ends[1] - margin)
-    fall = np.abs(wave.change[inside]) / np.maximum(wave.base[inside], 1e-12)
-    return float(1.0 / fall.max(initial=1e-12))
+    rate = np.divide(wave.change, wave.base, out=np.zeros_like(wave.base), where=inside & (wave.base > 0.0))[inside]
+    along = rate[rate * wave.load > 0.0]
+    holds = 1.0 / float(np.abs(rate).max(initial=1e-12))
+    return holds, max(holds, 1.0 / float(np.abs(along).min(initial=1e12)) if len(along) else np.inf)
 
 
-def _opposed(contact: Traction, wave: PressureWave, amount: float, other: float) -> Opposed:
-    top = peak(contact.pressure, contact.active)[0]
-    return Opposed(
-        wave, amount, KPA * peak_under(wave, amount, 1.0)[0], KPA * peak_under(wave, amount, other)[0],
-        _holds_to(wave, at_peak(contact, wave.change) / top), 1.0 / abs(wave.load),
-    )  # fmt: skip
+def _opposed(wave: PressureWave, amount: float, other: float) -> Opposed:
+    peaks = [KPA * peak_under(wave, amount, side)[0] for side in (1.0, other)]
+    return Opposed(wave, amount, peaks[0], peaks[1], *_bounds(wave))
 
 
 def _lips(base: Base, contact: Traction, response: Response, cause: Cause, amount: float) -> UnlikeLips:
@@ -230,7 +224,7 @@ def _lips(base: Base, contact: Traction, response: Response, cause: Cause, amoun
     return UnlikeLips(
         lower_share=0.5 + amount * wave.load / math.pi,
         felt_offset_mm=amount * felt_offset(base, response),
-        pressures=_opposed(contact, wave, amount, -1.0),
+        pressures=_opposed(wave, amount, -1.0),
     )
 
 
@@ -241,7 +235,7 @@ def _arch(problem: Problem, coarse: Pressed, fineness: Fineness, radius: float, 
     (found,) = _harmonic(base, 2, coarse).answers([cause])
     width = AVERAGED * float(np.abs(slid(base, found, cause)).max())
     wave = smoothed(pressure_wave(base, contact, found, cause, 2), contact, width)
-    return _opposed(contact, wave, 1.0, -1.0)
+    return _opposed(wave, 1.0, -1.0)
 
 
 def _warnings(

@@ -15,6 +15,7 @@ from labrum.simulate.off_axis.harmonic import Base, Cause, Response
 from labrum.simulate.off_axis.motions import Motion
 
 HUMP, LEAST_NODES = 0.97, 5  # of the peak, above which a node belongs to its hump; nodes that tell a parabola
+LEAST_WIDTH = 1e-6  # mm
 
 
 @dataclass(frozen=True)
@@ -23,7 +24,7 @@ class PressureWave:
 
     ``radius`` (k,) mm, deformed; ``base`` (k,) MPa and ``change`` (k,) MPa per unit of the cause, at a fixed place on
     the rim: at angle t the pressure is base + amount * change * cos(order t). ``active`` (k,) touches. ``load`` is the
-    relative change of the axial load per angle, per unit: it leaves nothing of it at the amount 1 / |load|.
+    relative change of the axial load per angle, per unit.
     """
 
     order: int
@@ -34,13 +35,14 @@ class PressureWave:
     load: float
 
     def pressure(self, amount: float, towards: float) -> Floats:
-        """(k,) MPa where the cosine is ``towards``, its square drawn on in a straight line.
+        """(k,) MPa where the cosine is ``towards``: a straight line, down to nought and up to twice the base.
 
-        So it is exact where pressure goes as under a line load, p^2 = c (a^2 - x^2) with a^2 as the load, the ends of
-        contact included, whose first-order change is without bound. Elsewhere it is right to first order, as any.
+        Beyond, its root is drawn on, smoothly: near an end of contact p = c sqrt(x) grows as the end moves out by e, to
+        c sqrt(x + e), while its first-order change c e / (2 sqrt(x)) is without bound.
         """
-        square = self.base**2 + 2.0 * amount * towards * self.base * self.change
-        return np.sqrt(np.maximum(square, 0.0))
+        change = amount * towards * self.change
+        risen = 2.0 * np.sqrt(np.maximum(self.base * change, 0.0))
+        return np.where(change > self.base, risen, np.maximum(self.base + change, 0.0))
 
 
 def contact_of(base: Base) -> Traction:
@@ -72,8 +74,10 @@ def smoothed(wave: PressureWave, contact: Traction, width: float) -> PressureWav
     """The wave averaged along the rim with a bell of standard deviation ``width`` mm.
 
     Where tissue slides far under a steep pressure, the change at a fixed place is the small difference of two large
-    ones, each with its own grid error; they average out over some elements.
+    ones, each with its own grid error; they average out over some elements. Nothing is done where it slides nowhere.
     """
+    if width < LEAST_WIDTH:
+        return wave
     on = np.nonzero(wave.active)[0]
     along, change = contact.foot[on], wave.change.copy()
     weight = np.exp(-0.5 * ((along[:, None] - along[None, :]) / width) ** 2) * np.abs(np.gradient(along))

@@ -4,6 +4,12 @@ The library is scikit-fem (``space_reference.py``): hexahedra, displacement only
 torus of 9 mm and 2.5 mm goes 1 mm into 5 mm of tissue (a ring from 4 to 14 mm, bonded, nu = 0.4, without friction) and
 is tilted by half a degree and one. What is odd in the tilt is compared: half the difference of both sides' peaks, and
 the moment. A peak is read, in both alike, off a parabola through the pressure's square over the middle of the contact.
+
+The library's meshes converge fast in the moment, slowly in the pressure's change. With 6 x 4, 6 x 6 and 8 x 8 elements
+across the rim and around half the circle (the last twelve minutes long, and not part of the test) the moment at one
+degree is 5.72, 5.70 and 5.73 N mm per degree; the peak's change is 5.62 and 5.64 kPa per degree on the two finer ones
+(on the last read off a cubic through the pressure), and a third off on the coarsest. The longest run went to 4 degrees:
+5.75, 5.73, 5.72, 5.73, 5.72 N mm per degree at 0.5, 1, 2, 3, 4, where the straight line says 5.73.
 """
 
 from __future__ import annotations
