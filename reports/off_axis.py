@@ -155,7 +155,7 @@ def steadiness_figure(
     title, note
         People's words above and below the drawing; either may be empty.
     """
-    figure = sheet(3.1, title, note)
+    figure = sheet(3.8, title, note)
     axes = figure.add_subplot()
     drawn: list[Line2D] = []
     for line, look in zip(lines, SERIES, strict=False):
