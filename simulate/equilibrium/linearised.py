@@ -202,7 +202,8 @@ def _with_springs(model: Model, state: State, condensed: Condensed) -> Condensed
     force, stiffness = condensed.force.copy(), condensed.stiffness.copy()
     e, i = places.element, places.displacement
     stiffness[e, i, i] += places.stiffness
-    force[e, i] += places.stiffness * state.u[model.elements.grid.quads[e, i // 2], i % 2]
+    stretched = state.u - model.slack
+    force[e, i] += places.stiffness * stretched[model.elements.grid.quads[e, i // 2], i % 2]
     return replace(condensed, force=force, stiffness=stiffness)
 
 

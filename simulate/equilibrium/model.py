@@ -40,6 +40,7 @@ class Model:
 
     ``springs`` (n, 2) N/mm hold each component of nodes where the support behind the lip begins and where the tissue
     goes on (see `labrum.simulate.contact.supports`, `labrum.simulate.contact.surroundings`).
+    They carry nothing at displacements ``slack`` (n, 2) mm.
     ``solvers`` are tried in turn on every linear system (see `labrum.simulate.equilibrium.sparse`).
     """
 
@@ -49,6 +50,7 @@ class Model:
     air: AirPressure
     springs: Floats
     solvers: tuple[Solver, ...] = field(default_factory=standard_solvers)
+    slack: Floats | float = 0.0
 
     @cached_property
     def bulk(self) -> Floats:
@@ -93,7 +95,7 @@ def look(model: Model, state: State) -> tuple[Nearest, ...]:
 def contact_forces(model: Model, state: State, forces: ElementForces) -> Floats:
     """(n, 2) internal and spring minus air forces, N: at equilibrium, what contact and rigid supports exert."""
     inner = model.elements.nodal_sums(forces.force)
-    return inner + model.springs * state.u - model.air.nodal_forces(state.u)
+    return inner + model.springs * (state.u - model.slack) - model.air.nodal_forces(state.u)
 
 
 def rim_force(model: Model, state: State, forces: ElementForces) -> float:

@@ -5,7 +5,8 @@ and (U, V, W) as in `labrum.simulate.off_axis.waves`, its first variation is, pe
 
     r: -(r W' + z' (U + n V)) cos    theta: (n r' W - z' (n U + V)) sin    z: (r U' + r' (U + n V)) cos,
 
-which at n = 0 is the tangent of `labrum.simulate.contact.air`. The air itself does not move: the pressure follows the tissue.
+which at n = 0 is the tangent of `labrum.simulate.contact.air`. The air itself does not move: the pressure follows the
+tissue.
 """
 
 from __future__ import annotations
@@ -13,14 +14,14 @@ from __future__ import annotations
 import numpy as np
 
 from labrum.meshes.arrays import Floats, Ints
-from labrum.simulate.contact.air import EDGE, SHAPE, SLOPE, WEIGHTS, AirPressure
+from labrum.simulate.contact.air import SHAPE, SLOPE, WEIGHTS, AirPressure
 from labrum.simulate.off_axis.waves import circle_share
 
 
 def air_tangents(air: AirPressure, u: Floats, order: int) -> Floats:
     """(m, 9, 9) derivative of the air's forces, N, on each loaded edge with respect to its nodes' (U, V, W), mm."""
-    place = (air.grid.nodes + u)[air.grid.quads[air.elements][:, EDGE]]
-    return edge_tangents(place, np.broadcast_to(air.pressure, (len(place), len(WEIGHTS))), order)
+    place = (air.grid.nodes + u)[air.grid.quads[air.elements[:, None], air.edges]]
+    return edge_tangents(place, air.pressure * air.share, order)
 
 
 def edge_tangents(place: Floats, pressure: Floats, order: int) -> Floats:
@@ -40,6 +41,6 @@ def edge_tangents(place: Floats, pressure: Floats, order: int) -> Floats:
     return np.asarray(out.reshape(-1, 9, 9))
 
 
-def loaded_unknowns() -> Ints:
-    """(9,) places of an edge's (U, V, W) among the unknowns of its element, node by node."""
-    return np.asarray((3 * EDGE[:, None] + np.arange(3)).ravel())
+def loaded_unknowns(air: AirPressure) -> Ints:
+    """(m, 9) places of each edge's (U, V, W) among the unknowns of its element, node by node."""
+    return np.asarray((3 * air.edges[..., None] + np.arange(3)).reshape(-1, 9))

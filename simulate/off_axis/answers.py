@@ -38,7 +38,7 @@ from labrum.simulate.off_axis.readings import (
 )
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import NotConverged, Problem
-from labrum.simulate.solving import Extras, silent, solve_refined
+from labrum.simulate.solving import Effort, silent, solve_refined
 
 KPA = 1e3
 DEGREE = math.pi / 180.0
@@ -123,7 +123,7 @@ class OffAxis:
 
 
 def solve_off_axis(
-    problem: Problem, posture: Posture, progress: Listener = silent, plan: Extras | None = None
+    problem: Problem, posture: Posture, progress: Listener = silent, plan: Effort | None = None
 ) -> tuple[Outcome, OffAxis]:
     """Press the rim home straight, and answer a posture about that; raises `NotConverged`."""
     solved, refined = solve_refined(problem, None, progress, plan)

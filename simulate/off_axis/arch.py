@@ -2,8 +2,11 @@
 
 Front teeth on a circle of radius A, seen from above, lie on z = -x^2 / (2 A), x across: -r^2 / (4 A) (1 + cos 2 theta).
 The even half is a bowl, taken up here by the full, large-strain solver on the grid at hand; the wave on it is
-`labrum.simulate.off_axis.motions.arch_relief`. Where the support begins at a tooth gap, heights count from its edge: a height
-that is the same everywhere only moves the rim.
+`labrum.simulate.off_axis.motions.arch_relief`. Where the support begins at a tooth gap, heights count from its edge: a
+height that is the same everywhere only moves the rim.
+
+The jaw, to which a lip is grown beyond the fold, is as bent as the teeth. There the back keeps the radius that it has
+on flat teeth and takes the bowl's height, and the springs of the fold are slack on the bowl.
 """
 
 from __future__ import annotations
@@ -19,28 +22,26 @@ from labrum.simulate.contact.signorini import Pair
 from labrum.simulate.contact.supports import TRANSITION_MM
 from labrum.simulate.equilibrium.model import Model, State
 from labrum.simulate.equilibrium.newton import Drive, StepFailedError, equilibrate
+from labrum.simulate.living.breath_and_muscle import final_stage
 from labrum.simulate.load_path.adaptive_grid import Fineness
-from labrum.simulate.load_path.breath_and_muscle import final_stage
 from labrum.simulate.load_path.press import HOME, Listener, Pressed, refitted, reporter
 from labrum.simulate.problem import Lip, NotConverged, Problem
+from labrum.simulate.tissue.condensation import Pattern
 
 SHORTEST = 1.0 / 16.0  # of the arch's whole curvature, a step
+CLEAR_MM = 1e-6  # between bowl and what is grown to the jaw, so that none of it counts as touching
 
 
 def bowl_curve(lip: Lip, radius: float) -> Curve:
-    """Teeth as a rigid curve like `labrum.simulate.contact.supports.teeth_curve`, on a bowl that falls by r^2 / (4 ``radius``): an arc
-    of twice the arch's radius (mm), flat at the axis or round at the gap's edge.
+    """Teeth as a rigid curve like `labrum.simulate.contact.supports.teeth_curve`, on a bowl that falls by
+    r^2 / (4 ``radius``): an arc of twice the arch's radius (mm), flat at the axis or round at the gap's edge.
     """
     bowl, level, gap = 2.0 * radius, -lip.thickness, lip.tooth_gap_radius
-    start = gap + TRANSITION_MM if gap > 0.0 else 0.0
+    start = _start(lip)
     far = min(1.5 * lip.radius, 0.9 * bowl)
-
-    def drop(r: float) -> float:
-        return bowl - math.sqrt(bowl**2 - r**2)
-
     lean = math.asin(start / bowl)
     turn = math.asin(far / bowl) - lean
-    first = (far, level - drop(far) + drop(start), math.tan(0.25 * turn))
+    first = (far, level - float(bowl_depth(lip, radius, far)), math.tan(0.25 * turn))
     if gap == 0.0:
         return Curve.from_vertices([first, (0.0, level, 0.0), (-1.0, level, 0.0)])
     edge = TRANSITION_MM
@@ -69,16 +70,26 @@ def on_arch(
         ) from failure
 
 
+def bowl_depth(lip: Lip, radius: float, places: Floats | float) -> Floats:
+    """How far, mm, the bowl of an arch of ``radius`` mm lies below its edge at distances ``places`` from the axis."""
+    bowl = 2.0 * radius
+    return np.asarray(math.sqrt(bowl**2 - _start(lip) ** 2) - np.sqrt(np.maximum(bowl**2 - np.square(places), 0.0)))
+
+
+def _start(lip: Lip) -> float:
+    return lip.tooth_gap_radius + TRANSITION_MM if lip.tooth_gap_radius > 0.0 else 0.0
+
+
 def _reached(problem: Problem, pressed: Pressed, radius: float, listener: Listener) -> tuple[Model, State]:
     """Bend the teeth as far as the arch asks, in one step or several, on the grid at hand; raises `StepFailedError`."""
     model, state = pressed.model, pressed.equilibrium.state
     done, share = 0.0, 1.0
     while done < 1.0:
         reach = min(1.0, done + share)
-        bent = _bent(problem, model, radius / reach)
-        lowered = state.u + (reach - done) * _lowering(problem.lip, model, radius)
+        lowered = replace(state, u=state.u + (reach - done) * _lowering(problem.lip, model, radius))
+        bent, start = _bent(problem, pressed.model, lowered, radius / reach)
         try:
-            state = _settled(problem, bent, replace(state, u=lowered), listener)
+            state = _settled(problem, bent, start, listener)
         except StepFailedError:
             share *= 0.5
             if share < SHORTEST:
@@ -95,26 +106,34 @@ def _settled(problem: Problem, model: Model, start: State, listener: Listener) -
 def _refitted(problem: Problem, model: Model, state: State, fineness: Fineness, radius: float) -> tuple[Model, State]:
     """Like `labrum.simulate.load_path.press.refitted`, teeth and bonded nodes on the bowl."""
     new, carried = refitted(problem, model, state, fineness, replace(final_stage(problem), name="arch"))
-    held = new.pattern.fixed.all(axis=1)
-    u = carried.u.copy()
-    u[held] += _lowering(problem.lip, new, radius)[held]
-    return _bent(problem, new, radius), replace(carried, u=u)
+    return _bent(problem, new, carried, radius)
 
 
-def _bent(problem: Problem, model: Model, radius: float) -> Model:
-    """The model with its teeth on the bowl; bonded teeth are where the state has put them."""
-    if problem.lip.backing == "bonded":
-        return model
-    teeth = model.pairs[1]
-    return replace(model, pairs=(model.pairs[0], Pair(teeth.name, bowl_curve(problem.lip, radius), teeth.nodes, False)))
+def _bent(problem: Problem, flat: Model, state: State, radius: float) -> tuple[Model, State]:
+    """A model on flat teeth, and what is held of a state, put on the bowl."""
+    lip, grid = problem.lip, flat.elements.grid
+    u, fixed, back = state.u.copy(), flat.pattern.fixed.copy(), grid.back
+    if lip.backing == "bonded":
+        held = back[fixed[back].all(axis=1)]
+        u[held, 1] = -bowl_depth(lip, radius, grid.nodes[held, 0])
+        return flat, replace(state, u=u)
+    grown = back[fixed[back, 1]]
+    fixed[grown] = True
+    u[grown, 1] = CLEAR_MM - bowl_depth(lip, radius, (grid.nodes + u)[grown, 0])
+    slack = np.zeros_like(u)
+    slack[back, 1] = -bowl_depth(lip, radius, grid.nodes[back, 0])
+    rim, teeth = flat.pairs
+    bowl = Pair(teeth.name, bowl_curve(lip, radius), teeth.nodes, False)
+    lifted = np.isin(teeth.nodes, grown)
+    status = replace(state.pairs[1], active=state.pairs[1].active & ~lifted)
+    model = replace(flat, pattern=Pattern(grid, fixed), pairs=(rim, bowl), slack=slack)
+    return model, replace(state, u=u, pairs=(state.pairs[0], status))
 
 
 def _lowering(lip: Lip, model: Model, radius: float) -> Floats:
-    """(n, 2) mm, that brings the back down to the bowl, where held nodes belong, and leaves the surface at the rim.
+    """(n, 2) mm, that brings the back down to the bowl and leaves the surface at the rim.
 
     A guess that lowers rim and lip together slides tissue around the bite, and many more iterations go by.
     """
     r, z = model.elements.grid.nodes.T
-    start = lip.tooth_gap_radius + TRANSITION_MM if lip.tooth_gap_radius > 0.0 else 0.0
-    down = np.maximum(r**2 - start**2, 0.0) / (4.0 * radius)
-    return np.column_stack([np.zeros(len(r)), down * z / lip.thickness])
+    return np.column_stack([np.zeros(len(r)), bowl_depth(lip, radius, np.maximum(r, _start(lip))) * z / lip.thickness])

@@ -1,7 +1,8 @@
 """Pressures and centre nodes of a harmonic leave each element exactly, as those of the base state do.
 
-The elimination is that of `labrum.simulate.tissue.condensation` with three components a node and several right-hand sides at once. A
-layer with no compliance is eliminated with a small one; `labrum.simulate.off_axis.harmonic` restores the exact constraint.
+The elimination is that of `labrum.simulate.tissue.condensation` with three components a node and several right-hand
+sides at once. A layer with no compliance is eliminated with a small one; `labrum.simulate.off_axis.harmonic` restores
+the exact constraint.
 """
 
 from __future__ import annotations

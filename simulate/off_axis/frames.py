@@ -110,7 +110,7 @@ def bases(model: Model, pairs: tuple[Touch, ...], order: int) -> Bases:
 def _adrift(model: Model) -> bool:
     """Does nothing hold the tissue in the plane of the rim?"""
     off_axis = model.elements.grid.nodes[:, 0] > 0.0
-    return not model.springs.any() and not model.pattern.fixed[off_axis, 0].any()
+    return not model.springs[:, 0].any() and not model.pattern.fixed[off_axis, 0].any()
 
 
 def _columns(tangent: Floats, normal: Floats) -> Floats:

@@ -17,12 +17,13 @@ from numpy.typing import NDArray
 
 from labrum.meshes.arrays import Bools, Floats
 from labrum.simulate.equilibrium.model import Model, State
-from labrum.simulate.equilibrium.sparse import Solve, factorise
 from labrum.simulate.off_axis.air import air_tangents, loaded_unknowns
 from labrum.simulate.off_axis.condensing import Reduced
+from labrum.simulate.off_axis.factors import Solve, factorised
 from labrum.simulate.off_axis.frames import Bases, Touch, bases, carried, touches
 from labrum.simulate.off_axis.motions import Motion
 from labrum.simulate.off_axis.numbering import Numbering
+from labrum.simulate.off_axis.springs import spring_blocks, support_blocks
 from labrum.simulate.off_axis.waves import Waves, circle_share
 from labrum.simulate.tissue.condensation import missing_compliance, regularised_bulk
 
@@ -94,8 +95,7 @@ class Base:
         matrix = self.numbering.matrix(_turned(elements.grid.quads[:, :8], blocks, frame))
         known = self.numbering.gather(frame.known)
         masked = _masked(self.numbering.columns, matrix, known)
-        trial = masked @ np.cos(np.arange(len(known), dtype=float))[:, None]  # as rough as any, so it tries every pivot
-        solve, _ = factorise(masked, trial)
+        solve = factorised(masked)
         lack = None if missing is None else share * missing
         return Harmonic(self, order, reduced, lack, frame, matrix, masked, known, solve)
 
@@ -168,8 +168,8 @@ class Harmonic:
                 touch = self.base.touches[cause.moves]
                 push[touch.at, :, which] += carried(touch, cause.motion)
             if cause.moves == 1:
-                springs = spring_rates(model)
-                push[..., which] += share * springs * cause.motion.at(model.elements.grid.nodes)
+                springs, moved = support_blocks(model), cause.motion.at(model.elements.grid.nodes)
+                push[..., which] += share * np.einsum("nij,nj->ni", springs, moved)
         return self.base.numbering.gather(np.einsum("nki,nkm->nim", self.bases.test, push))
 
     def _given(self, causes: Sequence[Cause]) -> Floats:
@@ -219,15 +219,6 @@ class Harmonic:
         return out
 
 
-def spring_rates(model: Model) -> Floats:
-    """(n, 3) stiffness, N/mm over the full circle, of the springs along (r, theta, z).
-
-    A spring that holds a node along r and z alike holds it around the axis too.
-    """
-    springs = model.springs if model.springs.ndim == 2 else np.repeat(model.springs[:, None], 2, axis=1)
-    return np.column_stack([springs[:, 0], springs.min(axis=1), springs[:, 1]])
-
-
 def _bonded_back(model: Model) -> NDArray[np.int64]:
     """Nodes of the back face that are bonded to the teeth."""
     back = model.elements.grid.back
@@ -238,15 +229,16 @@ def _with_air(model: Model, state: State, order: int, blocks: Floats) -> Floats:
     """Element matrices with the air's share taken off, in place."""
     air = model.air
     if air.pressure and len(air.elements):
-        at = loaded_unknowns()
-        blocks[air.elements[:, None, None], at[:, None], at] -= air_tangents(air, state.u, order)
+        at = loaded_unknowns(air)
+        places = (air.elements[:, None, None], at[:, :, None], at[:, None, :])
+        # the element between back and opening has two edges in the air, so one index may come twice
+        np.subtract.at(blocks, places, air_tangents(air, state.u, order))
     return blocks
 
 
 def _with_nodal(model: Model, pairs: tuple[Touch, ...], order: int, blocks: Floats) -> Floats:
     """Element matrices with springs and contact's bending, each node's in one of its elements, in place."""
-    nodal = np.zeros((len(model.springs), 3, 3))
-    nodal[:, range(3), range(3)] = spring_rates(model)
+    nodal = spring_blocks(model, order)
     for touch in pairs:
         nodal[touch.at] -= touch.bend
     some = np.nonzero(nodal.any(axis=(1, 2)))[0]

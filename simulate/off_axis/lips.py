@@ -17,7 +17,6 @@ import numpy as np
 from labrum.meshes.arrays import Floats
 from labrum.simulate.off_axis.harmonic import Base, Cause
 from labrum.simulate.off_axis.waves import circle_share
-from labrum.simulate.tissue import law
 from labrum.simulate.tissue.elements import POINTS, Q
 
 
@@ -26,7 +25,7 @@ def stiffer(base: Base, order: int = 1) -> Cause:
     waves, tissue = base.waves, base.model.elements.tissue
     passive = replace(tissue, active=np.zeros_like(tissue.active))
     entries = np.zeros((*waves.p.shape, 9))
-    entries[..., :5] = law.stress(waves.f, np.zeros_like(waves.p), passive)
+    entries[..., :5] = base.model.elements.law.stress(waves.f, np.zeros_like(waves.p), passive)
     return Cause(
         force=waves.forces(order, entries), volume=_volumes(base, order, waves.p * tissue.inverse_bulk)
     )

@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse.linalg import spsolve
 
 from labrum.meshes.arrays import Floats
 from labrum.simulate.contact.air import SHAPE, SLOPE, WEIGHTS
@@ -62,7 +61,7 @@ def pressure_wave(base: Base, contact: Traction, response: Response, cause: Caus
     wanted = response.reaction[nodes] - _stretched_load(contact, response.u[nodes], order)
     change = np.zeros(len(nodes))
     if len(on) > 1:
-        change[on] = spsolve(surface_mass(contact.place)[on][:, on].tocsc(), wanted[on])
+        change[on] = np.linalg.solve(surface_mass(contact.place)[np.ix_(on, on)], wanted[on])
         along = np.gradient(contact.pressure[on], contact.foot[on])
         change[on] -= along * slid(base, response, cause)
     force = float(np.sum(contact.reaction * -contact.normal[:, 1] - contact.drag * contact.normal[:, 0]))

@@ -14,15 +14,9 @@ columns R, Theta, Z of the resting one), the gradient changes by
 
 The nine entries are kept in this order. At an axisymmetric state the energy's second derivative does not couple the two
 parts: a mirror image in the section's plane turns the sign of the sine part only. The five entries of the cosine part
-are those of an axisymmetric state, so their block is that of `labrum.simulate.tissue.law`. In the sine part the four entries are
-zero in the base state and
-
-    W'' = 2 w J^(-2/3) I + (p - 2/3 w J^(-5/3) I1) J'' + (s_a / h) on (r Theta) and (z Theta),
-
-with w = dW/dI1b, I1 = F : F, and J'' from det F: J,xy = -dz/dZ, J,wv = -dr/dR, J,xw = dz/dR, J,yv = dr/dZ for
-x, y, w, v = r Theta, theta R, theta Z, z Theta. The last term is the fibre's geometric stiffness: its energy
-s_a (|F e_Theta| - 1) has no second derivative along the fibre, and s_a / h across it. The volume's first variation
-is the cofactor's with the cosine part alone.
+are those of an axisymmetric state; what a law has to say of the sine part, which is zero in the base state, is
+`labrum.simulate.tissue.law.WavingLaw.sine_tangent`. The volume's first variation is the cofactor's with the cosine part
+alone.
 
 Around the circle cos^2 and sin^2 integrate to pi, half of the 2 pi in the elements' weights; at n = 0 to 2 pi (V is
 then a torsion of its own, with sine replaced by one; it decouples).
@@ -36,8 +30,8 @@ from functools import cached_property
 import numpy as np
 
 from labrum.meshes.arrays import Floats
-from labrum.simulate.tissue import law
 from labrum.simulate.tissue.elements import PRESSURE_TABLE, RR, TABLE, Elements, Q
+from labrum.simulate.tissue.law import WavingLaw, cofactor
 
 ENTRIES, COMPONENTS, KINDS = 9, 3, 3  # of the gradient; U, V, W; d/dR, d/dZ, 1/R
 PAIRS = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
@@ -57,22 +51,6 @@ def gradient_map(order: int) -> Floats:
     out[6, 1, 0] = out[7, 1, 1] = 1.0
     out[8, 2, 2] = -n
     return out.reshape(ENTRIES, COMPONENTS * KINDS)
-
-
-def sine_tangent(f: Floats, p: Floats, tissue: law.Tissue) -> Floats:
-    """Second derivative (e, g, 4, 4) of the energy in the sine entries, MPa, for gradients (e, g, 5)."""
-    a, b, c, d, h = np.moveaxis(f, -1, 0)
-    j, square = law.volume_ratio(f), np.einsum("...i,...i->...", f, f)
-    j23 = j ** (-2.0 / 3.0)
-    x = j23 * square - 3.0
-    slope = 0.5 * tissue.shear + 2.0 * tissue.second * x + 3.0 * tissue.third * x**2
-    factor = p - slope * j23 * square * (2.0 / 3.0) / j
-    out = np.zeros((*j.shape, 4, 4))
-    for m, n, value in ((0, 1, -d), (2, 3, -a), (0, 2, c), (1, 3, b)):
-        out[..., m, n] = out[..., n, m] = factor * value
-    out[..., range(4), range(4)] = (2.0 * slope * j23)[..., None]
-    out[..., [0, 3], [0, 3]] += (tissue.active / h)[..., None]
-    return out
 
 
 @dataclass(frozen=True)
@@ -103,13 +81,21 @@ class Waves:
     @cached_property
     def stress(self) -> Floats:
         """(e, 9, 5) first Piola-Kirchhoff stress of the base state, MPa."""
-        return law.stress(self.f, self.p, self.elements.tissue)
+        return self.elements.law.stress(self.f, self.p, self.elements.tissue)
 
     @cached_property
     def tangent(self) -> tuple[Floats, Floats]:
-        """Cosine block (e, 9, 5, 5) and sine block (e, 9, 4, 4) of the energy's second derivative, MPa."""
-        cosine = law.stress_and_tangent(self.f, self.p, self.elements.tissue)[1]
-        return cosine, sine_tangent(self.f, self.p, self.elements.tissue)
+        """Cosine block (e, 9, 5, 5) and sine block (e, 9, 4, 4) of the energy's second derivative, MPa.
+
+        Raises
+        ------
+        TypeError
+            Where the tissue's law says nothing of the sine block.
+        """
+        law, tissue = self.elements.law, self.elements.tissue
+        if not isinstance(law, WavingLaw):
+            raise TypeError(f"the law '{law.name}' does not say how it resists shear around the axis (sine_tangent)")
+        return law.stress_and_tangent(self.f, self.p, tissue)[1], law.sine_tangent(self.f, self.p, tissue)
 
     def matrices(self, order: int) -> WaveMatrices:
         """Element tangents of harmonic ``order``."""
@@ -148,7 +134,7 @@ class Waves:
 
     def _coupling(self, order: int) -> Floats:
         count, scale = len(self.f), self.elements.scale
-        loads = (circle_share(order) * self.elements.weight)[..., None] * law.cofactor(self.f)
+        loads = (circle_share(order) * self.elements.weight)[..., None] * cofactor(self.f)
         points = (loads @ gradient_map(order)[:5]).reshape(count, 9, COMPONENTS, KINDS) * scale[:, :, None, :]
         points = np.moveaxis(points, 2, 1).reshape(count * COMPONENTS, 27)
         both = (points @ PRESSURE_TABLE.reshape(27, 27)).reshape(count, COMPONENTS, 9, 3)

@@ -18,7 +18,7 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 
 import numpy as np
 
@@ -63,6 +63,18 @@ class TissueLaw(Protocol):
 
     def stress_and_tangent(self, f: Floats, p: Floats, tissue: Tissue) -> tuple[Floats, Floats]:
         """First Piola-Kirchhoff stress (e, g, 5) and its derivative (e, g, 5, 5) at fixed p, MPa."""
+
+
+@runtime_checkable
+class WavingLaw(TissueLaw, Protocol):
+    """A law that also serves waves of the angle around the axis."""
+
+    def sine_tangent(self, f: Floats, p: Floats, tissue: Tissue) -> Floats:
+        """Second derivative (e, g, 4, 4) of W in the four other entries of the gradient at fixed p, MPa.
+
+        They are (dr/r dTheta, r dtheta/dR, r dtheta/dZ, dz/r dTheta), zero at the axisymmetric state ``f``. A mirror
+        image in the section's plane turns their sign, so nothing couples them to the five.
+        """
 
 
 def bulk_modulus(shear: float, poisson: float) -> float:
@@ -130,6 +142,29 @@ class FirstInvariantLaw(ABC):
         diagonal = np.arange(5)
         tangent[..., diagonal, diagonal] += (2.0 * first * j23)[..., None]
         return piola, tangent
+
+
+    def sine_tangent(self, f: Floats, p: Floats, tissue: Tissue) -> Floats:
+        """Second derivative (e, g, 4, 4) in the other entries x, y, w, v = r Theta, theta R, theta Z, z Theta, MPa.
+
+        With w' = dU/dx and I1 = tr(F^T F) it is
+
+            2 w' J^(-2/3) I + (p - 2/3 w' J^(-5/3) I1) J'' + (s_a / h) on x and v,
+
+        J'' from det F: J,xy = -dz/dZ, J,wv = -dr/dR, J,xw = dz/dR, J,yv = dr/dZ. The last term is the muscle's: its
+        energy s_a (|F e_Theta| - 1) has no second derivative along the fibre, and s_a / h across it.
+        """
+        a, b, c, d, h = np.moveaxis(f, -1, 0)
+        j, i1 = volume_ratio(f), np.einsum("...i,...i->...", f, f)
+        j23 = j ** (-2.0 / 3.0)
+        slope = self.isochoric_slopes(_invariant(f, j), tissue)[0]
+        factor = p - slope * j23 * i1 * (2.0 / 3.0) / j
+        out = np.zeros((*j.shape, 4, 4))
+        for m, n, value in ((0, 1, -d), (2, 3, -a), (0, 2, c), (1, 3, b)):
+            out[..., m, n] = out[..., n, m] = factor * value
+        out[..., range(4), range(4)] = (2.0 * slope * j23)[..., None]
+        out[..., [0, 3], [0, 3]] += (tissue.active / h)[..., None]
+        return out
 
 
 def _invariant(f: Floats, j: Floats) -> Floats:

@@ -12,12 +12,6 @@ ROWS = pytest.StashKey[list[tuple[str, float, float, str]]]()
 
 
 @pytest.fixture(scope="session")
-def space_reference() -> ModuleType:
-    """``space_reference.py``: a rim, straight or tilted, pressed into tissue in three dimensions through scikit-fem."""
-    return loaded("space_reference")
-
-
-@pytest.fixture(scope="session")
 def compare(pytestconfig: pytest.Config) -> Callable[..., None]:
     """``compare(check, value, reference, percent)``: assert it, and keep it for the table."""
     rows = pytestconfig.stash.setdefault(ROWS, [])

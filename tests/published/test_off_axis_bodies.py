@@ -22,11 +22,12 @@ from labrum.simulate.off_axis.motions import Descent, Shift
 from labrum.simulate.off_axis.readings import work_of
 from labrum.simulate.off_axis.waves import Waves
 from labrum.simulate.tissue.elements import Elements
+from tests import bodies
 
 STUCK = 50.0  # friction that lets nothing slip
 
 
-def test_simple_shear_is_exact(bodies):
+def test_simple_shear_is_exact():
     mesh = bodies.grid([0.0, 0.7, 1.5, 2.0], [-1.0, -0.6, 0.0])
     elements = Elements(mesh, bodies.tissue(len(mesh.quads), 2.0, 0.5))
     rest = np.zeros((len(mesh.nodes), 2))
@@ -43,7 +44,7 @@ def test_simple_shear_is_exact(bodies):
     assert np.abs(forces[inside]).max() < 1e-12
 
 
-def clamped(bodies, mesh, poisson, shear=1.0, travel=0.0):
+def clamped(mesh, poisson, shear=1.0, travel=0.0):
     """A disc or column bonded below, its whole top stuck to a flat rim that has gone down by ``travel`` mm."""
     material = bodies.tissue(len(mesh.quads), shear, poisson)
     model = bodies.body(mesh, material, bodies.disc_fixed(mesh), bodies.line((0.0, 0.0), (1e3, 0.0)), STUCK)
@@ -59,12 +60,12 @@ def against_shift(base):
     return work_of(base, found, Shift(), Shift(), -base.state.travel)
 
 
-def test_a_wide_bonded_layer_shears_by_area_over_thickness(bodies, compare):
+def test_a_wide_bonded_layer_shears_by_area_over_thickness(compare):
     lacks = []
     for radius in (10.0, 20.0, 40.0):
         columns = np.concatenate([np.linspace(0.0, radius - 3.0, 6), radius - np.array([2.0, 1.2, 0.6, 0.25, 0.0])])
         mesh = bodies.grid(columns, [-1.0, -0.9, -0.65, -0.35, -0.1, 0.0])
-        lacks.append(1.0 - against_shift(clamped(bodies, mesh, 0.5)) / (np.pi * radius**2))
+        lacks.append(1.0 - against_shift(clamped(mesh, 0.5)) / (np.pi * radius**2))
     note = "to first order in h / R, what is left by the edge"
     compare("bonded layer, lateral: K h / (G A), extrapolated", 1.0 - (2.0 * lacks[2] - lacks[1]), 1.0, 0.02, note)
     assert np.log2(lacks[1] / lacks[2]) == pytest.approx(1.0, abs=0.1)
@@ -76,24 +77,24 @@ YOUNG, AREA, SECOND = 2.0 * SHEAR, np.pi * RADIUS**2, np.pi * RADIUS**4 / 4.0
 SHEARED = 6.0 / 7.0 * SHEAR * AREA  # k G A
 
 
-def column(bodies, across, along):
+def column(across, along):
     return bodies.grid(np.linspace(0.0, RADIUS, across + 1), np.linspace(-LENGTH, 0.0, along + 1))
 
 
-def test_a_column_bends_as_timoshenkos_beam(bodies, compare, rate):
+def test_a_column_bends_as_timoshenkos_beam(compare, rate):
     exact = 1.0 / (LENGTH**3 / (12.0 * YOUNG * SECOND) + LENGTH / SHEARED)
-    found = np.array([against_shift(clamped(bodies, column(bodies, n, 6 * n), POISSON)) for n in (1, 2, 4)])
+    found = np.array([against_shift(clamped(column(n, 6 * n), POISSON)) for n in (1, 2, 4)])
     order = rate(np.diff(found))
     compare("column, end shifted: N/mm", found[-1], exact, 0.5, f"rate {order:.1f}")
     assert order > 1.9
 
 
-def test_a_column_under_load_buckles_at_eulers_load(bodies, compare):
+def test_a_column_under_load_buckles_at_eulers_load(compare):
     """The stiffness against a shift falls with the load as the beam-column's, and vanishes at Euler's load."""
     loads, found = [], []
     for share in (0.0, 0.5, 0.95, 1.0):
         euler = np.pi**2 * YOUNG * SECOND / LENGTH**2
-        base = clamped(bodies, column(bodies, 2, 20), POISSON, travel=share * euler * LENGTH / (YOUNG * AREA))
+        base = clamped(column(2, 20), POISSON, travel=share * euler * LENGTH / (YOUNG * AREA))
         loads.append(float(-base.touches[0].forces[:, 1].sum()))
         found.append(against_shift(base))
     loads, found = np.array(loads), np.array(found)
@@ -106,7 +107,7 @@ def test_a_column_under_load_buckles_at_eulers_load(bodies, compare):
     compare("column buckles at N", critical, engesser, 0.5, "strains of 0.15 % there")
 
 
-def layered_press(bodies, rows, scale=1.0, travel=0.5, poisson=0.48):
+def layered_press(rows, scale=1.0, travel=0.5, poisson=0.48):
     """A round rim pressed into a small bonded lip of muscle, all that is passive ``scale`` times as stiff."""
     columns = np.concatenate([np.linspace(0.0, 3.0, 6), np.linspace(3.2, 5.0, 10), [5.5, 6.5, 8.0, 10.0]])
     mesh = Grid(columns, np.asarray(rows), np.zeros(len(rows) - 1, int))
@@ -127,17 +128,17 @@ ROWS = np.array([-4.0, -2.8, -1.6, -0.8, -0.3, 0.0])
 
 @pytest.mark.parametrize("poisson", [0.48, 0.5])
 @pytest.mark.parametrize("what", ["stiffer", "thicker"])
-def test_tissue_all_around_stiffer_or_thicker_is_the_difference_of_two_presses(bodies, compare, what, poisson):
+def test_tissue_all_around_stiffer_or_thicker_is_the_difference_of_two_presses(compare, what, poisson):
     """The back stays where it is; the rim stands still, so it has gone as much further as the surface is higher."""
-    step, base = 1e-4, layered_press(bodies, ROWS, poisson=poisson)
+    step, base = 1e-4, layered_press(ROWS, poisson=poisson)
     cause = stiffer(base, 0) if what == "stiffer" else thicker(base, 0)
     (found,) = base.harmonic(0).answers([cause])
     force = -found.forces[base.touches[0].at, 2].sum()
 
     def pressed(eps):
         if what == "stiffer":
-            return layered_press(bodies, ROWS, 1.0 + eps, poisson=poisson)
-        return layered_press(bodies, ROWS * (1.0 + eps), travel=0.5 + 4.0 * eps, poisson=poisson)
+            return layered_press(ROWS, 1.0 + eps, poisson=poisson)
+        return layered_press(ROWS * (1.0 + eps), travel=0.5 + 4.0 * eps, poisson=poisson)
 
     ahead, behind = pressed(step), pressed(-step)
     assert np.array_equal(ahead.state.pairs[0].active, behind.state.pairs[0].active)
@@ -151,10 +152,10 @@ def test_tissue_all_around_stiffer_or_thicker_is_the_difference_of_two_presses(b
     assert np.abs(found.u[:, ::2] - moved).max() < 1e-4 * np.abs(moved).max()
 
 
-def test_a_descent_by_the_whole_field_costs_what_the_press_says(bodies):
-    base = layered_press(bodies, ROWS)
+def test_a_descent_by_the_whole_field_costs_what_the_press_says():
+    base = layered_press(ROWS)
     (found,) = base.harmonic(0).answers([Cause(Descent())])
-    further = layered_press(bodies, ROWS, travel=0.5 + 1e-4)
-    behind = layered_press(bodies, ROWS, travel=0.5 - 1e-4)
+    further = layered_press(ROWS, travel=0.5 + 1e-4)
+    behind = layered_press(ROWS, travel=0.5 - 1e-4)
     loads = [float(-k.touches[0].forces[:, 1].sum()) for k in (further, behind)]
     assert -found.forces[base.touches[0].at, 2].sum() == pytest.approx((loads[0] - loads[1]) / 2e-4, rel=1e-5)

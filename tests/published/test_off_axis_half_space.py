@@ -27,6 +27,7 @@ from labrum.simulate.contact.signorini import PairState
 from labrum.simulate.off_axis.harmonic import Base, Cause
 from labrum.simulate.off_axis.motions import Descent, Shift, Tilt
 from labrum.simulate.off_axis.readings import contact_of, pressure_wave, work_of
+from tests import bodies
 
 RADIUS, LEVELS = 1.0, 3
 
@@ -45,7 +46,7 @@ class Punch:
         return np.zeros((len(places), 3))  # it touches without load
 
 
-def flat_touch(bodies, mesh, poisson, stuck=False, inner=0.0):
+def flat_touch(mesh, poisson, stuck=False, inner=0.0):
     """A body at rest that a flat punch just touches out to ``RADIUS``."""
     tissue = bodies.tissue(len(mesh.quads), 1.0, poisson)
     curve = bodies.line((0.0, 0.0), (1e3, 0.0))
@@ -57,7 +58,7 @@ def flat_touch(bodies, mesh, poisson, stuck=False, inner=0.0):
     return Base(model, replace(rest, pairs=(status,)))
 
 
-def edged(bodies, inner=0.0, first=0.04, ratio=1.6, reach=400.0):
+def edged(inner=0.0, first=0.04, ratio=1.6, reach=400.0):
     """A half-space's grid with short elements at the punch's edge, and at the inner one of an annulus."""
     def between(start, stop):
         half = 0.5 * (stop - start)
@@ -74,11 +75,11 @@ def edged(bodies, inner=0.0, first=0.04, ratio=1.6, reach=400.0):
     return bodies.grid(np.concatenate([inside, out[1:]]), -bodies.growing(first, ratio, reach)[::-1])
 
 
-def stiffnesses(bodies, mesh, motion, *how, **more):
+def stiffnesses(mesh, motion, *how, **more):
     """Work of the answer's forces on the motion itself, on grids halved time and again."""
     out = []
     for _ in range(LEVELS):
-        base = flat_touch(bodies, mesh, *how, **more)
+        base = flat_touch(mesh, *how, **more)
         (found,) = base.harmonic(motion.order).answers([Cause(motion)])
         touch = base.touches[0]
         share = 0.5 if motion.order else 1.0
@@ -93,8 +94,8 @@ def limit(values):
 
 
 @pytest.mark.parametrize("poisson", [0.3, 0.5])
-def test_tilted_flat_punch(bodies, compare, poisson):
-    found, order = limit(stiffnesses(bodies, edged(bodies), Tilt(0.0), poisson))
+def test_tilted_flat_punch(compare, poisson):
+    found, order = limit(stiffnesses(edged(), Tilt(0.0), poisson))
     exact = 8.0 * RADIUS**3 / (3.0 * (1.0 - poisson))
     compare(f"tilted flat punch, nu {poisson:g}: moment", found, exact, 0.2, f"rate {order:.2f}, extrapolated by 1")
     assert order > 0.9
@@ -127,24 +128,24 @@ def test_the_waved_punchs_pressure_makes_its_wave():
 
 
 @pytest.mark.parametrize("order", [2, 3])
-def test_punches_of_several_waves(bodies, compare, order):
+def test_punches_of_several_waves(compare, order):
     poisson = 0.5
     modulus = hs.plane_strain_modulus(3.0, poisson)
-    found, rate = limit(stiffnesses(bodies, edged(bodies), Punch(order), poisson))
+    found, rate = limit(stiffnesses(edged(), Punch(order), poisson))
     compare(f"punch of {order} waves: work", found, punch_work(order, modulus), 0.3, f"rate {rate:.2f}")
     assert rate > 0.9
 
 
 @pytest.mark.parametrize(("motion", "exact"), [(Shift(), 16.0 / 3.0), (Tilt(0.0), 16.0 / 3.0)], ids=["shift", "tilt"])
-def test_bonded_disc(bodies, compare, motion, exact):
-    found, order = limit(stiffnesses(bodies, edged(bodies), motion, 0.5, stuck=True))
+def test_bonded_disc(compare, motion, exact):
+    found, order = limit(stiffnesses(edged(), motion, 0.5, stuck=True))
     compare(f"bonded disc, nu 0.5: {type(motion).__name__.lower()}", found, exact, 0.3, f"rate {order:.2f}")
 
 
-def test_tilted_annulus(bodies, compare):
+def test_tilted_annulus(compare):
     inner, poisson = 0.6, 0.5
     modulus = hs.plane_strain_modulus(3.0, poisson)
-    found, order = limit(stiffnesses(bodies, edged(bodies, inner), Tilt(0.0), poisson, inner=inner))
+    found, order = limit(stiffnesses(edged(inner), Tilt(0.0), poisson, inner=inner))
     exact = rings.tilted_ring(inner, RADIUS, modulus).moment
     compare("tilted annulus, nu 0.5: moment", found, exact, 0.3, f"rate {order:.2f}; integral equation")
     assert order > 0.9
@@ -153,10 +154,10 @@ def test_tilted_annulus(bodies, compare):
 PLACE, TUBE, HALF, DEEP, BLOCK = 40.0, 400.0, 0.4, 150.0, 800.0
 
 
-def test_tilted_torus(bodies, compare, rate):
+def test_tilted_torus(compare, rate):
     """Rocking stiffness and the change of the middle's pressure, grid lines at both ends of contact on every grid."""
     poisson, modulus = 0.5, 4.0
-    backing = rings.Backing(DEEP, bonded(poisson))
+    backing = rings.Base(DEEP, bonded(poisson))
     pressed = rings.pressed_ring(rings.round_profile(PLACE, TUBE), PLACE, HALF, modulus, backing)
     exact = rings.tilted_ring(pressed.inner, pressed.outer, modulus, backing)
     cell = HALF / 3.0
@@ -187,7 +188,7 @@ def test_tilted_torus(bodies, compare, rate):
     assert order > 0.9
 
 
-def pressed_sphere(bodies, mesh, radius, travel):
+def pressed_sphere(mesh, radius, travel):
     model = bodies.body(
         mesh, bodies.tissue(len(mesh.quads), 1.0, 0.5, second=0.2), bodies.disc_fixed(mesh), bodies.sphere(radius, 1.2)
     )
@@ -197,7 +198,7 @@ def pressed_sphere(bodies, mesh, radius, travel):
     return Base(model, state)
 
 
-def test_a_sphere_turns_freely_and_its_shift_moves_the_field_along(bodies, compare, rate):
+def test_a_sphere_turns_freely_and_its_shift_moves_the_field_along(compare, rate):
     """At large strain: a sink of 0.45 of the radius into a layer of twice the radius, bonded, far from its edge.
 
     A column line stands where contact ends: elsewhere the end is known to half an element, and the stiffness against a
@@ -208,7 +209,7 @@ def test_a_sphere_turns_freely_and_its_shift_moves_the_field_along(bodies, compa
     mesh = bodies.grid(np.concatenate([np.linspace(0.0, end, 6), outside]), [-4.0, -3.0, -2.0, -1.2, -0.6, -0.3, 0.0])
     misses, costs = [], []
     for _ in range(LEVELS):
-        base = pressed_sphere(bodies, mesh, radius, travel)
+        base = pressed_sphere(mesh, radius, travel)
         centre, lowest, shift = Tilt(radius - travel), Tilt(-travel), Shift()
         about, tip, along = base.harmonic(1).answers([Cause(centre), Cause(lowest), Cause(shift)])
         assert np.abs(about.u).max() < 1e-9

@@ -20,6 +20,8 @@ import pytest
 from labrum.simulate.off_axis.harmonic import Base, Cause
 from labrum.simulate.off_axis.motions import Tilt
 from labrum.simulate.off_axis.readings import contact_of, pressure_wave, work_of
+from tests import bodies
+from tests.published import space_reference
 
 PLACE, TUBE, TRAVEL, SHEAR, POISSON = 9.0, 2.5, 1.0, 0.03, 0.4
 BULK = 2.0 * SHEAR * (1.0 + POISSON) / (3.0 * (1.0 - 2.0 * POISSON))
@@ -38,14 +40,14 @@ def top_of(places, pressure):
     return np.sqrt(c - 0.25 * b * b / a)
 
 
-def in_space(reference, across, around, tilts):
+def in_space( across, around, tilts):
     """Force N, peak MPa and, for each tilt, rocking stiffness N mm and d(peak), MPa, both per degree."""
-    ring = reference.Ring(radii(across), np.linspace(0.0, np.pi, around + 1), HEIGHTS, SHEAR, BULK, PENALTY)
-    rim = reference.Torus(PLACE, TUBE, 0.3 * TRAVEL, 0.0)
+    ring = space_reference.Ring(radii(across), np.linspace(0.0, np.pi, around + 1), HEIGHTS, SHEAR, BULK, PENALTY)
+    rim = space_reference.Torus(PLACE, TUBE, 0.3 * TRAVEL, 0.0)
     u = ring.settled(np.zeros(ring.rest.shape), rim)
     force, peak, rates = 0.0, 0.0, []
     for travel, tilt in [(0.6 * TRAVEL, 0.0), (TRAVEL, 0.0), *((TRAVEL, k) for k in tilts)]:
-        further = reference.Torus(PLACE, TUBE, travel, tilt * DEGREE)
+        further = space_reference.Torus(PLACE, TUBE, travel, tilt * DEGREE)
         u, rim = ring.settled(ring.led(u, rim, further), further), further
         load, moment = ring.load(u, rim)
         low, high = (top_of(*ring.pressure_along(u, rim, angle).T) for angle in (0.0, np.pi))
@@ -56,7 +58,7 @@ def in_space(reference, across, around, tilts):
     return force, peak, rates
 
 
-def by_waves(bodies):
+def by_waves():
     """The same from the harmonic, on a grid of its own."""
     mesh = bodies.refined(bodies.refined(bodies.grid(radii(6), HEIGHTS)))
     model = bodies.body(
@@ -76,10 +78,10 @@ def by_waves(bodies):
 
 
 @pytest.mark.slow
-def test_a_tilted_rim_in_three_dimensions(bodies, space_reference, compare):
-    force, peak, rocking, rate = by_waves(bodies)
-    coarse = in_space(space_reference, 6, 4, (0.5, 1.0))
-    space = in_space(space_reference, 6, 6, (0.5, 1.0))
+def test_a_tilted_rim_in_three_dimensions(compare):
+    force, peak, rocking, rate = by_waves()
+    coarse = in_space( 6, 4, (0.5, 1.0))
+    space = in_space( 6, 6, (0.5, 1.0))
     own = [100.0 * (b / a - 1.0) for a, b in zip(coarse[2][0], space[2][0], strict=True)]
     compare("tilted rim in space: base force N", force, space[0], 1.0, f"its meshes: {coarse[0]:.4f}, {space[0]:.4f}")
     compare("tilted rim in space: base peak MPa", peak, space[1], 2.0, f"its meshes: {coarse[1]:.5f}, {space[1]:.5f}")

@@ -10,7 +10,7 @@ import pytest
 from labrum.cases.case_file.reading import case_from_table
 from labrum.simulate.accuracy.refinement import ANSWER, held
 from labrum.simulate.contact.supports import teeth_curve
-from labrum.simulate.load_path.breath_and_muscle import enlivened, final_stage
+from labrum.simulate.living.breath_and_muscle import enlivened, final_stage
 from labrum.simulate.load_path.build import Stage
 from labrum.simulate.load_path.press import HOME, press
 from labrum.simulate.off_axis.answers import DEGREE, Posture, off_axis, peak_under
@@ -18,7 +18,7 @@ from labrum.simulate.off_axis.arch import bowl_curve, on_arch
 from labrum.simulate.off_axis.harmonic import Base, Cause
 from labrum.simulate.off_axis.motions import Shift, Tilt, arch_relief
 from labrum.simulate.off_axis.readings import contact_of, pressure_wave, work_of
-from labrum.simulate.solving import Extras, silent
+from labrum.simulate.solving import Effort, silent
 
 RIM = {
     "inner_diameter_mm": 16.5, "width_mm": 5.2, "high_point": 0.45, "inner_crown_radius_mm": 6.0, "bite_radius_mm": 0.6,
@@ -37,7 +37,7 @@ def asked(lip=None, **load):
 
 def pressed(problem):
     """The problem's press on a grid that is read."""
-    found, _ = enlivened(problem, press(problem, Extras().path, silent), silent)
+    found, _ = enlivened(problem, press(problem, Effort().path, silent), silent)
     for fineness in (ANSWER, ANSWER.sharper()):
         found = held(problem, found, fineness, final_stage(problem), silent, HOME)
     return found
@@ -155,11 +155,13 @@ def test_a_bowl_falls_as_the_arch_and_keeps_its_edge_round():
     ("lip", "load"),
     [
         ({"backing": "sliding"}, {}),
+        ({"backing": "sliding", "edge": "free"}, {}),
+        ({"backing": "sliding", "edge": "held"}, {}),
         ({"backing": "sliding", "opening_radius_mm": 1.5, "tooth_gap_radius_mm": 4.0}, LIVING),
         ({"tooth_gap_radius_mm": 4.0, "opening_radius_mm": 1.5}, {"mouth_pressure_kpa": 3.0}),
         ({}, {"friction": 1.0}),
     ],
-    ids=["sliding", "living", "bonded with a gap", "sticking"],
+    ids=["sliding", "sliding, free edge", "sliding, held edge", "living", "bonded with a gap", "sticking"],
 )
 def test_every_kind_of_lip_has_an_answer(lip, load):
     problem = asked(lip, **load)

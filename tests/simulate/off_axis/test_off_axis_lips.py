@@ -7,10 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from labrum.meshes.grids.quadratic import shape_functions
 from labrum.simulate.off_axis.harmonic import Base
 from labrum.simulate.off_axis.lips import stiffer, thicker
 from labrum.simulate.off_axis.waves import gradient_map
-from labrum.simulate.tissue.elements import POINTS, Q, shape_functions
+from labrum.simulate.tissue.elements import POINTS, Q
+from tests import bodies
 
 PLACES = ((0, 0), (0, 2), (2, 0), (2, 2), (1, 1), (0, 1), (1, 0), (1, 2), (2, 1))  # rows r t z, columns R T Z
 
@@ -24,7 +26,7 @@ def energy(f, p, shear, second, bulk_inverse, active):
 
 @pytest.mark.parametrize("order", [1, 2])
 @pytest.mark.parametrize("what", ["stiffer", "thicker"])
-def test_residuals_are_mixed_differences_of_the_energy(bodies, what, order):
+def test_residuals_are_mixed_differences_of_the_energy(what, order):
     """d2/(d eps d amplitude) of the energy of one strained element, pulled back to the even lip, in Cartesian terms."""
     mesh = bodies.grid([1.0, 1.9], [-2.0, -0.8])
     values = {"shear": 0.03, "second": 0.008, "active": 0.02}

@@ -7,7 +7,7 @@ from itertools import combinations
 import numpy as np
 import pytest
 
-from labrum.reports.off_axis import (
+from labrum.reports.figures.off_axis import (
     RIGHT,
     Steadiness,
     WaveView,

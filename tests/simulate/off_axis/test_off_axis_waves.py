@@ -14,9 +14,11 @@ from labrum.simulate.off_axis.air import edge_tangents
 from labrum.simulate.off_axis.harmonic import Base, Cause
 from labrum.simulate.off_axis.motions import Descent, Shift, Tilt
 from labrum.simulate.off_axis.numbering import Numbering
-from labrum.simulate.off_axis.waves import Waves, gradient_map, sine_tangent
+from labrum.simulate.off_axis.waves import Waves, gradient_map
 from labrum.simulate.tissue.elements import Elements
-from labrum.simulate.tissue.law import Tissue, stress_and_tangent
+from labrum.simulate.tissue.known_laws import STANDARD_LAW
+from labrum.simulate.tissue.law import Tissue
+from tests import bodies
 
 PLACES = ((0, 0), (0, 2), (2, 0), (2, 2), (1, 1), (0, 1), (1, 0), (1, 2), (2, 1))  # rows r t z, columns R T Z
 
@@ -51,8 +53,8 @@ def test_tangent_is_the_second_difference_of_the_energy_in_space():
                 hessian[m, n] += sm * sn * energy_in_space(f, p, tissue) / (4.0 * step**2)
     f, pressure = five[None, None], np.full((1, 1), p)
     scale = np.abs(hessian).max()
-    assert np.abs(hessian[:5, :5] - stress_and_tangent(f, pressure, tissue)[1][0, 0]).max() < 1e-4 * scale
-    assert np.abs(hessian[5:, 5:] - sine_tangent(f, pressure, tissue)[0, 0]).max() < 1e-4 * scale
+    assert np.abs(hessian[:5, :5] - STANDARD_LAW.stress_and_tangent(f, pressure, tissue)[1][0, 0]).max() < 1e-4 * scale
+    assert np.abs(hessian[5:, 5:] - STANDARD_LAW.sine_tangent(f, pressure, tissue)[0, 0]).max() < 1e-4 * scale
     assert np.abs(hessian[:5, 5:]).max() < 1e-9 * scale
 
 
@@ -82,7 +84,7 @@ def test_the_gradient_is_that_of_a_wave_in_space():
 
 
 @pytest.fixture(scope="module")
-def strained(bodies):
+def strained():
     """Two layers, muscle below, far from any equilibrium: displacements mm, and pressures MPa."""
     mesh = bodies.grid([0.0, 0.8, 1.7, 3.0], [-2.0, -1.1, 0.0], [1, 0])
     layer = mesh.layer[:, None]
@@ -91,6 +93,21 @@ def strained(bodies):
     u = np.column_stack([0.2 * r + 0.05 * r * z, 0.1 * z - 0.04 * r**2])
     p = np.column_stack([0.01 + 0.002 * np.arange(6), 0.004 * np.ones(6), -0.003 * np.ones(6)])
     return Elements(mesh, tissue), u, p
+
+
+def test_a_law_that_says_nothing_of_the_sine_part_is_refused(strained):
+    elements, u, p = strained
+
+    class Flat:
+        """The three methods that every law has, and no more."""
+
+        name, compiled = "flat", None
+        energy, stress, stress_and_tangent = (
+            STANDARD_LAW.energy, STANDARD_LAW.stress, STANDARD_LAW.stress_and_tangent
+        )  # fmt: skip
+
+    with pytest.raises(TypeError, match="flat"):
+        Waves.about(replace(elements, law=Flat()), u, p).matrices(1)
 
 
 @pytest.mark.parametrize("order", [0, 1])
@@ -161,7 +178,7 @@ def test_air_is_the_difference_of_its_forces_in_space(order):
     assert exact @ amplitude.ravel() == pytest.approx(found, abs=1e-9)
 
 
-def test_numbering_assembles_like_a_dense_sum(bodies):
+def test_numbering_assembles_like_a_dense_sum():
     mesh = bodies.grid([0.0, 1.0, 2.5, 3.0], [-2.0, -1.0, 0.0])
     numbering = Numbering(mesh)
     blocks = np.random.default_rng(1).normal(size=(6, 24, 24))
@@ -173,7 +190,7 @@ def test_numbering_assembles_like_a_dense_sum(bodies):
     assert np.array_equal(numbering.gather(numbering.spread(values)), values)
 
 
-def pressed(bodies, poisson=0.5, friction=0.0, sliding=False, opening=0.0, breath=0.0):
+def pressed(poisson=0.5, friction=0.0, sliding=False, opening=0.0, breath=0.0):
     """A round rim pressed into a small lip of muscle, bonded or sliding, with air behind it near the axis."""
     columns = np.concatenate([np.linspace(opening, 3.0, 5), np.linspace(3.2, 5.0, 9), [5.5, 6.5, 8.0, 10.0]])
     mesh = bodies.grid(columns, [-4.0, -2.8, -1.6, -0.8, -0.3, 0.0])
@@ -186,7 +203,7 @@ def pressed(bodies, poisson=0.5, friction=0.0, sliding=False, opening=0.0, breat
         fixed[mesh.back[mesh.node_columns >= 1.5 - 1e-9]] = True
     if opening == 0.0:
         fixed[mesh.inner_edge, 0] = True
-    air = AirPressure(mesh, np.nonzero(mesh.columns[1:] <= 1.5 + 1e-9)[0] * 5, breath)
+    air = AirPressure.behind(mesh, 1.5, breath)
     material = bodies.tissue(len(mesh.quads), 0.03, poisson, second=0.007, active=0.01)
     model = bodies.body(mesh, material, fixed, bodies.torus(4.0, 1.2), friction, others, air)
     state = bodies.at_rest(model)
@@ -195,7 +212,7 @@ def pressed(bodies, poisson=0.5, friction=0.0, sliding=False, opening=0.0, breat
         state = replace(state, pairs=(state.pairs[0], replace(seen, active=np.ones(len(mesh.back), bool))))
     found = None
     for travel in (0.15, 0.4, 0.8):
-        found = bodies.settle(model, bodies.anchored(model, state), travel=travel, residual=1e-11)
+        found = bodies.settle(model, bodies.with_feet_settled(model, state), travel=travel, residual=1e-11)
         state = found.state
     return model, state
 
@@ -205,8 +222,8 @@ def pressed(bodies, poisson=0.5, friction=0.0, sliding=False, opening=0.0, breat
     [{}, {"poisson": 0.4}, {"friction": 0.2}, {"sliding": True, "opening": 0.5}, {"breath": 0.002}],
     ids=["incompressible", "compressible", "friction", "sliding", "breath"],
 )
-def test_no_wave_at_all_is_the_axisymmetric_tangent(bodies, how):
-    model, state = pressed(bodies, **how)
+def test_no_wave_at_all_is_the_axisymmetric_tangent(how):
+    model, state = pressed(**how)
     system = linearise(model, state, bodies.frames(model, state))
     per_travel, standing = system.step_to_travel(1.0), system.step_to_travel(0.0)
     base = Base(model, state)
