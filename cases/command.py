@@ -40,6 +40,7 @@ Examples:
   labrum show demo > mine.toml && labrum solve mine.toml --out runs/mine
   labrum solve mine.toml --json | python -m json.tool
   labrum solve demo --robust                      # nine lips: stiffness and friction varied
+  labrum solve demo --off-axis                    # how forgiving it is: tilt, shift, what [off_axis] asks for
 """
 
 
@@ -92,6 +93,9 @@ def solve_command(
     all_figures: Annotated[
         bool, typer.Option("--all-figures", help="Draw every figure, as SVG, PDF and PNG, not only the usual two.")
     ] = False,
+    off_axis: Annotated[
+        bool, typer.Option("--off-axis", help="Also tell what a tilt and a shift do, and all that [off_axis] asks for.")
+    ] = False,
     workers: Workers = 0,
     quiet: Quiet = False,
     debug: Debug = False,
@@ -104,7 +108,8 @@ def solve_command(
     def job() -> int:
         from labrum.cases.solving.job import Order, run
 
-        return run(Order(case, out, json, quiet, debug, robust, all_figures), tuple(sys.argv), partial(_each, workers))
+        order = Order(case, out, json, quiet, debug, robust, all_figures, off_axis)
+        return run(order, tuple(sys.argv), partial(_each, workers))
 
     leave(job)
 

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from labrum.meshes.arrays import Floats, Ints
 from labrum.meshes.rims.rim import Rim
 from labrum.simulate.measures.catalogue import Measures
+from labrum.simulate.postures.found import OffAxis
 
 
 @dataclass(frozen=True)
@@ -65,7 +66,7 @@ class Outcome:
 
     ``rim`` in its own frame (r, s): in the solution it stands at z = s - sink_mm. ``pressure_profile`` (n, 2):
     deformed radius mm ascending and pressure kPa, zero at both ends. ``lip_surface`` (n, 3): r at rest, r, z in
-    mm.
+    mm. ``off_axis`` where a posture was asked about.
     """
 
     rim: Rim
@@ -81,3 +82,4 @@ class Outcome:
     solve_seconds: float
     largest_penetration_mm: float
     warnings: tuple[str, ...]
+    off_axis: OffAxis | None = None

@@ -8,6 +8,7 @@ from typing import Literal
 
 from labrum.meshes.rims.rim import Rim
 from labrum.simulate.outcome import StepRecord
+from labrum.simulate.postures.asked import Posture
 from labrum.simulate.tissue.known_laws import STANDARD_LAW
 from labrum.simulate.tissue.law import TissueLaw
 
@@ -80,13 +81,14 @@ class Accuracy:
 
 @dataclass(frozen=True)
 class Problem:
-    """One rim to be pressed into one lip."""
+    """One rim to be pressed into one lip; ``posture`` asks what it does off the axis, None: nothing."""
 
     title: str
     rim: Rim
     lip: Lip
     load: Load
     accuracy: Accuracy
+    posture: Posture | None = None
 
 
 @dataclass(frozen=True)

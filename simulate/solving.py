@@ -31,6 +31,7 @@ from labrum.simulate.load_path.build import Stage
 from labrum.simulate.load_path.press import HOME, Last, Listener, Pressed, StepLengths, hold, move_on, press, press_near
 from labrum.simulate.measures.catalogue import Measures
 from labrum.simulate.outcome import Contact, Outcome
+from labrum.simulate.postures.found import OffAxis
 from labrum.simulate.problem import KPA_PER_MPA, NotConverged, Problem, Progress
 from labrum.simulate.readings.fields import section_of
 from labrum.simulate.readings.measures import measures_of
@@ -115,13 +116,6 @@ def solve_near(
     The answer is that of a cold start within the estimated error; with friction, whose answer depends on the
     way, the start is always cold. Raises `NotConverged`.
     """
-    return solve_refined(problem, neighbour, progress, plan)[0]
-
-
-def solve_refined(
-    problem: Problem, neighbour: Pressed | None = None, progress: Listener = silent, plan: Effort | None = None
-) -> tuple[Solved, Refined]:
-    """Like `solve_near`, and the last two equilibria with it, for what is asked about the pressed state itself."""
     plan, started, counted = plan or Effort(), time.perf_counter(), _Counted(progress)
     if problem.load.friction > 0.0:
         first, refined = _by_shorter_steps(problem, plan, counted)
@@ -135,9 +129,12 @@ def solve_refined(
             f"the peak's estimated error of {refined.error_percent:.2f} % is above the "
             f"{problem.accuracy.peak_pressure_percent:g} % asked for"
         )
+    found = _off_axis(problem, refined, counted, warnings)
     seconds = time.perf_counter() - started
     outcome = _outcome(problem, refined, drift, living, tuple(warnings), counted.iterations, seconds)
-    return Solved(outcome, first.pressed if _alive(problem) else refined.before), refined
+    if found is not None:
+        outcome = replace(outcome, measures=replace(outcome.measures, **found.measures()), off_axis=found)
+    return Solved(outcome, first.pressed if _alive(problem) else refined.before)
 
 
 def first_readable(
@@ -307,6 +304,23 @@ def _edge_drift(rim: Rim, before: Pressed, after: Pressed) -> float | None:
     """Twice the fall, mm, of the radius where contact with the rim begins; None where there is no such radius."""
     ends = [inner_edge_of_contact(rim, traction(k.model, k.equilibrium.state)) for k in (before, after)]
     return None if ends[0] is None or ends[1] is None else 2.0 * (ends[0] - ends[1])
+
+
+def _off_axis(
+    problem: Problem, refined: Refined, progress: Listener, warnings: list[str]
+) -> OffAxis | None:
+    """What the rim does off the axis, where that was asked; the press stands, whatever comes of it."""
+    if problem.posture is None:
+        return None
+    from labrum.simulate.off_axis.answers import off_axis  # whoever does not ask does not load it
+
+    try:
+        found = off_axis(problem, refined.finest, problem.posture, progress, refined.before)
+    except NotConverged as stop:
+        warnings.append(f"what the rim does off the axis is left out: {stop.cause}")
+        return None
+    warnings += found.warnings
+    return found
 
 
 def _outcome(

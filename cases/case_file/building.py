@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -10,10 +10,13 @@ from labrum.cases.case_file.faults import Findings
 from labrum.cases.case_file.lip import ReadLip, read_lip
 from labrum.cases.case_file.load import read_load
 from labrum.cases.case_file.rim import ReadRim, read_rim
-from labrum.cases.case_file.schema import ACCURACY, SCHEMA, TOP
+from labrum.cases.case_file.schema import ACCURACY, OFF_AXIS, SCHEMA, TOP
 from labrum.cases.case_file.tables import read_table
 from labrum.cases.case_file.values import shown
+from labrum.simulate.postures.asked import Posture, over_the_mean
 from labrum.simulate.problem import Accuracy, Lip, Load, Problem
+
+ASKED = OFF_AXIS.name
 
 
 @dataclass(frozen=True)
@@ -54,11 +57,13 @@ def build(raw: dict[str, Any], folder: Path, title: str, findings: Findings) -> 
     lip = read_lip(raw.get("lip", {}), findings)
     load = read_load(raw.get("load", {}), findings)
     accuracy = read_table(ACCURACY, raw.get("accuracy", {}), ("accuracy",), findings)
+    off_axis = read_table(OFF_AXIS, raw[ASKED], (ASKED,), findings) if ASKED in raw else None
     _note_misfits(rim, lip, findings)
+    _note_teeth_that_turn_back(off_axis, lip, findings)
     if findings.faults or rim.rim is None or lip.lip is None or load.load is None:
         return None
     _remark(rim, lip.lip, load.load, findings)
-    problem = Problem(top["title"], rim.rim, lip.lip, load.load, Accuracy(**accuracy))
+    problem = Problem(top["title"], rim.rim, lip.lip, load.load, Accuracy(**accuracy), _posture(off_axis))
     resolved = {
         "schema": SCHEMA,
         "title": top["title"],
@@ -66,6 +71,7 @@ def build(raw: dict[str, Any], folder: Path, title: str, findings: Findings) -> 
         "lip": lip.resolved,
         "load": load.resolved,
         "accuracy": accuracy,
+        **({} if off_axis is None else {ASKED: off_axis}),
     }
     return Case(problem, resolved, _presets(raw), rim.inputs)
 
@@ -106,3 +112,31 @@ def _remark(read: ReadRim, lip: Lip, load: Load, findings: Findings) -> None:
         layer.muscle and layer.active_stress > 0 for layer in lip.layers
     ):
         findings.remark(("load", "muscle_activation"), "no layer of the lip is a muscle that can contract")
+
+
+def asking_off_axis(case: Case) -> Case:
+    """Ask what a tilt and a shift do, unless the case has an ``[off_axis]`` table that says what to ask."""
+    if case.problem.posture is not None:
+        return case
+    values = read_table(OFF_AXIS, {}, (ASKED,), Findings())
+    problem = replace(case.problem, posture=_posture(values))
+    return replace(case, problem=problem, resolved={**case.resolved, ASKED: values})
+
+
+def _posture(values: dict[str, Any] | None) -> Posture | None:
+    """What is asked off the axis; the case's lip is the mean of both."""
+    if values is None:
+        return None
+    return Posture(
+        tilt_deg=values["tilt_deg"],
+        arch_radius_mm=values.get("arch_radius_mm"),
+        lower_stiffer=over_the_mean(values["lower_lip_stiffness"]),
+        lower_thicker=over_the_mean(values["lower_lip_thickness"]),
+    )
+
+
+def _note_teeth_that_turn_back(off_axis: dict[str, Any] | None, lip: ReadLip, findings: Findings) -> None:
+    arch, radius = (off_axis or {}).get("arch_radius_mm"), lip.values.get("radius_mm")
+    if arch is not None and radius is not None and arch <= 0.5 * radius:
+        allowed = f"more than {0.5 * radius:g} mm, half the lip's radius_mm"
+        findings.fault((ASKED, "arch_radius_mm"), shown(arch), allowed, "the teeth would turn back under the lip")

@@ -32,7 +32,7 @@ class KeyTable:
 TOP = KeyTable(
     "case",
     (Exactly("schema", SCHEMA), Text("title", default=Presence.OPTIONAL)),
-    tables=("rim", "lip", "load", "accuracy"),
+    tables=("rim", "lip", "load", "accuracy", "off_axis"),
 )
 
 RIM_FORMS = ("outline_mm", "trace")
@@ -111,4 +111,18 @@ LOAD = KeyTable(
 
 ACCURACY = KeyTable("accuracy", (OneNumber("peak_pressure_percent", 0.01, 20.0, default=1.0),))
 
-TABLES = (TOP, RIM, LIP, LAYER, LOAD, ACCURACY)
+OFF_AXIS = KeyTable(
+    "off_axis",
+    (
+        OneNumber("tilt_deg", 0.0, 45.0, default=0.0),
+        OneNumber("arch_radius_mm", 8.0, 1e6, default=Presence.OPTIONAL),
+        OneNumber("lower_lip_stiffness", 0.2, 5.0, default=1.0),
+        OneNumber("lower_lip_thickness", 0.2, 5.0, default=1.0),
+    ),
+    advice={
+        "lower_lip_stiffness_kpa": "give lower_lip_stiffness, as many times the upper lip's",
+        "lower_lip_thickness_mm": "give lower_lip_thickness, as many times the upper lip's",
+    },
+)
+
+TABLES = (TOP, RIM, LIP, LAYER, LOAD, ACCURACY, OFF_AXIS)

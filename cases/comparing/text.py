@@ -11,7 +11,7 @@ from labrum.cases.solving.result import measured
 from labrum.cases.solving.robust import conclusion_lines, explanation, unsolved_lines
 from labrum.cases.solving.screen import WIDTH, bold, written_cell
 from labrum.simulate.conclusions.measure_errors import higher
-from labrum.simulate.measures.catalogue import CATALOGUE, ERROR_OF_PEAK, GROUPS
+from labrum.simulate.measures.catalogue import CATALOGUE, ERROR_OF_PEAK, GROUPS, groups_of
 from labrum.simulate.measures.declaration import Measure
 
 LETTERS = "ABCDEF"
@@ -27,7 +27,8 @@ def comparison_text(compared: Sequence[Compared], found: dict[str, Any], robust:
     lines = [bold(f"{len(compared)} rims side by side", colour), *_names(compared)]
     for text in unlike([rim.name for rim in compared], [rim.case for rim in compared]):
         lines += textwrap.wrap(text, WIDTH, initial_indent="  ", subsequent_indent="    ")
-    for heading, entries in GROUPS:
+    told = [rim.outcome.measures for rim in compared if rim.outcome is not None]
+    for heading, entries in groups_of(*told):
         lines += ["", bold(heading, colour)]
         if heading == GROUPS[0][0]:
             lines.append(_line("", [(letter, "") for letter in LETTERS[: len(compared)]], ""))

@@ -76,10 +76,11 @@ def starting_tables(place: str) -> dict[str, Any]:
     from labrum.cases.exploring.tables import tables_of
     from labrum.cases.library.shelf import demo_names, library_lip, lip_names
     from labrum.cases.solving.result import CAUTIONS
-    from labrum.simulate.measures.catalogue import CATALOGUE, GROUPS
+    from labrum.simulate.measures.catalogue import CATALOGUE, GROUPS, OFF_AXIS
 
     case = read_case(place)
-    groups = [[heading, [[e.name, e.unit, e.label, e.words] for e in entries]] for heading, entries in GROUPS]
+    asked = [group for group in GROUPS if group[0] != OFF_AXIS]  # a page that is moved by hand asks nothing there
+    groups = [[heading, [[e.name, e.unit, e.label, e.words] for e in entries]] for heading, entries in asked]
     shipped = {name: tables_of(read_case(name)) for name in demo_names()}
     calibration = library_lip(lip_names()[0]).calibration
     return {"case": tables_of(case), "groups": groups, "cautions": list(CAUTIONS), "calibration": calibration,

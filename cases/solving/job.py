@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from labrum.cases.case_file.building import Case
+from labrum.cases.case_file.building import Case, asking_off_axis
 from labrum.cases.case_file.reading import read_case
 from labrum.cases.exits import DONE, NOT_CONVERGED, Ending, ended
 from labrum.cases.solving.record import Draw, FolderRecord, NoRecord, Record
@@ -44,6 +44,7 @@ class Order:
     debug: bool = False
     robust: bool = False
     all_figures: bool = False
+    off_axis: bool = False
 
 
 def run(order: Order, command: tuple[str, ...], each: Each) -> int:
@@ -58,7 +59,7 @@ def run(order: Order, command: tuple[str, ...], each: Each) -> int:
 
 
 def _solve(order: Order, command: tuple[str, ...], each: Each, narrator: Narrator) -> int:
-    case = read_case(order.place)
+    case = asking_off_axis(read_case(order.place)) if order.off_axis else read_case(order.place)
     for text in case.warnings:
         narrator.say(f"warning: {text}")
     record = _record(order, case, command)

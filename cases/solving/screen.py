@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import TextIO
 
 from labrum.cases.solving.result import CAUTIONS, measured
-from labrum.simulate.measures.catalogue import ERROR_OF_PEAK, GROUPS
+from labrum.simulate.measures.catalogue import ERROR_OF_PEAK, groups_of
 from labrum.simulate.measures.declaration import Measure
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import Progress
@@ -26,7 +26,7 @@ def result_table(title: str, outcome: Outcome, colour: bool = False) -> str:
     """Lay out every measure: label, value, unit, error where one is estimated, and what it means."""
     measures = measured(outcome.measures)
     lines = [bold(title, colour), f"converged at {outcome.force_n:g} N"]
-    for heading, entries in GROUPS:
+    for heading, entries in groups_of(outcome.measures):
         lines += ["", bold(heading, colour), *(_row(entry, measures) for entry in entries)]
     lines += ["", "+- is the estimated discretisation error; only the peak's is estimated."]
     cost = (
@@ -52,7 +52,7 @@ def _row(entry: Measure, measures: dict[str, float | bool | None]) -> str:
     unit = entry.unit if value != "-" else ""
     error = f"+-{measures[ERROR_OF_PEAK]:.2g} %" if entry.name == "peak_pressure_kpa" else ""
     words = entry.words if value != "-" else f"does not apply: {entry.absent}"
-    return f"  {entry.label:<19}{value:>10} {unit:<4}{error:<9} {words}"
+    return f"  {entry.label:<19}{value:>10} {f'{unit:<4}{error}':<13} {words}"
 
 
 def written_cell(value: float | bool | None) -> str:

@@ -8,7 +8,7 @@ from typing import Any
 
 from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.faults import Findings, dotted
-from labrum.cases.case_file.schema import ACCURACY, LIP, LOAD, RIM, RIM_DIMENSIONS, RIM_FORMS, KeyTable
+from labrum.cases.case_file.schema import ACCURACY, LIP, LOAD, OFF_AXIS, RIM, RIM_DIMENSIONS, RIM_FORMS, KeyTable
 from labrum.cases.case_file.tables import unknown_key_hint
 from labrum.cases.case_file.toml_positions import KeyPath
 from labrum.cases.case_file.values import Key, OneNumber, Refused, shown
@@ -22,6 +22,7 @@ CHANGEABLE = {
     "lip": KeyTable("lip", (*LIP.keys, *(OneNumber(name, 0.05, 20.0) for name in FACTORS)), LIP.tables, LIP.advice),
     "load": LOAD,
     "accuracy": ACCURACY,
+    "off_axis": OFF_AXIS,
 }
 
 
@@ -106,7 +107,7 @@ def changed(resolved: dict[str, Any], changes: tuple[Change, ...]) -> dict[str, 
                 raw[change.path[0]].pop(name, None)
     for change in changes:
         if change.path[1] not in FACTORS:
-            raw[change.path[0]][change.path[1]] = copy.deepcopy(change.value)
+            raw.setdefault(change.path[0], {})[change.path[1]] = copy.deepcopy(change.value)
     for change in changes:
         if change.path[1] in FACTORS:
             _scale(raw["lip"], change)

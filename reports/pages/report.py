@@ -22,7 +22,7 @@ from labrum.reports.house_style.words import plain
 from labrum.reports.pages.content import Paper, RimSheet
 from labrum.reports.pages.differences import SAME, difference, letter, orders_kept, ranges, times
 from labrum.reports.pages.verdicts import BANDS_NOTE, verdicts
-from labrum.simulate.measures.catalogue import GROUPS
+from labrum.simulate.measures.catalogue import groups_of
 from labrum.simulate.measures.declaration import Measure
 
 _LINE = re.compile(r'\bd="[^"]*"')
@@ -71,7 +71,8 @@ def asset(name: str) -> str:
 
 def comparison(paper: Paper) -> list[tuple[str, list[tuple[Measure, list[tuple[str, Any]]]]]]:
     """Lay the measures out: heading, then row by row the measure and each rim's value and difference."""
-    return [(heading, [(m, _cells(m.name, paper.sheets)) for m in measures]) for heading, measures in GROUPS]
+    groups = groups_of(*(sheet.outcome.measures for sheet in paper.sheets))
+    return [(heading, [(m, _cells(m.name, paper.sheets)) for m in measures]) for heading, measures in groups]
 
 
 def _cells(name: str, sheets: Sequence[RimSheet]) -> list[tuple[str, Any]]:

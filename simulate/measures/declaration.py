@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Protocol
 
-SUPERSCRIPTS = {"mm2": "mm²", "mm3": "mm³"}
+PRINTED = {"mm2": "mm²", "mm3": "mm³", "deg": "°", "%/deg": "%/°", "Nmm/deg": "N mm/°"}
 
 
 class Better(Enum):
@@ -67,7 +67,7 @@ class Declaration:
     heading
         The group it is shown in; empty where it stands beside another measure.
     unit
-        mm, mm2, mm3, kPa, % or nothing.
+        mm, mm2, mm3, kPa, N/mm, deg, Nmm/deg, %/deg, % or nothing.
     label
         Two or three words.
     words
@@ -103,8 +103,8 @@ class Declaration:
 
     @property
     def typeset_unit(self) -> str:
-        """The unit as print has it, with superscripts."""
-        return SUPERSCRIPTS.get(self.unit, self.unit)
+        """The unit as print has it, with superscripts and the sign of a degree."""
+        return PRINTED.get(self.unit, self.unit)
 
     @property
     def axis_label(self) -> str:

@@ -14,7 +14,7 @@ all go on slipping as they did.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -27,7 +27,6 @@ from labrum.simulate.off_axis.harmonic import Base, Cause, Harmonic, Response
 from labrum.simulate.off_axis.lips import stiffer, thicker
 from labrum.simulate.off_axis.motions import Shift, Tilt, arch_relief
 from labrum.simulate.off_axis.readings import (
-    PressureWave,
     at_peak,
     contact_of,
     felt_offset,
@@ -36,9 +35,9 @@ from labrum.simulate.off_axis.readings import (
     smoothed,
     work_of,
 )
-from labrum.simulate.outcome import Outcome
+from labrum.simulate.postures.asked import Posture
+from labrum.simulate.postures.found import OffAxis, Opposed, PressureWave, Tilted, UnlikeLips
 from labrum.simulate.problem import NotConverged, Problem
-from labrum.simulate.solving import Effort, silent, solve_refined
 
 KPA = 1e3
 DEGREE = math.pi / 180.0
@@ -46,111 +45,32 @@ AVERAGED = 0.1  # of the way that tissue slides under the rim on an arch: what i
 ENDS = 0.1  # of the contact's width, at either end, where the wave has its root
 
 
-@dataclass(frozen=True)
-class Posture:
-    """How a rim is held, and against what: a ``tilt_deg`` down towards theta = 0; an arch of ``arch_radius_mm`` (None:
-    flat teeth); the lower lip's middle, at theta = 0, ``lower_stiffer`` and ``lower_thicker`` than the mean, as shares.
-    """
-
-    tilt_deg: float = 0.0
-    arch_radius_mm: float | None = None
-    lower_stiffer: float = 0.0
-    lower_thicker: float = 0.0
-
-
-@dataclass(frozen=True)
-class Tilted:
-    """Tilt about the middle of the rim's lowest circle, and shift, per degree and per mm.
-
-    ``peak_kpa_per_degree``, ``peak_percent_per_degree`` at the base's peak, on the side that goes down;
-    ``holds_to_deg`` see the module. Stiffnesses hold the other motion; ``sideways_force_n_per_deg`` couples the two.
-    """
-
-    peak_kpa_per_degree: float
-    peak_percent_per_degree: float
-    tilt_to_lift_deg: float
-    holds_to_deg: float
-    rocking_stiffness_nmm_per_deg: float
-    sideways_stiffness_n_per_mm: float
-    sideways_force_n_per_deg: float
-    tilt: PressureWave
-    shift: PressureWave
-
-    @property
-    def tilt_for_ten_percent_deg(self) -> float:
-        """Tilt, deg, that raises the base's peak by a tenth, in a straight line."""
-        return 10.0 / abs(self.peak_percent_per_degree)
-
-
-@dataclass(frozen=True)
-class Opposed:
-    """Two places around the rim held against each other: the peak, kPa, at theta = 0 and at the wave's other extreme.
-
-    ``amount`` of the cause; ``holds_to`` and ``lifts_at`` are the amounts of the module's two bounds.
-    """
-
-    wave: PressureWave
-    amount: float
-    peak_kpa: float
-    other_peak_kpa: float
-    holds_to: float
-    lifts_at: float
-
-
-@dataclass(frozen=True)
-class UnlikeLips:
-    """Lower lip against upper: each one's share of the force, the shift of the felt centre towards the lower one, mm,
-    and the pressures; the rim stands straight and centred.
-    """
-
-    lower_share: float
-    felt_offset_mm: float
-    pressures: Opposed
-
-
-@dataclass(frozen=True)
-class OffAxis:
-    """All that was asked; ``arch`` (theta = 0 at a corner of the mouth, its other extreme over the front teeth) and
-    lips are None where they were not. ``warnings`` tell what lies beyond where the straight line holds.
-    """
-
-    posture: Posture
-    tilted: Tilted
-    stiffer: UnlikeLips | None
-    thicker: UnlikeLips | None
-    arch: Opposed | None
-    warnings: tuple[str, ...]
-
-
-def solve_off_axis(
-    problem: Problem, posture: Posture, progress: Listener = silent, plan: Effort | None = None
-) -> tuple[Outcome, OffAxis]:
-    """Press the rim home straight, and answer a posture about that; raises `NotConverged`."""
-    solved, refined = solve_refined(problem, None, progress, plan)
-    return solved.outcome, off_axis(problem, refined.finest, posture, progress, refined.before)
-
-
 def off_axis(
     problem: Problem, pressed: Pressed, posture: Posture, listener: Listener, coarser: Pressed | None = None
 ) -> OffAxis:
     """Answer a posture about a pressed state; the arch, whose base state is sought anew, from a ``coarser`` one.
 
-    Raises
-    ------
-    NotConverged
-        Where the arch's base state has no equilibrium, or a wave's system is singular.
+    An arch on which no equilibrium is found is left out with a warning. Raises `NotConverged` where a wave's system is
+    singular.
     """
     base = at_rest(pressed.model, pressed.equilibrium.state)
     contact, first = contact_of(base), _harmonic(base, 1, pressed)
     asked = [(stiffer, posture.lower_stiffer), (thicker, posture.lower_thicker)]
     causes = [make(base) for make, amount in asked if amount]
     tilted, others = _tilted(base, contact, first, causes)
-    lips = iter(zip(others, causes, strict=True))
-    made = [_lips(base, contact, *next(lips), amount) if amount else None for _, amount in asked]
-    arch = None
+    found = iter(zip(others, causes, strict=True))
+    lips = [_lips(base, contact, *next(found), amount) if amount else None for _, amount in asked]
+    arch, lost = None, tuple[str, ...]()
     if posture.arch_radius_mm is not None:
-        arch = _arch(problem, coarser or pressed, pressed.fineness, posture.arch_radius_mm, listener)
-    return OffAxis(posture, tilted, made[0], made[1], arch, _warnings(posture, tilted, made, arch))
+        try:
+            arch = _arch(problem, coarser or pressed, pressed.fineness, posture.arch_radius_mm, listener)
+        except NotConverged as stop:
+            lost = (f"what the arch does is left out: {stop.cause}",)
+    leaning = _opposed(tilted.tilt, posture.tilt_deg * DEGREE, -1.0) if posture.tilt_deg else None
+    both = _together([one for one in lips if one is not None])
+    warnings = (*lost, *_warnings(posture, tilted, lips, both, arch))
+    grips = problem.load.friction > 0.0
+    return OffAxis(posture, tilted, leaning, lips[0], lips[1], both, arch, grips, warnings)
 
 
 def at_rest(model: Model, state: State) -> Base:
@@ -184,20 +104,30 @@ def _tilted(
     tilt, shift = Tilt(-base.state.travel), Shift()
     tilting, shifting = Cause(tilt), Cause(shift)
     turned, moved, *others = first.answers([tilting, shifting, *causes])
-    wave = pressure_wave(base, contact, turned, tilting, 1)
+    wave, shifted = (
+        pressure_wave(base, contact, *pair, 1) for pair in ((turned, tilting), (moved, shifting))
+    )  # fmt: skip
     top, change = peak(contact.pressure, contact.active)[0], at_peak(contact, wave.change)
     holds, lift = _bounds(wave)
+    sideways = work_of(base, moved, shift, shift, tilt.height)
     return Tilted(
         peak_kpa_per_degree=KPA * change * DEGREE,
         peak_percent_per_degree=100.0 * change / top * DEGREE,
         tilt_to_lift_deg=lift / DEGREE,
         holds_to_deg=holds / DEGREE,
+        shift_holds_to_mm=min(_bounds(shifted)[0], _slides_at(base, sideways)),
         rocking_stiffness_nmm_per_deg=work_of(base, turned, tilt, tilt, tilt.height) * DEGREE,
-        sideways_stiffness_n_per_mm=work_of(base, moved, shift, shift, tilt.height),
+        sideways_stiffness_n_per_mm=sideways,
         sideways_force_n_per_deg=work_of(base, turned, tilt, shift, tilt.height) * DEGREE,
         tilt=wave,
-        shift=pressure_wave(base, contact, moved, shifting, 1),
+        shift=shifted,
     ), others
+
+
+def _slides_at(base: Base, sideways: float) -> float:
+    """The shift, mm, at which the whole rim would slide on the lip; its friction is all that resists."""
+    friction, force = base.model.pairs[0].friction, float(base.touches[0].reaction.sum())
+    return friction * force / sideways if sideways > 0.0 else math.inf
 
 
 def _bounds(wave: PressureWave) -> tuple[float, float]:
@@ -215,8 +145,23 @@ def _bounds(wave: PressureWave) -> tuple[float, float]:
 
 
 def _opposed(wave: PressureWave, amount: float, other: float) -> Opposed:
-    peaks = [KPA * peak_under(wave, amount, side)[0] for side in (1.0, other)]
-    return Opposed(wave, amount, peaks[0], peaks[1], *_bounds(wave))
+    (here, radius), (there, _) = (peak_under(wave, amount, side) for side in (1.0, other))
+    return Opposed(wave, amount, KPA * here, radius, KPA * there, *_bounds(wave))
+
+
+def _together(lips: list[UnlikeLips]) -> UnlikeLips | None:
+    """All that makes the lips unlike at once: first-order answers add."""
+    if len(lips) < 2:
+        return lips[0] if lips else None
+    waves = [one.pressures.wave for one in lips]
+    amounts = [one.pressures.amount for one in lips]
+    change = np.sum([amount * wave.change for amount, wave in zip(amounts, waves, strict=True)], axis=0)
+    load = sum(amount * wave.load for amount, wave in zip(amounts, waves, strict=True))
+    return UnlikeLips(
+        lower_share=0.5 + sum(one.lower_share - 0.5 for one in lips),
+        felt_offset_mm=sum(one.felt_offset_mm for one in lips),
+        pressures=_opposed(replace(waves[0], change=change, load=load), 1.0, -1.0),
+    )
 
 
 def _lips(base: Base, contact: Traction, response: Response, cause: Cause, amount: float) -> UnlikeLips:
@@ -239,23 +184,30 @@ def _arch(problem: Problem, coarse: Pressed, fineness: Fineness, radius: float, 
 
 
 def _warnings(
-    posture: Posture, tilted: Tilted, lips: list[UnlikeLips | None], arch: Opposed | None
+    posture: Posture, tilted: Tilted, lips: list[UnlikeLips | None], both: UnlikeLips | None, arch: Opposed | None
 ) -> tuple[str, ...]:
     out = []
-    if abs(posture.tilt_deg) > tilted.holds_to_deg:
+    if posture.tilt_deg > tilted.holds_to_deg:
         out.append(
             f"a tilt of {posture.tilt_deg:g} degrees is beyond {tilted.holds_to_deg:.2g} degrees, "
             "up to which its answer holds"
         )
-    for what, found in zip(("stiffer", "thicker"), lips, strict=True):
-        if found is not None and abs(found.pressures.amount) > found.pressures.holds_to:
-            out.append(
-                f"a lower lip {100 * found.pressures.amount:g} % {what} than the mean is beyond "
-                f"{100 * found.pressures.holds_to:.2g} %, up to which its answer holds"
-            )
+    out += _lip_warnings(lips, both)
     if arch is not None and arch.holds_to < 1.0:
         out.append(
             f"an arch of {posture.arch_radius_mm:g} mm is more bent than that of "
             f"{(posture.arch_radius_mm or 0.0) / arch.holds_to:.3g} mm, up to which its answer holds"
         )
     return tuple(out)
+
+
+def _lip_warnings(lips: list[UnlikeLips | None], both: UnlikeLips | None) -> list[str]:
+    out = [
+        f"a lower lip {100 * found.pressures.amount:g} % {what} than the mean is beyond "
+        f"{100 * found.pressures.holds_to:.2g} %, up to which its answer holds"
+        for what, found in zip(("stiffer", "thicker"), lips, strict=True)
+        if found is not None and abs(found.pressures.amount) > found.pressures.holds_to
+    ]
+    if both is not None and not out and both.pressures.holds_to < abs(both.pressures.amount):
+        out.append("the lower lip's stiffness and thickness together are beyond what the answer holds to")
+    return out

@@ -2,46 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from labrum.meshes.arrays import Floats
 from labrum.simulate.contact.air import SHAPE, SLOPE, WEIGHTS
 from labrum.simulate.equilibrium.traction import Traction, surface_mass, traction
 from labrum.simulate.off_axis.harmonic import Base, Cause, Response
 from labrum.simulate.off_axis.motions import Motion
+from labrum.simulate.postures.found import PressureWave
 
 HUMP, LEAST_NODES = 0.97, 5  # of the peak, above which a node belongs to its hump; nodes that tell a parabola
 LEAST_WIDTH = 1e-6  # mm
-
-
-@dataclass(frozen=True)
-class PressureWave:
-    """Pressure under the rim, base and harmonic, one row a surface node from the axis outwards.
-
-    ``radius`` (k,) mm, deformed; ``base`` (k,) MPa and ``change`` (k,) MPa per unit of the cause, at a fixed place on
-    the rim: at angle t the pressure is base + amount * change * cos(order t). ``active`` (k,) touches. ``load`` is the
-    relative change of the axial load per angle, per unit.
-    """
-
-    order: int
-    radius: Floats
-    base: Floats
-    change: Floats
-    active: NDArray[np.bool_]
-    load: float
-
-    def pressure(self, amount: float, towards: float) -> Floats:
-        """(k,) MPa where the cosine is ``towards``: a straight line, down to nought and up to twice the base.
-
-        Beyond, its root is drawn on, smoothly: near an end of contact p = c sqrt(x) grows as the end moves out by e, to
-        c sqrt(x + e), while its first-order change c e / (2 sqrt(x)) is without bound.
-        """
-        change = amount * towards * self.change
-        risen = 2.0 * np.sqrt(np.maximum(self.base * change, 0.0))
-        return np.where(change > self.base, risen, np.maximum(self.base + change, 0.0))
 
 
 def contact_of(base: Base) -> Traction:

@@ -96,6 +96,18 @@ def test_json_and_folder_hold_the_same_result(labrum: Labrum, tmp_path: Path) ->
     assert json.loads(done.stdout) == json.loads((tmp_path / "here" / "result.json").read_text())
 
 
+def test_off_the_axis_is_asked_by_an_option_and_kept_with_the_case(labrum: Labrum, tmp_path: Path) -> None:
+    for name, words in (("straight", ()), ("asked", ("--off-axis",))):
+        assert labrum("solve", "demo", *words, "--out", name).exit_code == 0
+    kept = [json.loads((tmp_path / name / "case.resolved.json").read_text()) for name in ("straight", "asked")]
+    assert "off_axis" not in kept[0]
+    assert kept[1]["off_axis"] == {"tilt_deg": 0.0, "lower_lip_stiffness": 1.0, "lower_lip_thickness": 1.0}
+
+
+def test_what_nobody_asked_about_takes_no_room(labrum: Labrum) -> None:
+    assert "Off the axis" not in labrum("solve", "demo").stdout
+
+
 def test_a_result_that_is_no_number_is_refused() -> None:
     with pytest.raises(ValueError, match="JSON compliant"):
         as_json({"peak_pressure_kpa": np.nan})
@@ -256,6 +268,14 @@ def test_no_measure_of_the_contract_goes_missing() -> None:
         "height_past_high_point_mm",
         "height_by_muscle_mm",
         "cup_wall_reach_mm",
+        "peak_percent_per_degree",
+        "tilt_to_lift_deg",
+        "rocking_stiffness_nmm_per_deg",
+        "sideways_stiffness_n_per_mm",
+        "lower_lip_share",
+        "felt_offset_mm",
+        "front_teeth_peak_kpa",
+        "corners_peak_kpa",
     }
 
 

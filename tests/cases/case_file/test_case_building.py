@@ -12,12 +12,13 @@ from typing import Any
 import numpy as np
 import pytest
 
-from labrum.cases.case_file.building import Case
+from labrum.cases.case_file.building import Case, asking_off_axis
 from labrum.cases.case_file.faults import InvalidCase
 from labrum.cases.case_file.reading import case_from_table, case_from_text, read_case
 from labrum.cases.library.shelf import demo_names, demo_place
 from labrum.meshes.faults import Fault, GeometryError
 from labrum.meshes.rims.outline import rim_from_outline
+from labrum.simulate.postures.asked import Posture
 from labrum.simulate.problem import Accuracy, Layer, Load, NotConverged
 
 OWN = """\
@@ -203,3 +204,25 @@ def test_a_failed_solve_crosses_a_process_border() -> None:
         "less force",
         (),
     )
+
+
+def test_nothing_is_asked_off_the_axis_without_its_table() -> None:
+    case = case_from_text(OWN)
+    assert case.problem.posture is None
+    assert "off_axis" not in case.resolved
+
+
+def test_an_empty_table_asks_for_tilt_and_shift_and_the_lips_are_told_by_their_ratio() -> None:
+    assert case_from_text(OWN + "[off_axis]\n").problem.posture == Posture()
+    case = case_from_text(OWN + "[off_axis]\ntilt_deg = 2\narch_radius_mm = 24\nlower_lip_stiffness = 1.5\n")
+    # 1.2 and 0.8 of the mean are 1.5 to 1
+    assert case.problem.posture == Posture(2.0, 24.0, pytest.approx(0.2), 0.0)
+    assert case_from_table(case.resolved).problem.posture == case.problem.posture
+
+
+def test_asking_off_the_axis_keeps_what_the_case_asks() -> None:
+    asking = asking_off_axis(case_from_text(OWN))
+    assert asking.problem.posture == Posture()
+    assert case_from_table(asking.resolved).problem.posture == Posture()
+    own = case_from_text(OWN + "[off_axis]\ntilt_deg = 2\n")
+    assert asking_off_axis(own) is own

@@ -266,8 +266,25 @@ ONE_FAULT = [
     (
         "[load]",
         "[acuracy]\npeak_pressure_percent = 1.0\n[load]",
-        "a.toml:10: acuracy: got an unknown key, allowed one of schema, title, rim, lip, load, accuracy "
+        "a.toml:10: acuracy: got an unknown key, allowed one of schema, title, rim, lip, load, accuracy, off_axis "
         "(did you mean accuracy?)",
+    ),
+    (
+        "[load]",
+        "[off_axis]\ntilt_deg = -1\n[load]",
+        "a.toml:11: off_axis.tilt_deg: got -1, allowed a number from 0 to 45 deg",
+    ),
+    (
+        "[load]",
+        "[off_axis]\narch_radius_mm = 12.0\n[load]",
+        "a.toml:11: off_axis.arch_radius_mm: got 12, allowed more than 12.5 mm, half the lip's radius_mm "
+        "(the teeth would turn back under the lip)",
+    ),
+    (
+        "[load]",
+        "[off_axis]\nlower_lip_thickness_mm = 9.0\n[load]",
+        "a.toml:11: off_axis.lower_lip_thickness_mm: got an unknown key, allowed one of tilt_deg, arch_radius_mm, "
+        "lower_lip_stiffness, lower_lip_thickness (give lower_lip_thickness, as many times the upper lip's)",
     ),
 ]
 

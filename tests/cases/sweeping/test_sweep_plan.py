@@ -54,6 +54,15 @@ def test_a_lip_type_replaces_layers_and_a_preset_the_force(plan_file: PlanFile) 
     assert case.problem.load.force == 4.0
 
 
+def test_what_is_asked_off_the_axis_is_varied_though_the_base_asks_nothing(plan_file: PlanFile) -> None:
+    _, cases = expand(plan_file("[vary]\noff_axis.arch_radius_mm = [20.0, 28.0]\n"))
+    postures = [member.case.problem.posture for member in cases if member.case is not None]
+    assert [posture.arch_radius_mm for posture in postures if posture is not None] == [20.0, 28.0]
+    _, cases = expand(plan_file("[vary]\nrim.width_mm = [5.0]\n"))
+    assert cases[0].case is not None
+    assert cases[0].case.problem.posture is None
+
+
 def test_factors_scale_every_layer_of_whatever_lip(plan_file: PlanFile) -> None:
     _, cases = expand(
         plan_file('[vary]\nlip.stiffness_factor = [0.5]\nlip.thickness_factor = [1.2]\nlip.type = ["thin"]\n')
