@@ -35,8 +35,8 @@ class PressureWave:
         """(k,) MPa where the cosine is ``towards``: falling in a straight line, down to nought; rising by its square.
 
         Near an end of contact p = c sqrt(x) grows as the end moves out by e, to c sqrt(x + e) = sqrt(p^2 + 2 p dp),
-        while its first-order change dp = c e / (2 sqrt(x)) is without bound. Under a line load that holds all over: p^2 =
-        P E* / (pi R) - (E* x / 2 R)^2 (Johnson, Contact Mechanics, 1985, section 4.2; from memory).
+        while its first-order change dp = c e / (2 sqrt(x)) is without bound. Under a line load that holds all over:
+        p^2 = P E* / (pi R) - (E* x / 2 R)^2 (Johnson, Contact Mechanics, 1985, section 4.2; from memory).
         """
         base, change = np.maximum(self.base, 0.0), amount * towards * self.change
         risen = np.sqrt(base * (base + 2.0 * np.maximum(change, 0.0)))
