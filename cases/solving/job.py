@@ -159,9 +159,9 @@ def _drawing(note: str, every: bool) -> Draw:
         from labrum.reports.figures.catalogue import write_figures  # loads the plotting library
 
         if every:
-            from labrum.reports.figures.catalogue import PLOTS
+            from labrum.reports.figures.catalogue import plots_of
 
-            write_figures(outcome, title, folder, note, tuple(PLOTS), ("svg", "pdf", "png"))
+            write_figures(outcome, title, folder, note, tuple(plots_of(outcome)), ("svg", "pdf", "png"))
         else:
             write_figures(outcome, title, folder, note=note)
 

@@ -23,7 +23,7 @@ inputs/              the other files the case drew on, if any
 result.json          what `labrum solve --json` prints: lengths mm, forces N, pressures kPa
 history.csv          one row an iteration: where the solve stood, relative residual, contact changes
 fields.vtu           the section with displacement, stress and stretch (below)
-figures/             pressure along the rim; the pressed section
+figures/             pressure along the rim; the pressed section; what was asked off the axis
 log.txt              what was told on the way
 provenance.json      versions, machine, command, times, hashes of the inputs, and the status of the run
 

@@ -12,12 +12,23 @@ from matplotlib.figure import Figure
 
 from labrum.reports.figures.fields import TISSUE_QUANTITIES, field_figure, field_table
 from labrum.reports.figures.history import history_figure, history_table, residual_figure, residual_table
+from labrum.reports.figures.off_axis import (
+    WaveView,
+    sides_figure,
+    sides_table,
+    wave_views,
+    waved_ring_figure,
+    waved_ring_table,
+)
 from labrum.reports.figures.pressure import ALONG_RIM, pressure_figure, pressure_table
 from labrum.reports.figures.ring_map import ring_figure, ring_table
 from labrum.reports.figures.section import section_figure, section_table
 from labrum.reports.house_style.figure_data import Table
 from labrum.reports.house_style.saving import save
 from labrum.simulate.outcome import Outcome
+
+WaveDrawing = Callable[[WaveView, str, str], Figure]
+WaveNumbers = Callable[[WaveView], Table]
 
 
 @dataclass(frozen=True)
@@ -52,12 +63,36 @@ PLOTS: Mapping[str, Plot] = MappingProxyType(
 RUN_SET = ("pressure", "section")
 
 
+def plots_of(outcome: Outcome) -> dict[str, Plot]:
+    """Every figure that this outcome can show: all of `PLOTS`, and what was asked off the axis.
+
+    The latter are a ring and the pressure on its sides, ``tilted_ring`` and ``tilted_sides`` for one.
+    """
+    return {**PLOTS, **_off_axis_plots(outcome)}
+
+
+def _off_axis_plots(outcome: Outcome) -> dict[str, Plot]:
+    def drawn(word: str, draw: WaveDrawing, numbers: WaveNumbers) -> Plot:
+        def figure(outcome: Outcome, title: str, note: str) -> Figure:
+            return draw(wave_views(outcome)[word], title, note)
+
+        return Plot(figure, lambda outcome: numbers(wave_views(outcome)[word]))
+
+    kinds: dict[str, tuple[WaveDrawing, WaveNumbers]] = {
+        "ring": (waved_ring_figure, waved_ring_table),
+        "sides": (sides_figure, sides_table),
+    }
+    return {
+        f"{word}_{kind}": drawn(word, *functions) for word in wave_views(outcome) for kind, functions in kinds.items()
+    }
+
+
 def write_figures(
     outcome: Outcome,
     title: str,
     folder: Path,
     note: str = "",
-    names: Iterable[str] = RUN_SET,
+    names: Iterable[str] | None = None,
     formats: Iterable[str] = ("svg", "png"),
 ) -> list[Path]:
     """Write figures of one outcome, each with its numbers as CSV beside it.
@@ -71,7 +106,7 @@ def write_figures(
     note
         A caution to stand below each figure (what the stiffness rests on, for one).
     names
-        Keys of :data:`PLOTS`; by default the two that every run writes.
+        Keys of :func:`plots_of`; by default the two that every run writes, and all off the axis.
     formats
         Some of ``svg``, ``pdf``, ``png``.
 
@@ -85,11 +120,12 @@ def write_figures(
     ValueError
         An unknown name or format; nothing is written then.
     """
-    chosen, endings = list(names), list(formats)
-    if unknown := [name for name in chosen if name not in PLOTS]:
-        raise ValueError(f"figures: got {', '.join(unknown)}, allowed {', '.join(PLOTS)}")
+    plots, endings = plots_of(outcome), list(formats)
+    chosen = [*RUN_SET, *_off_axis_plots(outcome)] if names is None else list(names)
+    if unknown := [name for name in chosen if name not in plots]:
+        raise ValueError(f"figures: got {', '.join(unknown)}, allowed {', '.join(plots)}")
     written: list[Path] = []
     for name in chosen:
-        plot = PLOTS[name]
+        plot = plots[name]
         written += save(plot.draw(outcome, title, note), plot.numbers(outcome), folder, name, endings)
     return written

@@ -28,7 +28,8 @@ from labrum.reports.house_style.style import (
     legend_below,
     sheet,
 )
-from labrum.simulate.off_axis.readings import PressureWave
+from labrum.simulate.outcome import Outcome
+from labrum.simulate.postures.found import OffAxis, Opposed, PressureWave
 
 KPA = 1e3
 TURNS = 181
@@ -38,16 +39,48 @@ DOWN, RIGHT = -90.0, 0.0
 
 @dataclass(frozen=True)
 class WaveView:
-    """A wave as it is drawn: how much of it, what that is in words, and the direction of theta = 0, degrees from x."""
+    """A wave as it is drawn: how much of it, what that is in words, and the direction of theta = 0, degrees from x.
+
+    ``places`` names what lies at theta = 0 and at the wave's other extreme, where they have names.
+    """
 
     wave: PressureWave
     amount: float
     words: str
     heading_deg: float = DOWN
+    places: tuple[str, str] = ("", "")
 
     def pressure_kpa(self, angle_deg: float) -> Floats:
         """(k,) pressure at an angle from theta = 0."""
         return KPA * self.wave.pressure(self.amount, float(np.cos(np.radians(self.wave.order * angle_deg))))
+
+
+def wave_views(outcome: Outcome) -> dict[str, WaveView]:
+    """What an outcome has to show off the axis, by a word for each: ``tilted``, ``unlike``, ``arched``.
+
+    Without a tilt asked for, that is shown which raises the peak by a tenth, or up to which the answer holds.
+    """
+    found = outcome.off_axis
+    if found is None:
+        return {}
+    views = {"tilted": _tilted_view(found)}
+    if found.lips is not None:
+        views["unlike"] = _opposed_view(found.lips.pressures, "between unlike lips", DOWN, ("lower lip", "upper lip"))
+    if found.arch is not None:
+        words = f"on teeth on an arch of {found.posture.arch_radius_mm:g} mm"
+        views["arched"] = _opposed_view(found.arch, words, RIGHT, ("corners", "front teeth"))
+    return views
+
+
+def _tilted_view(found: OffAxis) -> WaveView:
+    tilted = found.tilted
+    angle = found.posture.tilt_deg or min(tilted.tilt_for_ten_percent_deg, tilted.holds_to_deg)
+    words = f"tilted by {angle:.2g}° towards the lower lip"
+    return WaveView(tilted.tilt, float(np.radians(angle)), words, DOWN, ("lower lip", "upper lip"))
+
+
+def _opposed_view(shown: Opposed, words: str, heading_deg: float, places: tuple[str, str]) -> WaveView:
+    return WaveView(shown.wave, shown.amount, words, heading_deg, places)
 
 
 @dataclass(frozen=True)
@@ -114,7 +147,7 @@ def sides_figure(view: WaveView, title: str = "", note: str = "") -> Figure:
     radius = view.wave.radius[on]
     lines: list[Line2D] = []
     for angle, look in zip(_angles(view), SERIES, strict=False):
-        words = " and ".join(f"{k:g}°" for k in angle) + (", as without it" if _is_even(view, angle[0]) else "")
+        words = " and ".join(f"{k:g}°" for k in angle) + _named(view, angle[0])
         lines += axes.plot(
             radius, view.pressure_kpa(angle[0])[on], color=look.colour, linestyle=look.dashes, label=f"at {words}"
         )
@@ -185,6 +218,14 @@ def _field(view: WaveView) -> tuple[Floats, Floats, Floats]:
 def _angles(view: WaveView) -> list[tuple[float, ...]]:
     """0, 90 and 180 degrees, those that look alike together: with two waves 0 and 180 do."""
     return [(0.0,), (90.0,), (180.0,)] if view.wave.order % 2 else [(0.0, 180.0), (90.0,)]
+
+
+def _named(view: WaveView, angle_deg: float) -> str:
+    """What lies at an angle, after a comma; or that the wave is nought there."""
+    if _is_even(view, angle_deg):
+        return ", as without it"
+    name = view.places[0 if np.cos(np.radians(view.wave.order * angle_deg)) > 0.0 else 1]
+    return f", {name}" if name else ""
 
 
 def _is_even(view: WaveView, angle_deg: float) -> bool:

@@ -13,6 +13,7 @@ import jinja2
 from markupsafe import Markup
 from matplotlib.figure import Figure
 
+from labrum.reports.figures.off_axis import sides_figure, wave_views
 from labrum.reports.figures.pressure import pressure_figure
 from labrum.reports.figures.ring_map import ring_figure
 from labrum.reports.figures.section import section_figure
@@ -104,6 +105,7 @@ def _pictures(sheets: Sequence[RimSheet]) -> dict[str, Any]:
             _drawn(section_figure(sheet.outcome), f"s{n}", _section_words(sheet)),
             _drawn(pressure_figure(sheet.outcome), f"p{n}", _pressure_words(sheet)),
             _drawn(ring_figure(sheet.outcome), f"m{n}", _ring_words(sheet)),
+            _off_axis_pictures(sheet, n),
         )
         for n, sheet in enumerate(sheets)
     ]
@@ -114,6 +116,15 @@ def _pictures(sheets: Sequence[RimSheet]) -> dict[str, Any]:
     overlay = _drawn(overlay_figure(outcomes, names), "overlay", f"Pressures on one pair of axes. {words}")
     compare = _drawn(compare_figure(outcomes, names), "compare", f"Sections and pressures at one scale. {words}")
     return {"alone": alone, "together": [overlay, compare]}
+
+
+def _off_axis_pictures(sheet: RimSheet, number: int) -> list[tuple[Markup, str]]:
+    """What was asked off the axis: the pressure on the sides of the ring, with a caption each."""
+    return [
+        (_drawn(sides_figure(view), f"{name}{number}", f"Pressure of {sheet.name}, {view.words}."),
+         f"Contact pressure around the ring, {view.words}; to first order.")
+        for name, view in wave_views(sheet.outcome).items()
+    ]  # fmt: skip
 
 
 def _drawn(figure: Figure, key: str, words: str) -> Markup:

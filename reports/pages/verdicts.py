@@ -15,6 +15,7 @@ from labrum.simulate.conclusions.thresholds import (
     CLOSING_WORDS,
     CONCENTRATION,
     DRIFT_MM_PER_10N,
+    FORGIVING_DEG,
     NO_SHARE,
     PLACE_WORDS,
     STOPPED,
@@ -59,6 +60,11 @@ STEADINESS_WORDS = {
     "hardly": "That ring hardly moves when the force rises.",
     "a little": "That ring moves a little {way} when the force rises.",
     "clearly": "That ring moves clearly {way} when the force rises.",
+}
+FORGIVENESS_WORDS = {
+    "hardly": "Hardly forgiving: a tilt that nobody sees raises the peak.",
+    "fairly": "Fairly forgiving: a tilt that one may see raises the peak.",
+    "well": "Forgiving: it may be held clearly askew before the peak minds.",
 }
 
 FREEDOM_WORDS = {
@@ -117,6 +123,19 @@ def _steadiness(outcome: Outcome) -> Verdict | None:
     return Verdict("How steady it is", words, f"Felt diameter {drift:+.3f} mm for 10 N more.")
 
 
+def _forgiveness(outcome: Outcome) -> Verdict | None:
+    m = outcome.measures
+    if m.tilt_for_ten_percent_deg is None or m.peak_percent_per_degree is None:
+        return None
+    words = FORGIVENESS_WORDS[FORGIVING_DEG.band(m.tilt_for_ten_percent_deg)]
+    lift = "" if m.tilt_to_lift_deg is None else f" It leaves the lip on one side at {m.tilt_to_lift_deg:.1f}°."
+    numbers = (
+        f"A tilt of {m.tilt_for_ten_percent_deg:.2f}° raises the peak by 10 %.{lift} Straight lines, which hold to "
+        f"{m.tilt_holds_to_deg:.1f}°; rocking stiffness {m.rocking_stiffness_nmm_per_deg:.1f} N mm a degree."
+    )
+    return Verdict("How forgiving it is", words, numbers)
+
+
 def _past_bite(outcome: Outcome) -> Verdict:
     m = outcome.measures
     sunk = f"The high point sinks {m.sink_mm:.2f} mm into the lip."
@@ -152,5 +171,5 @@ def _freedom(outcome: Outcome) -> Verdict | None:
 
 
 _QUESTIONS: tuple[Callable[[Outcome], Verdict | None], ...] = (
-    _flotation, _cutting, _felt, _steadiness, _past_bite, _cup, _freedom,
+    _flotation, _cutting, _felt, _steadiness, _forgiveness, _past_bite, _cup, _freedom,
 )  # fmt: skip

@@ -47,6 +47,9 @@ BEARING = Scale((0.5, 0.7, 0.9), ("a small part", "a part", "most", "nearly all"
 DRIFT_MM_PER_10N = Scale((0.1, 0.3), ("hardly", "a little", "clearly"))
 """Movement of the felt diameter, either way."""
 
+FORGIVING_DEG = Scale((1.0, 3.0), ("hardly", "fairly", "well"))
+"""Tilt that raises the peak by a tenth."""
+
 NO_SHARE = 0.005
 """A share of the volume past the bite that would be written as 0 %."""
 

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
 import pytest
 
+from labrum.cases.case_file.reading import read_case
+from labrum.reports.figures.catalogue import PLOTS, plots_of, write_figures
 from labrum.reports.figures.off_axis import (
     RIGHT,
     Steadiness,
@@ -15,10 +18,13 @@ from labrum.reports.figures.off_axis import (
     sides_table,
     steadiness_figure,
     steadiness_table,
+    wave_views,
     waved_ring_figure,
     waved_ring_table,
 )
-from labrum.simulate.off_axis.readings import PressureWave
+from labrum.simulate import solve
+from labrum.simulate.postures.asked import Posture
+from labrum.simulate.postures.found import PressureWave
 
 TITLE, NOTE = "A rim of quite some width with a name of its own", "Stiffness in playing is not measured. " * 3
 
@@ -94,3 +100,31 @@ def test_no_words_collide_or_leave_the_sheet(words_of, draw):
         wide = min(one.box.x1, other.box.x1) - max(one.box.x0, other.box.x0)
         tall = min(one.box.y1, other.box.y1) - max(one.box.y0, other.box.y0)
         assert min(wide, tall) <= 1.0, (one.text, other.text)
+
+
+@pytest.fixture(scope="module")
+def outcome():
+    return solve(replace(read_case("demo").problem, posture=Posture(0.0, 80.0, 0.05)))
+
+
+def test_a_run_draws_what_was_asked_and_nothing_else(outcome, tmp_path):
+    names = [f"{word}_{kind}" for word in ("tilted", "unlike", "arched") for kind in ("ring", "sides")]
+    assert sorted(set(plots_of(outcome)) - set(PLOTS)) == sorted(names)
+    written = write_figures(outcome, TITLE, tmp_path, NOTE, formats=("svg",))
+    assert {path.stem for path in written} == {"pressure", "section", *names}
+    bare = replace(outcome, off_axis=None)
+    assert set(plots_of(bare)) == set(PLOTS)
+
+
+def test_what_is_drawn_is_what_is_told(outcome):
+    views, told = wave_views(outcome), outcome.measures
+    assert np.degrees(views["tilted"].amount) == pytest.approx(told.tilt_for_ten_percent_deg)  # no tilt was asked for
+    for word, angle, name in (("unlike", 0.0, "lower_lip_peak_kpa"), ("arched", 90.0, "front_teeth_peak_kpa")):
+        assert views[word].pressure_kpa(angle).max() == pytest.approx(getattr(told, name), rel=0.01)
+
+
+def test_the_sides_are_named(outcome):
+    axes = sides_figure(wave_views(outcome)["arched"]).axes[0]
+    assert [line.get_label() for line in axes.get_lines()] == [
+        "at 0° and 180°, corners", "at 90°, front teeth", "in between, at 45°",
+    ]  # fmt: skip

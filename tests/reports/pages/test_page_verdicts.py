@@ -111,3 +111,17 @@ def test_bands_are_told_apart_only_beyond_the_error() -> None:
     assert [scale.band(value) for value in (0.9, 1.0, 1.9, 2.0)] == ["low", "middle", "middle", "high"]
     assert [scale.told(value, 0.1) for value in (0.8, 0.95, 1.05, 1.5, 2.05, 2.2)] == [
         "low", None, None, "middle", None, "high"]  # fmt: skip
+
+
+@pytest.mark.parametrize(("tilt", "said"), [(0.5, "Hardly"), (2.0, "Fairly"), (4.0, "Forgiving")])
+def test_how_forgiving_it_is_follows_the_tilt_that_raises_the_peak(outcome: Outcome, tilt: float, said: str) -> None:
+    told = {
+        "tilt_for_ten_percent_deg": tilt, "peak_percent_per_degree": 10.0 / tilt, "tilt_holds_to_deg": 5.0,
+        "rocking_stiffness_nmm_per_deg": 12.3, "tilt_to_lift_deg": None,
+    }  # fmt: skip
+    assert words(outcome, "How forgiving it is", **told).startswith(said)
+    changed = replace(outcome, measures=replace(outcome.measures, **{**told, "tilt_to_lift_deg": 14.2}))
+    numbers = next(v.numbers for v in verdicts(changed) if v.topic == "How forgiving it is")
+    assert f"{tilt:.2f}° raises the peak by 10 %" in numbers
+    assert "on one side at 14.2°" in numbers
+    assert "How forgiving it is" not in [v.topic for v in verdicts(outcome)]
