@@ -116,6 +116,13 @@ def solve_near(
     The answer is that of a cold start within the estimated error; with friction, whose answer depends on the
     way, the start is always cold. Raises `NotConverged`.
     """
+    return solve_refined(problem, neighbour, progress, plan)[0]
+
+
+def solve_refined(
+    problem: Problem, neighbour: Pressed | None = None, progress: Listener = silent, plan: Effort | None = None
+) -> tuple[Solved, Refined]:
+    """Like `solve_near`, and the last two equilibria with it, for what is asked about the pressed state itself."""
     plan, started, counted = plan or Effort(), time.perf_counter(), _Counted(progress)
     if problem.load.friction > 0.0:
         first, refined = _by_shorter_steps(problem, plan, counted)
@@ -134,7 +141,7 @@ def solve_near(
     outcome = _outcome(problem, refined, drift, living, tuple(warnings), counted.iterations, seconds)
     if found is not None:
         outcome = replace(outcome, measures=replace(outcome.measures, **found.measures()), off_axis=found)
-    return Solved(outcome, first.pressed if _alive(problem) else refined.before)
+    return Solved(outcome, first.pressed if _alive(problem) else refined.before), refined
 
 
 def first_readable(
