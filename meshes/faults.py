@@ -27,6 +27,11 @@ class Fault:
     hint: str = ""
 
 
+def printable(text: str) -> str:
+    """Write out what a terminal would obey or swallow: a file may hold any character."""
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
+
+
 class GeometryError(ValueError):
     """A shape that cannot be: carries every fault found, not only the first."""
 

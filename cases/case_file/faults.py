@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from labrum.cases.case_file.toml_positions import KeyPath
 from labrum.cases.exits import BadInput
-from labrum.meshes.faults import Fault
+from labrum.meshes.faults import Fault, printable
 
 
 @dataclass(frozen=True)
@@ -60,11 +60,6 @@ def dotted(path: KeyPath) -> str:
     """Write a path as one key, elements counted from 0: ``lip.layer[1].thickness_mm``."""
     text = "".join(f"[{part}]" if isinstance(part, int) else f".{part}" for part in path)
     return printable(text.removeprefix(".")) or "file"
-
-
-def printable(text: str) -> str:
-    """Write out what a terminal would obey or swallow: a key in quotes may hold any character."""
-    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
 
 
 def path_of(key: str) -> KeyPath:

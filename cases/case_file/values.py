@@ -9,8 +9,8 @@ from difflib import get_close_matches
 from enum import Enum
 from typing import Any, Protocol
 
-from labrum.cases.case_file.faults import printable
 from labrum.cases.case_file.units import converted, slips, split_unit, unit_name
+from labrum.meshes.faults import printable
 
 
 class Presence(Enum):

@@ -27,6 +27,9 @@ _UNIT_WORDS = {"mm": "mm", "millimetre": "mm", "millimetres": "mm", "millimeter"
 _ACROSS = {"r": "axis", "radius": "axis", "x": "anywhere"}
 _HEIGHT = ("s", "z", "h", "height", "y", "depth")
 MOST_FAULTS = 12
+LINE_ENDS = "\n\r\v\f\x1c\x1d\x1e\x85\u2028\u2029"  # all that str.splitlines knows
+MOST_ROWS, MOST_COLUMNS = 100_000, 100
+LARGEST_NUMBER = 1e9
 
 
 def read_csv(data: bytes, unit: str | None = None) -> RawTrace:
@@ -37,12 +40,18 @@ def read_csv(data: bytes, unit: str | None = None) -> RawTrace:
         text = data.decode("latin-1")
     if "\0" in text:
         raise refuse("a file with zero bytes in it", "a text of numbers, or a file ending in .dxf")
+    if sum(map(text.count, LINE_ENDS)) > 2 * MOST_ROWS:  # a line may end in two of them
+        raise refuse(f"more than {MOST_ROWS} rows", f"at most {MOST_ROWS} rows", "leave out every second point")
     rows = [(number, line.strip()) for number, line in enumerate(text.splitlines(), 1) if line.strip()]
     comments = " ".join(line for _, line in rows if line.startswith("#"))
     rows = [row for row in rows if not row[1].startswith("#")]
+    if len(rows) > MOST_ROWS:
+        raise refuse(f"{len(rows)} rows", f"at most {MOST_ROWS} rows", "leave out every second point")
     if not rows:
         raise refuse("no rows", "rows of two numbers")
     split, number = _manner(rows)
+    if len(first := split(rows[0][1])) > MOST_COLUMNS:
+        raise TraceError((fault(f"{len(first)} columns", f"at most {MOST_COLUMNS}"),), (rows[0][0],))
     header = None if all(number(cell) is not None for cell in split(rows[0][1])) else split(rows[0][1])
     columns = _Columns.of(header, rows[0][0], _unit_in_comment(comments))
     points = _numbers(rows[1:] if header else rows, split, number, columns)
@@ -132,8 +141,8 @@ def _numbers(rows: list[tuple[int, str]], split: Split, number: ReadNumber, colu
         else:
             pair = (number(cells[columns.across]), number(cells[columns.height]))
             got = text[:40]
-        if pair is None or None in pair:
-            faults.append(fault(got, "two finite numbers"))
+        if pair is None or any(v is None or abs(v) > LARGEST_NUMBER for v in pair):
+            faults.append(fault(got, f"two finite numbers up to {LARGEST_NUMBER:g}"))
             lines.append(line)
         else:
             points.append(pair)

@@ -12,7 +12,7 @@ from scipy.sparse.csgraph import dijkstra, minimum_spanning_tree
 from scipy.spatial import Delaunay, QhullError, cKDTree
 
 from labrum.meshes.arrays import Floats, Ints
-from labrum.meshes.traces.raw_trace import refuse
+from labrum.meshes.traces.raw_trace import LONGEST_MM, refuse
 
 # Posts of the first rough path stand this far apart, mm: more than the noise, less than a sharp bite.
 POST_MM = 0.06
@@ -93,6 +93,9 @@ def _posts(points: Floats, apart: float) -> Floats:
             near = tree.query_ball_point(points[i], apart)
             free[near] = False
             posts.append(points[tree.query_ball_point(points[i], 0.5 * apart)].mean(axis=0))
+            if len(posts) * apart > LONGEST_MM:
+                raise refuse(f"points all over the place, as along more than {LONGEST_MM:g} mm",
+                             "points along one profile")
     return np.array(posts)
 
 

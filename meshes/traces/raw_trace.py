@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from labrum.meshes.arrays import Floats
-from labrum.meshes.faults import Fault, GeometryError
+from labrum.meshes.faults import Fault, GeometryError, printable
 
 CountsFrom = Literal["axis", "anywhere", "unsaid"]
 
@@ -15,6 +15,9 @@ UNITS_MM = {"mm": 1.0, "inch": 25.4, "um": 1e-3, "cm": 10.0, "m": 1000.0}
 FEWEST_POINTS = 20
 # Nothing a lip is pressed on is smaller or larger across than this.
 SMALLEST_MM, LARGEST_MM = 3.5, 110.0
+# Nothing of a rim's file lies farther from its origin than this, and no profile is higher or longer than that.
+FARTHEST_MM, TALLEST_MM, LONGEST_MM = 10_000.0, 250.0, 1_000.0
+LONGEST_WORDS = 300
 ASK_UNIT = "name it in the header (r_mm,s_mm or x_in,z_in), or give --unit mm or --unit inch"
 
 
@@ -50,8 +53,9 @@ class TraceError(GeometryError):
 
 
 def fault(got: str, allowed: str, hint: str = "") -> Fault:
-    """State a fault of the trace as a whole."""
-    return Fault(KEY, got, allowed, hint)
+    """State a fault of the trace as a whole; what is quoted of a file is cut short and safe to print."""
+    return Fault(KEY, *(printable(part if len(part) <= LONGEST_WORDS else part[:LONGEST_WORDS] + " ...")
+                        for part in (got, allowed, hint)))
 
 
 def refuse(got: str, allowed: str, hint: str = "") -> TraceError:

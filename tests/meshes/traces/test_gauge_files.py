@@ -11,7 +11,7 @@ from labrum.meshes.faults import GeometryError
 from labrum.meshes.traces.csv_files import read_csv
 from labrum.meshes.traces.files import read_file
 from labrum.meshes.traces.raw_trace import TraceError
-from labrum.meshes.traces.trace import rim_from_trace
+from labrum.meshes.traces.trace import rim_from_trace, rim_of_points
 from tests import gauge_rims
 
 ROWS = [(7.0 + 0.25 * i, 2.0 - 0.05 * i) for i in range(24)]
@@ -103,3 +103,33 @@ def test_a_case_hears_of_the_line(tmp_path: Path) -> None:
     with pytest.raises(GeometryError) as caught:
         rim_from_trace(path)
     assert (caught.value.faults[0].key, caught.value.faults[0].got) == ("rim.trace", "line 26: 8,x")
+
+
+@pytest.mark.parametrize(("data", "told"), [
+    (b"1,2\n" * 100_001, "100001 rows"),
+    (b"1,2\v" * 300_000, "more than 100000 rows"),
+    (b"a," * 500_000 + b"\n1,2\n", "500000 columns"),
+    (b"x_mm,z_mm\n" + b"\n".join(b"%d,1e299" % i for i in range(30)), "two finite numbers up to 1e+09"),
+    (b"x_mm,z_mm\n" + b"\n".join(b"%d,%d" % (i % 40, 300 * (i % 2)) for i in range(80)), "300 mm high"),
+    (b"x_mm,z_mm\n" + b"\n".join(b"%d,20000" % (i % 40) for i in range(80)), "2e+04 mm from the file's origin"),
+    (b"7" * 3_000_000, "..."),
+])
+def test_what_is_too_much_is_refused_at_once(data: bytes, told: str, tmp_path: Path) -> None:
+    path = tmp_path / "a.csv"
+    path.write_bytes(data)
+    with pytest.raises(TraceError) as caught:
+        read_file(path)
+    assert told in str(caught.value)
+    assert len(str(caught.value)) < 10_000
+
+
+def test_points_all_over_the_place_are_refused_before_they_are_ordered() -> None:
+    cloud = np.random.default_rng(0).uniform(0.0, 100.0, size=(60_000, 2))
+    with pytest.raises(TraceError, match="all over the place"):
+        rim_of_points(cloud)
+
+
+def test_what_a_file_says_cannot_steer_a_terminal() -> None:
+    with pytest.raises(TraceError) as caught:
+        read_csv(text("r_mm,s_mm") + b"\x1b[31m8\x07,x\n")
+    assert caught.value.faults[0].got == r"\x1b[31m8\x07,x"
