@@ -21,7 +21,7 @@ class CaseFault:
     def __str__(self) -> str:
         place = self.file if self.line is None else f"{self.file}:{self.line}"
         hint = f" ({self.fault.hint})" if self.fault.hint else ""
-        return f"{place}: {self.fault.key}: got {self.fault.got}, allowed {self.fault.allowed}{hint}"
+        return printable(f"{place}: {self.fault.key}: got {self.fault.got}, allowed {self.fault.allowed}{hint}")
 
 
 class InvalidCase(BadInput):

@@ -13,6 +13,7 @@ from labrum.cases.library.shelf import library_lip
 from labrum.simulate.problem import Layer, Lip
 
 MPA_PER_KPA = 1e-3  # one kPa in MPa
+MOST_LAYERS = 20
 
 
 @dataclass(frozen=True)
@@ -55,6 +56,9 @@ def _own_layers(raw: Any, findings: Findings) -> list[dict[str, Any]]:
     if not isinstance(raw, list) or not raw:
         hint = "two brackets: [[lip.layer]]" if isinstance(raw, dict) else ""
         findings.fault(("lip", "layer"), shown(raw), "one or more [[lip.layer]]", hint)
+        return []
+    if len(raw) > MOST_LAYERS:
+        findings.fault(("lip", "layer"), shown(raw), f"at most {MOST_LAYERS} [[lip.layer]]")
         return []
     return [_own_layer(item, index, findings) for index, item in enumerate(raw)]
 

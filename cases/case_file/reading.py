@@ -11,12 +11,14 @@ from typing import Any
 
 from labrum.cases.case_file.building import Case, build
 from labrum.cases.case_file.faults import CaseFault, Findings, InvalidCase, dotted
-from labrum.cases.case_file.toml_positions import KeyPath, key_lines, line_of
+from labrum.cases.case_file.toml_positions import MOST_PARTS, KeyPath, deep_key, key_lines, line_of
 from labrum.cases.case_file.values import nearest, shown
 from labrum.cases.library.shelf import demo_names, demo_place, demo_text
+from labrum.cases.places import is_file, trouble_with
 from labrum.meshes.faults import Fault
 
-LARGEST_BYTES = 2_000_000
+LARGEST_BYTES = 256_000
+MOST_FAULTS = 100
 READABLE = "a readable TOML file or the name of a shipped case"
 
 
@@ -29,7 +31,7 @@ def read_case(place: str) -> Case:
         With every fault found.
     """
     path = Path(place)
-    if place in demo_names() and not path.is_file():
+    if place in demo_names() and not is_file(path):
         return case_from_text(demo_text(place), f"{place}.toml", demo_place())
     data = _file_bytes(path)
     return replace(case_from_text(_decoded(data, path), str(path), path.parent), given=data)
@@ -80,7 +82,7 @@ def _checked(
     ]
     faults = [CaseFault(file, line, fault) for line, _, fault in sorted(placed, key=lambda p: p[0] or 0)]
     if case is None:
-        raise InvalidCase(tuple(faults))
+        raise InvalidCase(tuple(few_of(faults)))
     return replace(case, warnings=tuple(f"{dotted(path)}: {text}" for path, text in findings.remarks))
 
 
@@ -88,8 +90,8 @@ def _file_bytes(path: Path) -> bytes:
     try:
         with path.open("rb") as stream:
             data = stream.read(LARGEST_BYTES + 1)
-    except OSError as error:
-        raise _unreadable(path, _why_not(path, error)) from None
+    except (OSError, ValueError) as error:
+        raise _unreadable(path, trouble_with(path) or str(error)) from None
     if len(data) > LARGEST_BYTES:
         raise _unreadable(path, f"more than {LARGEST_BYTES} bytes")
     return data
@@ -104,12 +106,6 @@ def _decoded(data: bytes, path: Path) -> str:
         raise InvalidCase((CaseFault(str(path), line, fault),)) from None
 
 
-def _why_not(path: Path, error: OSError) -> str:
-    if path.is_dir():
-        return "a directory"
-    return "no such file" if isinstance(error, FileNotFoundError) else (error.strerror or str(error)).lower()
-
-
 def _unreadable(path: Path, got: str) -> InvalidCase:
     near = nearest(str(path), demo_names()) if got == "no such file" else None
     names = ", ".join(demo_names())
@@ -117,7 +113,18 @@ def _unreadable(path: Path, got: str) -> InvalidCase:
     return InvalidCase((CaseFault(str(path), None, Fault("file", got, READABLE, hint)),))
 
 
+def few_of(faults: list[CaseFault]) -> list[CaseFault]:
+    """Keep as many faults as a person may want to see, and count the others."""
+    others = len(faults) - MOST_FAULTS
+    if others <= 0:
+        return faults
+    return [*faults[:MOST_FAULTS], CaseFault(faults[0].file, None, Fault("file", f"{others} more faults", "none"))]
+
+
 def _parsed(text: str, file: str) -> tuple[dict[str, Any], dict[KeyPath, int]]:
+    if (deep := deep_key(text)) is not None:
+        fault = Fault("syntax", "a key of many parts", f"keys of at most {MOST_PARTS} parts")
+        raise InvalidCase((CaseFault(file, deep, fault),))
     try:
         return tomllib.loads(text), key_lines(text)
     except RecursionError:

@@ -11,6 +11,7 @@ from labrum.cases.case_file.faults import Findings
 from labrum.cases.case_file.schema import RIM, RIM_DIMENSIONS, RIM_FORMS
 from labrum.cases.case_file.tables import read_table
 from labrum.cases.case_file.values import shown
+from labrum.cases.places import trouble_with
 from labrum.meshes.faults import Fault, GeometryError
 from labrum.meshes.rims.outline import rim_from_outline
 from labrum.meshes.rims.rim import Rim, RimDimensions, rim_from_dimensions
@@ -94,8 +95,7 @@ def _from_trace(values: dict[str, Any], folder: Path, findings: Findings) -> Rea
     path = folder / values["trace"]
     allowed = "a readable file of r, s points"
     nothing = ReadRim(None, None, None, {})
-    if path.is_dir() or not path.exists():
-        got = "a directory" if path.is_dir() else "no such file"
+    if got := trouble_with(path):
         findings.fault(("rim", "trace"), f"{shown(values['trace'])}, {got}", allowed, f"looked for {path}")
         return nothing
     from labrum.meshes.traces.trace import rim_from_trace  # few cases need it, and it takes a while to load

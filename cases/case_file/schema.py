@@ -48,7 +48,7 @@ RIM = KeyTable(
         OneNumber("shoulder_radius_mm", 0.02, 25.0, default=1.8),
         OneNumber("cup_wall_angle_deg", 45.0, 90.0, default=60.0, above=True),
         OneNumber("cup_depth_mm", 0.0, 100.0, default=10.0, above=True),
-        Rows("outline_mm", ("r", "s", "bulge"), least=2, default=Presence.OPTIONAL),
+        Rows("outline_mm", ("r", "s", "bulge"), least=2, most=500, reach=10_000.0, default=Presence.OPTIONAL),
         Text("trace", default=Presence.OPTIONAL),
     ),
     advice={

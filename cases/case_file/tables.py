@@ -8,7 +8,9 @@ from labrum.cases.case_file.faults import Findings
 from labrum.cases.case_file.schema import TABLES, KeyTable
 from labrum.cases.case_file.toml_positions import KeyPath
 from labrum.cases.case_file.units import converted, split_unit
-from labrum.cases.case_file.values import Key, Presence, Refused, nearest, shown
+from labrum.cases.case_file.values import LARGEST, Key, Presence, Refused, nearest, shown
+
+MOST_UNKNOWN = 50
 
 
 def read_table(table: KeyTable, raw: Any, path: KeyPath, findings: Findings) -> dict[str, Any]:
@@ -19,12 +21,19 @@ def read_table(table: KeyTable, raw: Any, path: KeyPath, findings: Findings) -> 
     if not isinstance(raw, dict):
         _refuse_table(table, raw, path, findings)
         return {}
-    for name in raw:
-        if name not in table.names:
-            allowed = "one of " + ", ".join(table.names)
-            findings.fault((*path, name), "an unknown key", allowed, unknown_key_hint(name, raw[name], table))
+    _note_unknown(table, raw, path, findings)
     values = {key.name: _value(key, raw, path, findings) for key in table.keys}
     return {name: value for name, value in values.items() if not isinstance(value, Presence)}
+
+
+def _note_unknown(table: KeyTable, raw: dict[str, Any], path: KeyPath, findings: Findings) -> None:
+    """Note every key that the table does not have; of a flood of them, look for what may have been meant in a few."""
+    unknown = [name for name in raw if name not in table.names]
+    allowed = "one of " + ", ".join(table.names)
+    for name in unknown[:MOST_UNKNOWN]:
+        findings.fault((*path, name), "an unknown key", allowed, unknown_key_hint(name, raw[name], table))
+    if len(unknown) > MOST_UNKNOWN:
+        findings.fault(path, f"{len(unknown) - MOST_UNKNOWN} more unknown keys", allowed)
 
 
 def _refuse_table(table: KeyTable, raw: Any, path: KeyPath, findings: Findings) -> None:
@@ -66,7 +75,7 @@ def unknown_key_hint(name: str, value: Any, table: KeyTable) -> str:
 
 
 def _unit_hint(valid: str, unit: str, value: Any) -> str:
-    number = isinstance(value, int | float) and not isinstance(value, bool)
+    number = isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < LARGEST
     meant = converted(value, unit, split_unit(valid)[1]) if unit and number else None
     return f"did you mean {valid}{'' if meant is None else f' = {meant:.6g}'}? the unit stands in the key"
 

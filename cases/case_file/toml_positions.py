@@ -12,10 +12,15 @@ from bisect import bisect_right
 
 KeyPath = tuple[str | int, ...]
 
+MOST_PARTS = 16
+"""Parts of a dotted key, and levels within levels whose lines are told: a reader's work grows with their square."""
+
 _GAP = re.compile(r"(?:[ \t\r\n]|#[^\n]*)*")
 _BLANK = re.compile(r"[ \t]*")
 _BARE = re.compile(r"[A-Za-z0-9_-]+")
 _SCALAR = re.compile(r"[^,\]}#\r\n]*")
+_PART = r"""[ \t]*+(?:[A-Za-z0-9_-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+"""
+_DEEP = re.compile(rf"(?:^|[{{,])[ \t]*+\[{{0,2}}+{_PART}(?:\.{_PART}){{{MOST_PARTS},}}+", re.MULTILINE)
 # The longer quotes first: """ also begins with ".
 _STRINGS = (
     ('"""', re.compile(r'"""(?:\\.|[^\\])*?"{3,5}', re.DOTALL)),
@@ -31,6 +36,12 @@ def key_lines(text: str) -> dict[KeyPath, int]:
     A path is the chain of keys, with the index (from 0) after an array's: ``("lip", "layer", 1, "name")``.
     """
     return _Scanner(text).scan()
+
+
+def deep_key(text: str) -> int | None:
+    """Line of the first dotted key of more than `MOST_PARTS` parts; None where there is none."""
+    found = _DEEP.search(text)
+    return None if found is None else text.count("\n", 0, found.start() + 1) + 1
 
 
 def line_of(lines: dict[KeyPath, int], path: KeyPath) -> int:
@@ -143,8 +154,10 @@ class _Scanner:
         return ""
 
     def _mark(self, path: KeyPath, line: int) -> None:
-        for end in range(1, len(path) + 1):
-            self.lines.setdefault(path[:end], line)
+        path = path[:MOST_PARTS]
+        while path and path not in self.lines:  # where a path has its line, so has all above it
+            self.lines[path] = line
+            path = path[:-1]
 
     def _line(self) -> int:
         return bisect_right(self.starts, self.at)

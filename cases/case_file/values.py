@@ -12,6 +12,9 @@ from typing import Any, Protocol
 from labrum.cases.case_file.units import converted, slips, split_unit, unit_name
 from labrum.meshes.faults import printable
 
+LARGEST = 1e300
+"""Numbers beyond are taken for infinite; a whole number may be too large to become anything else."""
+
 
 class Presence(Enum):
     """What stands in a key's default when there is no default value."""
@@ -107,7 +110,7 @@ class OneNumber:
             raise Refused(shown(value), "true and false are not numbers")
         if not isinstance(value, int | float):
             raise Refused(shown(value))
-        number = float(value) if abs(value) < 1e300 else math.inf
+        number = float(value) if abs(value) < LARGEST else math.inf
         if not math.isfinite(number):
             raise Refused(shown(value), "" if isinstance(value, int) else "the value must be finite")
         if not self._within(number):
@@ -212,21 +215,23 @@ class Text:
 
 @dataclass(frozen=True)
 class Rows:
-    """Rows of finite numbers, each ``width`` wide, at least ``least`` of them."""
+    """Rows of numbers up to ``reach`` in size under ``columns``, from ``least`` to ``most`` of them."""
 
     name: str
     columns: tuple[str, ...]
     least: int
+    most: int
+    reach: float
     default: Any = Presence.REQUIRED
 
     @property
     def allowed(self) -> str:
         """What may stand there, in words."""
-        return f"a list of {self.least} or more rows [{', '.join(self.columns)}]"
+        return f"a list of {self.least} to {self.most} rows [{', '.join(self.columns)}]"
 
     def take(self, value: Any) -> list[list[float]]:
         """Return the rows as floats, or raise `Refused` naming every bad row."""
-        if not isinstance(value, list) or len(value) < self.least:
+        if not isinstance(value, list) or not self.least <= len(value) <= self.most:
             raise Refused(shown(value))
         bad = {index: why for index, row in enumerate(value) if (why := self._refusal(row))}
         if bad:
@@ -240,6 +245,8 @@ class Rows:
             return Refused(f"{len(row)} numbers")
         if not all(_is_finite_number(v) for v in row):
             return Refused(_shown_row(row), "finite numbers only")
+        if max(map(abs, row)) > self.reach:
+            return Refused(_shown_row(row), f"numbers up to {self.reach:g} in size")
         return None
 
 
@@ -277,4 +284,4 @@ def _shown_row(row: list[Any]) -> str:
 
 
 def _is_finite_number(value: Any) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e300
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < LARGEST

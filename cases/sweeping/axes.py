@@ -91,13 +91,18 @@ def _listed(key: Key, value: Any, place: KeyPath, findings: Findings) -> list[An
     if not isinstance(value, list) or not value:
         findings.fault(place, shown(value), RANGE_ALLOWED, "a single value stands in brackets: [5.0]")
         return None
+    if len(value) > MOST_ON_AXIS:
+        findings.fault(place, shown(value), f"at most {MOST_ON_AXIS} values")
+        return None
     before = len(findings.faults)
     values = [taken(key, item, (*place, index), findings) for index, item in enumerate(value)]
     if len(findings.faults) > before:
         return None
+    seen: set[str] = set()
     for index, item in enumerate(values):
-        if item in values[:index]:
+        if (written := repr(item)) in seen:
             findings.fault((*place, index), shown(item), "each value once")
+        seen.add(written)
     return values
 
 

@@ -15,12 +15,13 @@ from labrum.cases.case_file.tables import read_table
 from labrum.cases.case_file.toml_positions import KeyPath, line_of
 from labrum.cases.case_file.values import Exactly, Key, Presence, Text, shown
 from labrum.cases.case_file.whole_numbers import Whole
+from labrum.cases.places import is_file, trouble_with
 from labrum.cases.sweeping.axes import Axis, Span, read_choose, read_vary
 from labrum.cases.sweeping.settings import anchored
 from labrum.meshes.faults import Fault
 
 PLAN_SCHEMA = 1
-MOST_CASES = 1_000_000
+MOST_CASES = 50_000
 HEAD: tuple[Key, ...] = (Exactly("schema", PLAN_SCHEMA), Text("title", default=Presence.OPTIONAL), Text("case"))
 MISPLACED = {name: f"what a plan changes of it stands in [vary] as {name}.…" for name in ("rim", "lip", "load")}
 PLAN_TOP = KeyTable("plan", HEAD, ("vary", "choose", "sample"), MISPLACED)
@@ -99,8 +100,7 @@ def read_plan(place: Path) -> SweepPlan:
 
 def plan_text(place: Path) -> PlanText:
     """Parse a plan's file; raises `InvalidCase` where that cannot be done."""
-    if not place.is_file():
-        got = "a directory" if place.is_dir() else "no such file"
+    if got := trouble_with(place):
         raise InvalidCase((CaseFault(str(place), None, Fault("file", got, "a readable TOML file")),))
     raw, lines = file_tables(place)
     return PlanText(str(place), place.parent, raw, lines)
@@ -112,7 +112,7 @@ def base_case(head: dict[str, Any], text: PlanText, findings: Findings, key: str
         return None
     named = Path(head[key])
     beside = text.folder / named
-    return anchored(read_case(str(beside) if beside.is_file() or named.suffix else str(named)))
+    return anchored(read_case(str(beside) if is_file(beside) or named.suffix else str(named)))
 
 
 def _sample(raw: dict[str, Any], spans: list[Span], findings: Findings) -> Sample | None:

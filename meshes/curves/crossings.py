@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import combinations
 from math import atan2, hypot, pi, sqrt
 
 import numpy as np
@@ -15,18 +14,22 @@ Point = tuple[float, float]
 ON_PIECE_MM = 1e-9
 # Two circles that touch at a joint meet, after rounding, up to sqrt(eps) times their radius away from it.
 JOINT_REACH_MM = 1e-5
+# A tangle is told by so many of its crossings: looking for all of them takes long and helps nobody.
+ENOUGH = 20
 
 
 def self_crossings(curve: Chain) -> Floats:
-    """(k, 2) points where two pieces of the chain meet other than at the joint they share, mm."""
+    """(k, 2) points where two pieces meet other than at the joint they share, mm; of a tangle, the first few."""
     low, high = _boxes(curve)
     found: list[Point] = []
-    for i, j in combinations(range(len(curve.bulge)), 2):
-        if (low[i] > high[j]).any() or (low[j] > high[i]).any():
-            continue
-        joined = curve.offset[j] - curve.offset[i + 1] < JOINT_REACH_MM
-        joint = _point(curve.end[i]) if joined else None
-        found += [p for p in _meetings(curve, i, j) if joint is None or _apart(p, joint) > JOINT_REACH_MM]
+    for i in range(len(curve.bulge)):
+        apart = (low[i] > high[i + 1:]).any(axis=1) | (low[i + 1:] > high[i]).any(axis=1)
+        for j in (i + 1 + np.flatnonzero(~apart)).tolist():
+            joined = curve.offset[j] - curve.offset[i + 1] < JOINT_REACH_MM
+            joint = _point(curve.end[i]) if joined else None
+            found += [p for p in _meetings(curve, i, j) if joint is None or _apart(p, joint) > JOINT_REACH_MM]
+        if len(found) > ENOUGH:
+            break
     return np.array(sorted(set(found))).reshape(-1, 2)
 
 

@@ -177,7 +177,7 @@ def _rows(vertices: ArrayLike) -> tuple[Floats, list[Fault]]:
         return rows, [Fault(OUTLINE, f"an array of shape {rows.shape}", shape)]
     found = [Fault(f"{OUTLINE}[{i}]", str(rows[i].tolist()), "finite numbers")
              for i in np.flatnonzero(~np.isfinite(rows).all(axis=1))]
-    same = (rows[1:, :2] == rows[:-1, :2]).all(axis=1)
+    same = (np.abs(rows[1:, :2] - rows[:-1, :2]) < ROUNDING_MM).all(axis=1)
     found += [Fault(f"{OUTLINE}[{i + 1}]", "the same point as the row before", "a point that differs",
                     "leave one of the two out") for i in np.flatnonzero(same)]
     return rows, found

@@ -372,7 +372,7 @@ def test_every_bad_row_of_an_outline_is_told_on_its_own_line() -> None:
     text = OUTLINE.replace("[8.25, 7.5, 0.0]", "[8.25, 7.5]").replace(
         "[13.25, 2.5, 0.0]", "[13.25, inf, true]"
     )
-    allowed = "allowed a list of 2 or more rows [r, s, bulge]"
+    allowed = "allowed a list of 2 to 500 rows [r, s, bulge]"
     assert faults_of(text) == [
         f"a.toml:4: rim.outline_mm[0]: got 2 numbers, {allowed}",
         f"a.toml:6: rim.outline_mm[2]: got [13.25, inf, true], {allowed} (finite numbers only)",
@@ -437,7 +437,7 @@ def test_unreadable_files_are_told_apart(tmp_path: Path) -> None:
         ":2: file: got byte 0xe4, allowed a text in UTF-8 (save the file as UTF-8)"
     )
     (tmp_path / "huge.toml").write_bytes(b"#" * 3_000_000)
-    assert message(tmp_path / "huge.toml") == f": file: got more than 2000000 bytes, {allowed}"
+    assert message(tmp_path / "huge.toml") == f": file: got more than 256000 bytes, {allowed}"
 
 
 def test_a_mistyped_shipped_case_gets_the_nearest_name() -> None:
