@@ -175,7 +175,7 @@ def show(
         print(library.demo_text(name), end="")
     else:
         print(
-            f"labrum: no shipped case {name!r}; there are: {', '.join(library.demo_names())}", file=sys.stderr
+            f"labrum: no shipped case {name!a}; there are: {', '.join(library.demo_names())}", file=sys.stderr
         )
         raise typer.Exit(2)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 import traceback
 from collections.abc import Callable
@@ -70,9 +71,21 @@ def ended(work: Callable[[SomeTeller], int], teller: SomeTeller, ending: Ending)
         return INTERRUPTED
     except BrokenPipeError:
         raise
+    except OSError as error:  # the disk refused what was asked of it: that is nobody's fault in here
+        teller.tell(f"labrum: {_disk_words(error)}{_trace(ending)}")
+        return USAGE
     except Exception as error:  # the last line of defence: a person gets a sentence, not a traceback
         teller.tell(_our_fault(error, ending))
         return OUR_FAULT
+
+
+def _disk_words(error: OSError) -> str:
+    what = f"{os.fsdecode(error.filename)}: " if isinstance(error.filename, str | bytes) else ""
+    return f"{what}{(error.strerror or str(error)).lower()}"
+
+
+def _trace(ending: Ending) -> str:
+    return f"\n{traceback.format_exc()}" if ending.debug else ""
 
 
 def _our_fault(error: Exception, ending: Ending) -> str:

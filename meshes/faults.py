@@ -32,6 +32,11 @@ def printable(text: str) -> str:
     return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
 
 
+def printable_lines(text: str) -> str:
+    """Like `printable`, but for text of several lines, perhaps in columns."""
+    return "".join(c if c in "\n\t" else printable(c) for c in text)
+
+
 class GeometryError(ValueError):
     """A shape that cannot be: carries every fault found, not only the first."""
 

@@ -29,7 +29,7 @@ from labrum.cases.exits import DONE, CannotDo
 from labrum.cases.solving.fingerprint import solver_identity
 from labrum.cases.solving.result import FIGURE_NOTE
 from labrum.cases.solving.run_folder import free_name
-from labrum.cases.solving.screen import Narrator
+from labrum.cases.solving.screen import Narrator, show
 from labrum.cases.sweeping.expansion import built
 from labrum.cases.sweeping.job import read_rows
 from labrum.cases.sweeping.runner import Row
@@ -75,7 +75,7 @@ def answer_wide_enough(asked: Request, how: WideEnough, narrator: Narrator) -> i
     curves = bands(groups(fixed(plan, rows, asked.at), [WIDTH_KEY]), criteria)
     entry = entry_of(how.benefit)
     numbers = band_table(curves)
-    print(shown_table(f"{plan.title}: how wide is wide enough", numbers))
+    show(shown_table(f"{plan.title}: how wide is wide enough", numbers))
     narrator.say(
         f"too narrow: 0.1 mm more is worth {criteria.narrow:g} {entry.unit} of {entry.label} or more; too wide: less "
         f"than {criteria.wide:g} {entry.unit}, the closing travel it takes counted at {criteria.per_closing:g} "
@@ -119,7 +119,7 @@ def answer_map(asked: Request, how: MapOf, narrator: Narrator) -> int:
     )  # fmt: skip
     figure = map_figure(drawn, words, f"{plan.title}: {entry.label}", FIGURE_NOTE)
     numbers = map_table(drawn, (how.across, how.up, how.measure))
-    print(shown_table(f"{plan.title}: {entry.label}", numbers))
+    show(shown_table(f"{plan.title}: {entry.label}", numbers))
     if drawn.error is not None:
         narrator.say(f"between solved cases a Gaussian process: off by {drawn.error:.3g} {entry.unit} cross-validated")
     if drawn.slack is not None:
@@ -140,7 +140,7 @@ def answer_trade_off(asked: Request, aims: tuple[str, ...], narrator: Narrator) 
     names = [entry_of(aim.measure).axis_label for aim in wanted]
     figure = trade_off_figure(TradeOff(values, order, names), f"{plan.title}: trade-off", FIGURE_NOTE)
     numbers = _front_table([chosen[place] for place in order], rims, [aim.measure for aim in wanted])
-    print(shown_table(f"{plan.title}: {len(order)} of {len(chosen)} rims are beaten by none", numbers))
+    show(shown_table(f"{plan.title}: {len(order)} of {len(chosen)} rims are beaten by none", numbers))
     folder = write_answer(asked, "trade-off", figure, numbers, narrator)
     for number, place in enumerate(order, 1):
         case = built(plan, chosen[place].member, solver_identity()).case

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import tomllib
 from collections.abc import Sequence
@@ -15,15 +16,19 @@ from labrum.cases.case_file.toml_positions import MOST_PARTS, KeyPath, deep_key,
 from labrum.cases.case_file.values import nearest, shown
 from labrum.cases.library.shelf import demo_names, demo_place, demo_text
 from labrum.cases.places import is_file, trouble_with
-from labrum.meshes.faults import Fault
+from labrum.meshes.faults import Fault, printable
 
 LARGEST_BYTES = 256_000
 MOST_FAULTS = 100
+RESOLVED = "case.resolved.json"
 READABLE = "a readable TOML file or the name of a shipped case"
 
 
 def read_case(place: str) -> Case:
     """Read the case file at a path, or the shipped case of that name where no such file exists.
+
+    The folder of an earlier run, or the resolved case in it, is read as the case of that run, with its own copy of a
+    trace.
 
     Raises
     ------
@@ -33,8 +38,40 @@ def read_case(place: str) -> Case:
     path = Path(place)
     if place in demo_names() and not is_file(path):
         return case_from_text(demo_text(place), f"{place}.toml", demo_place())
+    if trouble_with(path) == "a directory" and is_file(path / RESOLVED):
+        path /= RESOLVED
     data = _file_bytes(path)
+    if path.suffix.lower() == ".json":
+        return _read_again(path, data)
     return replace(case_from_text(_decoded(data, path), str(path), path.parent), given=data)
+
+
+def _read_again(path: Path, data: bytes) -> Case:
+    """Read a resolved case, as the case file beside it where there is one: it says what came from the library."""
+    raw = _json_tables(path, data)
+    given = path.with_name("case.toml")
+    if path.name != RESOLVED or not is_file(given):
+        return replace(_checked(raw, path.parent, path.stem, str(path), None), given=data)
+    tables, lines = file_tables(given)
+    if isinstance(rim := raw.get("rim"), dict) and "trace" in rim:
+        tables = {**tables, "rim": {**tables.get("rim", {}), "trace": rim["trace"]}}
+    case = _checked(tables, path.parent, str(raw.get("title", given.stem)), str(given), lines)
+    return replace(case, given=_file_bytes(given))
+
+
+def _json_tables(path: Path, data: bytes) -> dict[str, Any]:
+    text = _decoded(data, path)
+    try:
+        raw = json.loads(text)
+    except (ValueError, RecursionError) as error:
+        raise _no_resolved_case(path, f"no JSON ({error})") from None
+    if not isinstance(raw, dict):
+        raise _no_resolved_case(path, shown(raw))
+    return raw
+
+
+def _no_resolved_case(path: Path, got: str) -> InvalidCase:
+    return InvalidCase((CaseFault(str(path), None, Fault("file", got, "the tables of a resolved case, in JSON")),))
 
 
 def case_from_text(text: str, file: str = "case.toml", folder: Path = Path()) -> Case:
@@ -46,7 +83,7 @@ def case_from_text(text: str, file: str = "case.toml", folder: Path = Path()) ->
         With every fault found.
     """
     raw, lines = _parsed(text, file)
-    case = _checked(raw, folder, Path(file).stem, file, lines)
+    case = _checked(raw, folder, printable(Path(file).stem), file, lines)
     return replace(case, given=text.encode())
 
 

@@ -102,7 +102,7 @@ LOAD = KeyTable(
     "load",
     (
         Choice("preset", load_names(), default=Presence.OPTIONAL),
-        OneNumber("force_n", 0.0, 500.0, above=True),
+        OneNumber("force_n", 0.01, 500.0),
         OneNumber("mouth_pressure_kpa", 0.0, 100.0, default=0.0),
         OneNumber("friction", 0.0, 1.0, default=0.0),
         OneNumber("muscle_activation", 0.0, 1.0, default=0.0),

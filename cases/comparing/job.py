@@ -21,7 +21,7 @@ from labrum.cases.solving.provenance import provenance
 from labrum.cases.solving.result import FIGURE_NOTE, as_json, ignored, printed_faults
 from labrum.cases.solving.robust import counter
 from labrum.cases.solving.run_folder import RunFolder, free_name
-from labrum.cases.solving.screen import Narrator, cautions_text, may_colour
+from labrum.cases.solving.screen import Narrator, cautions_text, may_colour, show
 from labrum.cases.workers.each import solve_each
 from labrum.simulate.conclusions.robustness import Stopped, Trial, tried
 from labrum.simulate.conclusions.varied_lips import Variation, own_name, varied_lips
@@ -80,7 +80,7 @@ def _tell(order: CompareOrder, compared: Sequence[Compared], found: dict[str, An
         narrator.tell(f"labrum: {name}: {result.kind}: {result.reason}")
     narrator.say(cautions_text())
     text = as_json(found) if order.json else comparison_text(compared, found, order.robust, may_colour(sys.stdout))
-    print(text, flush=True)
+    show(text)
     if any(result.kind == "failed" for result in stopped.values()):
         return OUR_FAULT
     return NOT_CONVERGED if stopped else DONE

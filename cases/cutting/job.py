@@ -13,8 +13,9 @@ from labrum.cases.cutting.files import Cut, cut_files, cut_report, lay_out
 from labrum.cases.cutting.options import CutOptions, read_options, unknown_dimensions
 from labrum.cases.exits import DONE, BadInput, CannotDo, Ending, ended
 from labrum.cases.library.shelf import demo_names
-from labrum.cases.solving.run_folder import RunFolder, free_name
-from labrum.cases.solving.screen import Narrator
+from labrum.cases.places import is_file
+from labrum.cases.solving.run_folder import RunFolder, free_name, usual_stem
+from labrum.cases.solving.screen import Narrator, show
 from labrum.meshes.faults import Fault, GeometryError
 
 
@@ -60,14 +61,14 @@ def _cut(order: CutOrder, narrator: Narrator) -> int:
     for text in cut.warnings:
         narrator.say(f"warning: {text}")
     narrator.say(f"kept in {kept}")
-    print(cut_report(case.problem.title, cut), flush=True)
+    show(cut_report(case.problem.title, cut))
     return DONE
 
 
 def _write(order: CutOrder, case: Case, cut: Cut) -> Path:
     """Write every file under a temporary name and rename the folder when it is whole."""
-    invented = order.place in demo_names() and not Path(order.place).is_file()
-    target = order.out or free_name(Path("cuts", Path(order.place).stem))
+    invented = order.place in demo_names() and not is_file(Path(order.place))
+    target = order.out or free_name(Path("cuts", usual_stem(order.place)))
     folder = RunFolder.begin(target)
     try:
         for name, content in cut_files(case.problem.title, case.problem.rim, cut, invented).items():

@@ -20,7 +20,8 @@ from labrum.cases.exploring.start import usual_memory
 from labrum.cases.exploring.tables import case_from_page
 from labrum.cases.solving.fingerprint import case_key, solver_identity
 from labrum.cases.solving.nearness import features
-from labrum.cases.solving.screen import Narrator
+from labrum.cases.solving.run_folder import try_target
+from labrum.cases.solving.screen import Narrator, show
 from labrum.cases.workers.page_crew import Crew, JobFailed
 from labrum.cases.workers.process import processors
 from labrum.reports.pages.content import NoSolution
@@ -53,6 +54,7 @@ def _run(order: ExportOrder, narrator: Narrator) -> int:
 
 
 async def _export(order: ExportOrder, narrator: Narrator) -> None:
+    try_target(order.out)
     lessons = [lesson_data(name) for name in lesson_names()]
     wanted = planned(lessons)
     memory = Memory(None if order.forget else order.memory or usual_memory(), solver_identity())
@@ -66,7 +68,7 @@ async def _export(order: ExportOrder, narrator: Narrator) -> None:
     part = order.out.with_name(f".{order.out.name}.part-{os.getpid()}")
     part.write_text(lessons_file(without_tables(lessons), solved), encoding="utf-8")
     part.replace(order.out)
-    print(order.out, flush=True)
+    show(str(order.out))
 
 
 def planned(lessons: Sequence[dict[str, Any]]) -> dict[str, Case]:

@@ -14,9 +14,10 @@ from labrum.cases.case_file.reading import case_from_table
 from labrum.cases.exits import DONE, NOT_CONVERGED, BadInput, CannotDo, Ending, ended
 from labrum.cases.gauging.text import GaugedFile, gauge_json, gauge_tables, outline_toml, readings_table
 from labrum.cases.library.shelf import demo_place, lip_names
+from labrum.cases.places import is_file, trouble_with
 from labrum.cases.solving.result import as_json
 from labrum.cases.solving.run_folder import RunFolder, free_name
-from labrum.cases.solving.screen import Narrator
+from labrum.cases.solving.screen import Narrator, show
 from labrum.meshes.gauges.gauge import disagreements, gauged
 from labrum.meshes.gauges.reader_scatter import Aim, readers_scatter
 from labrum.meshes.traces.raw_trace import TraceError
@@ -82,7 +83,7 @@ def _gauge(order: GaugeOrder, narrator: Narrator) -> int:
     if folder is not None:
         narrator.say(f"kept in {order.out}")
     apart = disagreements([r.gauged for r in rims])
-    print(as_json(gauge_json(rims, apart)) if order.json else gauge_tables(rims, apart), flush=True)
+    show(as_json(gauge_json(rims, apart)) if order.json else gauge_tables(rims, apart))
     return code
 
 
@@ -94,8 +95,8 @@ def _check(order: GaugeOrder) -> None:
         faults.append(f"--depth: got {order.depth:g}, allowed 0.01 to 20 mm")
     if order.felt and order.lip not in lip_names():
         faults.append(f"--lip: got {order.lip}, allowed {', '.join(lip_names())}")
-    if order.felt and not 0.0 < order.force <= 500.0:
-        faults.append(f"--force: got {order.force:g}, allowed above 0 up to 500 N")
+    if order.felt and not 0.01 <= order.force <= 500.0:
+        faults.append(f"--force: got {order.force:g}, allowed from 0.01 to 500 N")
     if len(order.files) > 6:
         faults.append(f"files: got {len(order.files)}, allowed up to 6 at a time")
     if faults:
@@ -111,8 +112,8 @@ def _read_all(order: GaugeOrder) -> list[MeasuredRim]:
         except TraceError as error:
             faults += [f"{place}{'' if line is None else f':{line}'}: got {f.got}, allowed {f.allowed}"
                        f"{f' ({f.hint})' if f.hint else ''}" for f, line in zip(error.faults, error.lines, strict=True)]
-        except OSError as error:
-            faults.append(f"{place}: got {(error.strerror or str(error)).lower()}, allowed a readable CSV or DXF file")
+        except (OSError, ValueError) as error:
+            faults.append(f"{place}: got {trouble_with(Path(place)) or error}, allowed a readable CSV or DXF file")
     if faults:
         raise BadTraces("\n".join(faults))
     return rims
@@ -120,7 +121,7 @@ def _read_all(order: GaugeOrder) -> list[MeasuredRim]:
 
 def _read(place: str, order: GaugeOrder) -> MeasuredRim:
     unit = ASKED_UNITS[order.unit] if order.unit else None
-    if place == DEMO and not Path(place).is_file():
+    if place == DEMO and not is_file(Path(place)):
         return measured_rim(demo_place() / f"{DEMO}.csv")
     return measured_rim(Path(place), unit, order.layer)
 

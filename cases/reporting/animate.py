@@ -43,12 +43,14 @@ def animate(
 def _drawn(place: str, target: Path, narrator: Narrator) -> int:
     from labrum.cases.case_file.reading import read_case
     from labrum.cases.exits import DONE, NOT_CONVERGED
-    from labrum.cases.solving.run_folder import UnusableFolder
+    from labrum.cases.solving.run_folder import UnusableFolder, try_target
 
     found = read_case(place)
     if target.exists() or not target.parent.is_dir():
         raise UnusableFolder(f"cannot write {target}: it exists already, or its folder does not")
+    try_target(target)
     from labrum.cases.solving.result import figure_note
+    from labrum.cases.solving.screen import show
     from labrum.reports.figures.animation import frame_on_the_way, write_animation
     from labrum.simulate.accuracy.refinement import ANSWER
     from labrum.simulate.load_path.press import HOME, Pressed, StepLengths, press
@@ -63,7 +65,7 @@ def _drawn(place: str, target: Path, narrator: Narrator) -> int:
         return NOT_CONVERGED
     frames = [frame_on_the_way(pressed) for pressed in way]
     write_animation(frames, problem.rim, problem.lip.thickness, target, problem.title, figure_note(found))
-    print(target, flush=True)
+    show(str(target))
     return DONE
 
 

@@ -14,7 +14,8 @@ from typing import Any
 from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.reading import read_all
 from labrum.cases.exits import DONE, NOT_CONVERGED, CannotDo, Ending, OurFault, ended
-from labrum.cases.solving.screen import Narrator
+from labrum.cases.solving.run_folder import try_target, usual_stem
+from labrum.cases.solving.screen import Narrator, show
 from labrum.cases.workers.each import solve_each
 from labrum.reports.pages.content import MOST_RIMS, NoSolution, Paper, RimSheet, Softened, Unsolved
 from labrum.simulate.conclusions.robustness import Each, Result, Stopped
@@ -59,11 +60,12 @@ def _report(order: ReportOrder, command: tuple[str, ...], narrator: Narrator, ea
     if not 1 <= len(order.places) <= MOST_RIMS:
         raise CannotReport(f"cases: got {len(order.places)}, allowed 1 to {MOST_RIMS}")
     cases = read_all(order.places)
-    target = order.out or Path(f"{Path(order.places[0]).stem}-report.html")
+    target = order.out or Path(f"{usual_stem(order.places[0])}-report.html")
     if not target.parent.is_dir():
         raise CannotReport(f"cannot write {target}: there is no folder {target.parent}")
     if target.is_dir():
         raise CannotReport(f"cannot write {target}: it is a folder; name the page to write, as {target / 'rims.html'}")
+    try_target(target)
     factors = () if order.quick else EITHER_WAY
     found = _solve_all(cases, factors, narrator, each)
     paper = paper_of(cases, found, factors, provenance_of(cases, command, started))
@@ -73,7 +75,7 @@ def _report(order: ReportOrder, command: tuple[str, ...], narrator: Narrator, ea
                 narrator.tell(_sentence(case, first))
         return NOT_CONVERGED
     _write(paper, target)
-    print(target, flush=True)
+    show(str(target))
     for rim in paper.unsolved:
         narrator.tell(f"labrum: {rim.name}: not converged: stopped at {rim.stopped.force_reached_n:.2f} N")
     return NOT_CONVERGED if paper.unsolved else DONE

@@ -16,7 +16,7 @@ from labrum.cases.searching.plan import SearchPlan, read_search
 from labrum.cases.searching.trials import Trials, Tried
 from labrum.cases.solving.fingerprint import case_key, solver_identity
 from labrum.cases.solving.run_folder import free_name
-from labrum.cases.solving.screen import Narrator, cautions_text
+from labrum.cases.solving.screen import Narrator, cautions_text, show
 from labrum.cases.sweeping.job import store_path
 from labrum.cases.sweeping.runner import task_of
 from labrum.cases.sweeping.warm_start import NearSolver
@@ -55,7 +55,7 @@ def run_search(order: SearchOrder, narrator: Narrator) -> int:
         trials.most = len(trials.tried) + 2 * len(plan.spans)
         costs = costs_at(trials, best)
         best = trials.best() or best  # a neighbour may be better still
-    print(search_report(plan, goal, best, costs, effort))
+    show(search_report(plan, goal, best, costs, effort))
     narrator.say(cautions_text())
     folder = order.out or free_name(Path("runs", f"{order.plan.stem}-found"))
     folder.mkdir(parents=True, exist_ok=True)

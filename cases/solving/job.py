@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 from labrum.cases.case_file.building import Case, asking_off_axis
 from labrum.cases.case_file.reading import read_case
-from labrum.cases.exits import DONE, NOT_CONVERGED, Ending, ended
+from labrum.cases.exits import DONE, NOT_CONVERGED, CannotDo, Ending, ended
+from labrum.cases.places import reason_of
 from labrum.cases.solving.record import Draw, FolderRecord, NoRecord, Record
 from labrum.cases.solving.result import (
     as_json,
@@ -22,8 +23,8 @@ from labrum.cases.solving.result import (
     printed_faults,
     unconverged_result,
 )
-from labrum.cases.solving.run_folder import free_name
-from labrum.cases.solving.screen import Narrator, cautions_text, may_colour, result_table
+from labrum.cases.solving.run_folder import free_name, usual_stem
+from labrum.cases.solving.screen import Narrator, cautions_text, may_colour, result_table, show
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import NotConverged, Problem, Progress
 
@@ -75,21 +76,32 @@ def _solve(order: Order, command: tuple[str, ...], each: Each, narrator: Narrato
     robustness = None
     try:
         robustness = _robustness(case, outcome, each, narrator) if order.robust else None
-    finally:  # an interrupt of this must not cost the result there is
+        _deliver(order, case, outcome, robustness, narrator)
+    finally:  # an interrupt of this, or a reader that hung up, must not cost the result there is
         _keep(record, outcome, robustness, narrator)
+    return DONE
+
+
+def _deliver(
+    order: Order, case: Case, outcome: Outcome, robustness: dict[str, Any] | None, narrator: Narrator
+) -> None:
+    """Show the result, before any of its files is written: a full disk must not cost it."""
     for text in outcome.warnings:
         narrator.say(f"warning: {text}")
     narrator.say(cautions_text())
     if order.json:
-        _print(as_json(converged_result(case, outcome, robustness)))
+        show(as_json(converged_result(case, outcome, robustness)))
     else:
-        _print(result_table(case.problem.title, outcome, may_colour(sys.stdout)) + _section(robustness))
-    return DONE
+        show(result_table(case.problem.title, outcome, may_colour(sys.stdout)) + _section(robustness))
 
 
 def _keep(record: Record, outcome: Outcome, robustness: dict[str, Any] | None, narrator: Narrator) -> None:
     try:
         _say_where(narrator, record.converged(outcome, robustness))
+    except OSError as error:
+        what = f"{error.filename}: {reason_of(error)}" if error.filename else reason_of(error)
+        kept = f"what there is stands in {record.place}"
+        raise CannotDo(f"solved, but not all of it could be written ({what}); {kept}") from error
     except BaseException as error:
         _say_where(narrator, record.failed(error, traceback.format_exc()))
         raise
@@ -101,7 +113,7 @@ def _unconverged(order: Order, case: Case, stop: NotConverged, narrator: Narrato
         f"  likely cause: {stop.cause}\n  what to try: {stop.advice}"
     )
     if order.json:
-        _print(as_json(unconverged_result(case, stop)))
+        show(as_json(unconverged_result(case, stop)))
     return NOT_CONVERGED
 
 
@@ -121,7 +133,7 @@ def _record(order: Order, case: Case, command: tuple[str, ...]) -> Record:
     """Choose the run folder; with ``json`` alone the data on stdout is all that was asked for."""
     if order.out is None and order.json:
         return NoRecord()
-    target = order.out or free_name(Path("runs", f"{Path(order.place).stem}-{_clock():%Y%m%d-%H%M%S}"))
+    target = order.out or free_name(Path("runs", f"{usual_stem(order.place)}-{_clock():%Y%m%d-%H%M%S}"))
     return FolderRecord.begin(target, case, command, _drawing(figure_note(case), order.all_figures), _clock)
 
 
@@ -138,10 +150,6 @@ def _both(
 def _say_where(narrator: Narrator, kept: Path | None) -> None:
     if kept is not None:
         narrator.say(f"kept in {kept}")
-
-
-def _print(text: str) -> None:
-    print(text, flush=True)
 
 
 def _clock() -> datetime:

@@ -24,6 +24,10 @@ DayClock = Callable[[], datetime]
 class Record(Protocol):
     """Where a run is written down."""
 
+    @property
+    def place(self) -> Path | None:
+        """The folder that is being filled; None where nothing is written."""
+
     def progress(self, report: Progress) -> None:
         """Note one iteration."""
 
@@ -36,6 +40,8 @@ class Record(Protocol):
 
 class NoRecord:
     """Writes nothing down."""
+
+    place: None = None
 
     def progress(self, report: Progress) -> None:
         """Note nothing."""
@@ -77,6 +83,11 @@ class FolderRecord:
             record.folder.log(f"warning: {text}")
         return record
 
+    @property
+    def place(self) -> Path:
+        """The folder that is being filled."""
+        return self.folder.place
+
     def progress(self, report: Progress) -> None:
         """Note one iteration in the log."""
         self.folder.log(progress_line(report))
@@ -101,7 +112,9 @@ class FolderRecord:
         return self._close("interrupted" if isinstance(error, KeyboardInterrupt) else "failed")
 
     def _close(self, status: str) -> Path:
-        facts = provenance(self.command, self.started, self.clock(), self._inputs())
+        # The run's own copies: what was read may have changed or gone while it was solved.
+        inputs = {name: (self.folder.place / name).read_bytes() for name in self._input_names()}
+        facts = provenance(self.command, self.started, self.clock(), inputs)
         from_library = {"from_library": self.case.presets}
         self.folder.write_json("provenance.json", {"status": status, **facts, **from_library})
         if status != "converged":
@@ -109,6 +122,9 @@ class FolderRecord:
                 f"{status.upper().replace(' ', '-')}.txt", f"This run: {status}. See log.txt.\n"
             )
         return self.folder.finish()
+
+    def _input_names(self) -> tuple[str, ...]:
+        return ("case.toml", *(_copied(path) for path in self.case.inputs))
 
     def _inputs(self) -> dict[str, bytes]:
         others = {_copied(path): path.read_bytes() for path in self.case.inputs}

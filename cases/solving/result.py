@@ -98,7 +98,7 @@ def as_json(result: dict[str, Any]) -> str:
     ValueError
         If a number is not finite: JSON has no word for it, and a measure that does not apply is null.
     """
-    return json.dumps(result, allow_nan=False)
+    return json.dumps(result, allow_nan=False).replace("\x7f", "\\u007f")  # JSON lets DEL pass, terminals do not
 
 
 def printed_faults(error: BadInput) -> None:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from labrum.cases.exits import CannotDo
+from labrum.cases.places import is_taken, reason_of
 from labrum.cases.solving.vtu import FIELDS_NOTE
 from labrum.simulate.outcome import StepRecord
 
@@ -30,6 +31,9 @@ provenance.json      versions, machine, command, times, hashes of the inputs, an
 fields.vtu
 {FIELDS_NOTE}
 """
+
+
+MOST_LEFTOVERS, LONGEST_STEM = 100, 100
 
 
 class UnusableFolder(CannotDo):
@@ -52,17 +56,18 @@ class RunFolder:
         UnusableFolder
             If the target is taken, or nothing can be written there.
         """
-        if target.exists() and (not target.is_dir() or any(target.iterdir())):
-            raise UnusableFolder(f"{target} exists and is not empty: name another folder, or move it away")
-        target = (
-            target if target.name.strip(".") else Path(os.path.abspath(target))
-        )  # "." has no name to put a part beside
-        place = target.parent / f".{target.name}.part-{os.getpid()}"
         try:
-            place.mkdir(parents=True)
+            if is_taken(target):
+                raise UnusableFolder(f"{target} exists and is not empty: name another folder, or move it away")
+            # "." has no name to put a part beside
+            target = target if target.name.strip(".") else Path(os.path.abspath(target))
+            return cls(target, _made_beside(target))
+        except UnusableFolder:
+            raise
         except OSError as error:
-            raise UnusableFolder(f"cannot write to {target.parent}: {error.strerror}") from None
-        return cls(target, place)
+            raise UnusableFolder(f"cannot write to {target.parent}: {reason_of(error)}") from None
+        except ValueError:
+            raise UnusableFolder(f"no folder can be called {str(target)!r}") from None
 
     def write(self, name: str, content: str | bytes) -> None:
         """Write one file, in a folder of its own where the name has one."""
@@ -87,10 +92,44 @@ class RunFolder:
         return target
 
 
+def _made_beside(target: Path) -> Path:
+    """Make the folder to fill; one of this process's number that is there already was left by a process now dead."""
+    for number in range(1, MOST_LEFTOVERS):
+        place = target.parent / f".{target.name}.part-{os.getpid()}{'' if number == 1 else f'-{number}'}"
+        try:
+            place.mkdir(parents=True)
+        except FileExistsError:
+            continue
+        return place
+    raise UnusableFolder(f"{target.parent} is full of folders that were never finished: remove .{target.name}.part-*")
+
+
+def usual_stem(place: str) -> str:
+    """Name of a case's or a plan's file without its ending, short enough to become part of another name."""
+    return Path(place).stem[:LONGEST_STEM]
+
+
+def try_target(target: Path) -> None:
+    """Try whether a file can be written at a place, before what is to stand in it is worked out.
+
+    Raises
+    ------
+    CannotDo
+        If not.
+    """
+    part = target.with_name(f".{target.name}.try-{os.getpid()}")
+    try:
+        part.touch()
+        part.unlink()
+    except (OSError, ValueError) as error:
+        reason = reason_of(error) if isinstance(error, OSError) else str(error)
+        raise CannotDo(f"cannot write {target}: {reason}") from None
+
+
 def free_name(wanted: Path) -> Path:
     """``wanted``, or the first of ``wanted-2``, ``wanted-3``, … that is free; an empty folder is."""
     name, number = wanted, 1
-    while name.exists() and (not name.is_dir() or any(name.iterdir())):
+    while is_taken(name):
         number += 1
         name = wanted.with_name(f"{wanted.name}-{number}")
     return name

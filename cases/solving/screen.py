@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import textwrap
 from dataclasses import dataclass
 from typing import TextIO
@@ -10,11 +11,13 @@ from typing import TextIO
 from labrum.cases.solving.result import CAUTIONS, measured
 from labrum.simulate.measures.catalogue import ERROR_OF_PEAK, groups_of
 from labrum.simulate.measures.declaration import Measure
+from labrum.meshes.faults import printable_lines
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import Progress
 
 BOLD, PLAIN = "\x1b[1m", "\x1b[0m"
 WIDTH = 110
+_OUR_OWN = re.compile(f"({re.escape(BOLD)}|{re.escape(PLAIN)})")
 
 
 def may_colour(stream: TextIO) -> bool:
@@ -33,6 +36,12 @@ def result_table(title: str, outcome: Outcome, colour: bool = False) -> str:
         f"{outcome.unknowns} unknowns, {outcome.newton_iterations} iterations, {outcome.solve_seconds:.2f} s"
     )
     return "\n".join([*lines, f"{cost}, largest penetration {outcome.largest_penetration_mm:.1e} mm"])
+
+
+def show(text: str) -> None:
+    """Print what was asked for on stdout; what a title or a file's name holds cannot steer the terminal."""
+    parts = (part if part in (BOLD, PLAIN) else printable_lines(part) for part in _OUR_OWN.split(text))
+    print("".join(parts), flush=True)
 
 
 def cautions_text() -> str:
@@ -75,7 +84,7 @@ class Narrator:
     def tell(self, text: str) -> None:
         """Tell what must be known, quiet or not."""
         self._end_line()
-        print(text, file=self.stream, flush=True)
+        print(printable_lines(text), file=self.stream, flush=True)
 
     def say(self, text: str) -> None:
         """Tell something worth knowing."""

@@ -9,8 +9,9 @@ from functools import partial
 from pathlib import Path
 
 from labrum.cases.exits import DONE, PARTLY_FAILED, CannotDo
+from labrum.cases.places import is_file
 from labrum.cases.solving.fingerprint import solver_identity
-from labrum.cases.solving.screen import Narrator, cautions_text
+from labrum.cases.solving.screen import Narrator, cautions_text, show
 from labrum.cases.sweeping.expansion import Member, keep_members, kept_members, members
 from labrum.cases.sweeping.plan import SweepPlan, read_plan
 from labrum.cases.sweeping.progress import Pace, closing_line
@@ -73,7 +74,7 @@ def run_sweep(order: SweepOrder, narrator: Narrator) -> int:
     cases = members(plan, solver)
     path = store_path(order.plan, order.store)
     if order.dry_run:
-        print(_forecast(order, cases, path, solver))
+        show(_forecast(order, cases, path, solver))
         return DONE
     store = Store.at(path)
     keep_members(plan, order.plan, cases, solver, store)
@@ -84,7 +85,7 @@ def run_sweep(order: SweepOrder, narrator: Narrator) -> int:
     with closing_line(pace):
         solve_missing(wanted, solver, order.means.on(store), pace.finished)
     rows = rows_of(cases, store)
-    print(summary(plan.title, rows))
+    show(summary(plan.title, rows))
     narrator.say(cautions_text())
     for target in order.exports:
         narrator.say(f"written: {export(rows, target)}")
@@ -100,7 +101,7 @@ def read_rows(place: Path, store: Path | None, narrator: Narrator) -> tuple[Swee
         If nothing of it is kept.
     """
     plan, path = read_plan(place), store_path(place, store)
-    if not path.is_file():
+    if not is_file(path):
         raise CannotDo(f"nothing is kept at {path}: run labrum sweep {place} first")
     kept, solver = Store.at(path), solver_identity()
     _tell_of_others(kept, solver, narrator)
@@ -119,7 +120,7 @@ def _tell_of_others(store: Store, solver: str, narrator: Narrator) -> None:
 
 
 def _forecast(order: SweepOrder, cases: list[Member], path: Path, solver: str) -> str:
-    if not path.is_file():
+    if not is_file(path):
         rows = [Row(member, None) for member in cases]
         return forecast(rows, len(missing(rows)), None, order.means.hands)
     store = Store.at(path)

@@ -16,7 +16,7 @@ from labrum.cases.exits import DONE, PARTLY_FAILED, CannotDo
 from labrum.cases.solving.fingerprint import solver_identity
 from labrum.cases.solving.result import FIGURE_NOTE
 from labrum.cases.solving.run_folder import free_name
-from labrum.cases.solving.screen import Narrator, cautions_text
+from labrum.cases.solving.screen import Narrator, cautions_text, show
 from labrum.cases.sweeping.expansion import Member
 from labrum.cases.sweeping.job import Means
 from labrum.cases.sweeping.progress import Pace, closing_line
@@ -84,7 +84,7 @@ def run_tolerance(order: ToleranceOrder, narrator: Narrator) -> int:
         answers.append(work.answer("what is not known of the lip", lip, LIP_POINTS))
     told = [shares(answer.places, _needed(answer)) for answer in answers]
     limit = work.loosest(answers[0])
-    print(tolerance_report(case, order, answers, told, limit))
+    show(tolerance_report(case, order, answers, told, limit))
     narrator.say(cautions_text())
     _draw(case, order, answers, told, narrator)
     return PARTLY_FAILED if any(answer.failed for answer in answers) else DONE

@@ -13,9 +13,11 @@ from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 from labrum.cases.exits import CannotDo
+from labrum.cases.places import trouble_with
+from labrum.meshes.faults import printable
 
 STORE_SCHEMA = 2
 WITHOUT_PLANS = 1
@@ -23,6 +25,7 @@ CONVERGED, NOT_CONVERGED, INVALID, FAULTY, LOST = "converged", "not converged", 
 SETTLED = (CONVERGED, NOT_CONVERGED, FAULTY)
 LOCK_PATIENCE_S = 60.0
 AT_ONCE = 500
+RowRead = TypeVar("RowRead")
 
 _TABLES = {
     "solved": """
@@ -105,6 +108,7 @@ class Store:
         store = cls(path)
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
+            _refuse_what_is_no_file(path)
             with store._open() as base:
                 found = base.execute("PRAGMA user_version").fetchone()[0]
                 if found not in (0, WITHOUT_PLANS, STORE_SCHEMA):
@@ -118,7 +122,9 @@ class Store:
                     for definition in _TABLES.values():
                         base.execute(definition)
                     base.execute(f"PRAGMA user_version = {STORE_SCHEMA}")
-        except (OSError, sqlite3.Error) as error:
+        except (OSError, ValueError, sqlite3.Error) as error:
+            if isinstance(error, UnusableStore):
+                raise
             raise UnusableStore(f"{path} cannot be used as a store: {error}") from None
         return store
 
@@ -133,7 +139,7 @@ class Store:
         with closing(self._connected()) as base:
 
             def keep(solved: KeptCase) -> None:
-                with base:
+                with self._told(), base:
                     base.execute(_KEEP, _row(solved))
 
             yield keep
@@ -146,11 +152,12 @@ class Store:
             for start in range(0, len(wanted), AT_ONCE):
                 part = wanted[start : start + AT_ONCE]
                 for row in base.execute(_FIND % ",".join("?" * len(part)), part):
-                    found[row[0]] = _solved(row)
+                    found[row[0]] = self._read(_solved, row)
         return found
 
     def keep_plan(self, digest: str, place: str, rows: Iterable[PlanRow]) -> None:
         """Keep the cases of the plan at ``place``, all or none, in place of what it was before it changed."""
+        place = printable(place)  # a file's name may hold what no text does
         packed = [(digest, row.number, json.dumps(row.settings), row.key, row.reason) for row in rows]
         with self._open() as base:
             base.execute("DELETE FROM member WHERE plan IN (SELECT digest FROM plan WHERE place = ?)", (place,))
@@ -163,7 +170,7 @@ class Store:
         query = "SELECT number, settings, key, reason FROM member WHERE plan = ? ORDER BY number"
         with self._open() as base:
             rows = base.execute(query, (digest,)).fetchall()
-        return [PlanRow(number, json.loads(settings), key, reason) for number, settings, key, reason in rows]
+        return [self._read(_plan_row, row) for row in rows]
 
     def mean_seconds(self, solver: str) -> float | None:
         """Mean time of this solver's cases; None where it has none here."""
@@ -178,15 +185,47 @@ class Store:
         with self._open() as base:
             return dict(base.execute(query, (solver,)).fetchall())
 
+    def _read(self, read: Callable[[tuple[Any, ...]], RowRead], row: tuple[Any, ...]) -> RowRead:
+        try:
+            return read(row)
+        except (ValueError, TypeError, RecursionError) as error:
+            raise UnusableStore(f"{self.path} is damaged: a row that cannot be read ({error})") from None
+
     @contextmanager
     def _open(self) -> Iterator[sqlite3.Connection]:
-        with closing(self._connected()) as base, base:
+        with self._told(), closing(self._connected()) as base, base:
             yield base
+
+    @contextmanager
+    def _told(self) -> Iterator[None]:
+        """Turn what the database refuses, or holds that we did not write, into words."""
+        try:
+            yield
+        except sqlite3.Error as error:
+            raise UnusableStore(f"{self.path} cannot be used as a store: {error}") from error
 
     def _connected(self) -> sqlite3.Connection:
         base = sqlite3.connect(self.path, timeout=LOCK_PATIENCE_S)
-        base.execute("PRAGMA synchronous = FULL")
+        try:
+            base.execute("PRAGMA synchronous = FULL")
+        except sqlite3.Error:
+            base.close()
+            raise
         return base
+
+
+def _refuse_what_is_no_file(path: Path) -> None:
+    got = trouble_with(path)
+    if got and got != "no such file":
+        raise UnusableStore(f"{path} cannot be used as a store: {got}")
+
+
+def _plan_row(row: tuple[Any, ...]) -> PlanRow:
+    number, settings, key, reason = row
+    read = json.loads(settings)
+    if not isinstance(read, dict):
+        raise ValueError("settings that are no table")
+    return PlanRow(number, read, key, reason)
 
 
 def _row(solved: KeptCase) -> tuple[str | float | None, ...]:
@@ -204,5 +243,7 @@ def _row(solved: KeptCase) -> tuple[str | float | None, ...]:
 
 def _solved(row: tuple[Any, ...]) -> KeptCase:
     key, solver, status, reason, resolved, measures, seconds = row
-    read = None if measures is None else json.loads(measures)
-    return KeptCase(key, solver, status, reason, json.loads(resolved), read, seconds)
+    read, tables = None if measures is None else json.loads(measures), json.loads(resolved)
+    if not isinstance(tables, dict) or not isinstance(read, dict | None) or (status == CONVERGED) != (read is not None):
+        raise ValueError("a case that is no table, or a status without its measures")
+    return KeptCase(key, solver, status, reason, tables, read, float(seconds))

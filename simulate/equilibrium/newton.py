@@ -120,6 +120,8 @@ def _next_step(
         system = linearise(model, standing.state, standing.frames, standing.nodal)
     except np.linalg.LinAlgError as error:
         raise StepFailedError(str(error)) from error
+    if drive.force is not None and not system.stiffness:
+        raise StepFailedError("no tissue bears the rim, so that no travel changes the force")
     step = _driven(system.step_to_force, system.step_to_travel, drive, standing.state)
     reach = settings.reach * _share_along_arcs(standing, model, step, settings)
     if first and reach < 1.0 and drive.shortens:

@@ -119,7 +119,7 @@ def test_an_invalid_case_exits_3_with_every_fault(labrum: Labrum, tmp_path: Path
     assert (done.exit_code, done.stdout) == (3, "")
     assert done.stderr.splitlines() == [
         "bad.toml:6: rim.width_mm: got -5.2, allowed a number above 0 up to 25 mm",
-        "bad.toml:12: load.force_n: got 0, allowed a number above 0 up to 500 N",
+        "bad.toml:12: load.force_n: got 0, allowed a number from 0.01 to 500 N",
     ]
     assert list(tmp_path.iterdir()) == [tmp_path / "bad.toml"]
 

@@ -74,7 +74,7 @@ ONE_FAULT = [
     (
         "force_n = 20.0",
         "",
-        "a.toml:10: load.force_n: got nothing, allowed a number above 0 up to 500 N (the key is missing)",
+        "a.toml:10: load.force_n: got nothing, allowed a number from 0.01 to 500 N (the key is missing)",
     ),
     (
         "inner_diameter_mm = 16.5",
@@ -84,42 +84,42 @@ ONE_FAULT = [
     (
         "force_n = 20.0",
         'force_n = "20 N"',
-        'a.toml:11: load.force_n: got "20 N", allowed a number above 0 up to 500 N '
+        'a.toml:11: load.force_n: got "20 N", allowed a number from 0.01 to 500 N '
         "(a number stands without quotes: the unit stands in the key; write force_n = 20)",
     ),
     (
         "force_n = 20.0",
         'force_n = "2 kgf"',
-        'a.toml:11: load.force_n: got "2 kgf", allowed a number above 0 up to 500 N '
+        'a.toml:11: load.force_n: got "2 kgf", allowed a number from 0.01 to 500 N '
         "(a number stands without quotes: the unit stands in the key; write force_n = 19.6133)",
     ),
-    ("force_n = 20.0", "force_n = 0", "a.toml:11: load.force_n: got 0, allowed a number above 0 up to 500 N"),
+    ("force_n = 20.0", "force_n = 0", "a.toml:11: load.force_n: got 0, allowed a number from 0.01 to 500 N"),
     (
         "force_n = 20.0",
         "force_n = -5.5",
-        "a.toml:11: load.force_n: got -5.5, allowed a number above 0 up to 500 N",
+        "a.toml:11: load.force_n: got -5.5, allowed a number from 0.01 to 500 N",
     ),
     (
         "force_n = 20.0",
         "force_n = nan",
-        "a.toml:11: load.force_n: got nan, allowed a number above 0 up to 500 N (the value must be finite)",
+        "a.toml:11: load.force_n: got nan, allowed a number from 0.01 to 500 N (the value must be finite)",
     ),
     (
         "force_n = 20.0",
         "force_n = -inf",
-        "a.toml:11: load.force_n: got -inf, allowed a number above 0 up to 500 N (the value must be finite)",
+        "a.toml:11: load.force_n: got -inf, allowed a number from 0.01 to 500 N (the value must be finite)",
     ),
     (
         "force_n = 20.0",
         "force_n = true",
-        "a.toml:11: load.force_n: got true, allowed a number above 0 up to 500 N "
+        "a.toml:11: load.force_n: got true, allowed a number from 0.01 to 500 N "
         "(true and false are not numbers)",
     ),
     (
         "force_n = 20.0",
         "force_n = 1" + 400 * "0",
         "a.toml:11: load.force_n: got a whole number of more than 15 digits, "
-        "allowed a number above 0 up to 500 N",
+        "allowed a number from 0.01 to 500 N",
     ),
     (
         "force_n = 20.0",

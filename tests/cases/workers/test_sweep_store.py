@@ -178,3 +178,48 @@ def test_a_trace_that_changed_behind_its_name_is_another_case(tmp_path: Path) ->
     moved = replace(curve, start=curve.start + aside, end=curve.end + aside)
     other = replace(case, problem=replace(case.problem, rim=replace(case.problem.rim, curve=moved)))
     assert case_key(other, "s") != case_key(case, "s")
+
+
+@pytest.mark.parametrize("content", [b"", b"SQLite format 3\0" + b"\xff" * 5000, b"no database at all" * 100])
+def test_a_damaged_file_is_no_store(tmp_path: Path, content: bytes) -> None:
+    (tmp_path / "a.sqlite").write_bytes(content)
+    if not content:
+        assert Store.at(tmp_path / "a.sqlite").find(["k1"]) == {}  # as the database itself leaves a new file
+        return
+    with pytest.raises(UnusableStore, match="cannot be used as a store"):
+        Store.at(tmp_path / "a.sqlite")
+
+
+@pytest.mark.parametrize("name", ["a" * 300, "folder", "file/store"])
+def test_a_place_that_holds_no_file_is_no_store(tmp_path: Path, name: str) -> None:
+    (tmp_path / "folder").mkdir()
+    (tmp_path / "file").write_text("x")
+    with pytest.raises(UnusableStore, match="cannot be used as a store"):
+        Store.at(tmp_path / name)
+
+
+@pytest.mark.parametrize("change", [
+    "resolved = '{'", "resolved = '[]'", "resolved = x'ff'", "measures = 'nonsense'", "measures = '[1]'",
+    "measures = NULL", "seconds = 'x'",
+])
+def test_a_row_that_cannot_be_read_is_told(tmp_path: Path, change: str) -> None:
+    store = Store.at(tmp_path / "cases.sqlite")
+    store.keep(ROW)
+    base = sqlite3.connect(store.path)
+    with base:
+        base.execute(f"UPDATE solved SET {change}")
+    base.close()
+    with pytest.raises(UnusableStore, match=r"is damaged|cannot be used"):
+        store.find(["k1"])
+
+
+def test_a_plan_with_bad_settings_is_told(tmp_path: Path) -> None:
+    store = Store.at(tmp_path / "cases.sqlite")
+    store.keep_plan("d", "plan \udce9.toml", [PlanRow(1, {"a": 1.0}, "k1", "")])
+    assert store.plan_rows("d") == [PlanRow(1, {"a": 1.0}, "k1", "")]
+    base = sqlite3.connect(store.path)
+    with base:
+        base.execute("UPDATE member SET settings = '3'")
+    base.close()
+    with pytest.raises(UnusableStore, match="is damaged"):
+        store.plan_rows("d")
