@@ -14,7 +14,7 @@ from labrum.cases.case_file.reading import case_from_table
 from labrum.cases.exits import DONE, NOT_CONVERGED, BadInput, CannotDo, Ending, ended
 from labrum.cases.gauging.text import GaugedFile, gauge_json, gauge_tables, outline_toml, readings_table
 from labrum.cases.library.shelf import demo_place, lip_names
-from labrum.cases.places import is_file, trouble_with
+from labrum.cases.places import is_file, reason_of
 from labrum.cases.solving.result import as_json
 from labrum.cases.solving.run_folder import RunFolder, free_name
 from labrum.cases.solving.screen import Narrator, show
@@ -113,7 +113,8 @@ def _read_all(order: GaugeOrder) -> list[MeasuredRim]:
             faults += [f"{place}{'' if line is None else f':{line}'}: got {f.got}, allowed {f.allowed}"
                        f"{f' ({f.hint})' if f.hint else ''}" for f, line in zip(error.faults, error.lines, strict=True)]
         except (OSError, ValueError) as error:
-            faults.append(f"{place}: got {trouble_with(Path(place)) or error}, allowed a readable CSV or DXF file")
+            got = reason_of(error) if isinstance(error, OSError) else str(error)
+            faults.append(f"{place}: got {got}, allowed a readable CSV or DXF file")
     if faults:
         raise BadTraces("\n".join(faults))
     return rims
