@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from typing import TextIO
 
 from labrum.cases.solving.result import CAUTIONS, measured
+from labrum.meshes.faults import printable_lines
 from labrum.simulate.measures.catalogue import ERROR_OF_PEAK, groups_of
 from labrum.simulate.measures.declaration import Measure
-from labrum.meshes.faults import printable_lines
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import Progress
 
