@@ -28,5 +28,8 @@ def _is_tables(value: Any) -> bool:
 
 
 def _value(value: Any) -> str:
-    """Write a text, a number, a truth or a list: JSON's forms of these are TOML's, control characters included."""
-    return json.dumps(value, ensure_ascii=True)
+    """Write a text, a number, a truth or a list: JSON's forms of these are TOML's.
+
+    But TOML has no pairs of escapes for one character beyond the first plane, and wants DEL escaped.
+    """
+    return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")

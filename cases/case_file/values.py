@@ -208,9 +208,11 @@ class Text:
 
     def take(self, value: Any) -> str:
         """Return the text, or raise `Refused`."""
-        if isinstance(value, str) and value.strip():
-            return value
-        raise Refused(shown(value))
+        if not isinstance(value, str) or not value.strip():
+            raise Refused(shown(value))
+        if any("\ud800" <= c <= "\udfff" for c in value):
+            raise Refused(shown(value), "half of a character stands in it")
+        return value
 
 
 @dataclass(frozen=True)

@@ -8,8 +8,10 @@ from pathlib import Path
 import pytest
 
 from labrum.cases.case_file.faults import InvalidCase
-from labrum.cases.case_file.reading import MOST_FAULTS, case_from_text, read_case
+from labrum.cases.case_file.reading import MOST_FAULTS, case_from_table, case_from_text, read_case
 from labrum.cases.case_file.toml_positions import deep_key, key_lines
+from labrum.cases.case_file.toml_writer import case_text
+from labrum.cases.library.shelf import demo_text
 from labrum.cases.sweeping.plan import read_plan
 
 LIP = '[lip]\ntype = "average"\n[load]\nforce_n = 20.0\n'
@@ -151,3 +153,18 @@ def test_a_list_of_a_plan_has_a_limit_and_each_value_once(tmp_path: Path) -> Non
 def test_a_plan_whose_case_has_no_name_a_file_can_have(name: str, tmp_path: Path) -> None:
     told = plan_refusal(f'schema = 1\ncase = "{name}"\n[vary]\nload.force_n = [1.0, 2.0]\n', tmp_path)
     assert "name too long" in told or "no name that a file can have" in told
+
+
+@pytest.mark.parametrize("name", ["\x7f", "\x00\x1b", "\U0001f3ba", "é\u202e", '"\\'])
+def test_any_character_of_a_name_survives_being_written(name: str) -> None:
+    tables = case_from_text(demo_text("demo")).resolved
+    tables["lip"]["layer"][0]["name"] = f"a{name}"
+    again = case_from_text(case_text(tables, tables["title"])).resolved
+    assert again == tables
+
+
+def test_half_a_character_is_refused() -> None:
+    tables = case_from_text(demo_text("demo")).resolved
+    tables["lip"]["layer"][0]["name"] = "\ud800"
+    with pytest.raises(InvalidCase, match="half of a character"):
+        case_from_table(tables)
