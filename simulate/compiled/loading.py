@@ -43,10 +43,14 @@ class _Table(ctypes.Structure):
 
 @dataclass(frozen=True, eq=False)
 class Library:
-    """Kernels of one ``kind``, ``wide`` (AVX2 and fused multiply-add) or ``portable``; ``table`` has the functions."""
+    """Kernels of one ``kind``, ``wide`` (AVX2 and fused multiply-add) or ``portable``.
+
+    ``table`` has the functions, ``waves`` those of the solver for three unknowns a node.
+    """
 
     kind: str
     table: Any
+    waves: Any
 
 
 def address(array: NDArray[Any]) -> int:
@@ -104,9 +108,11 @@ def load(kind: str) -> Library | None:
     if path is None:
         return None
     opened = ctypes.CDLL(str(path))
-    opened.labrum_kernels.restype, opened.labrum_kernels.argtypes = POINTER(_Table), [c_char_p]
-    table = opened.labrum_kernels(kind.encode())
-    return Library(kind, table.contents) if table else None
+    tables = []
+    for function in (opened.labrum_kernels, opened.labrum_wave_kernels):
+        function.restype, function.argtypes = POINTER(_Table), [c_char_p]
+        tables.append(function(kind.encode()))
+    return Library(kind, *(table.contents for table in tables)) if all(tables) else None
 
 
 def extension() -> Path | None:

@@ -6,6 +6,7 @@ import ctypes
 from ctypes import byref, c_int64, c_void_p
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,18 +28,22 @@ class _Plan(ctypes.Structure):
 
 @dataclass(frozen=True, eq=False)
 class Elimination:
-    """The plan of elimination for any system on a grid of ``shape`` (columns, rows) elements."""
+    """The plan of elimination for any system on a grid of ``shape`` (columns, rows) elements.
+
+    ``width`` unknowns a node: two in the section, three in a wave of the angle.
+    """
 
     library: Library
     shape: tuple[int, int]
     plan: _Plan
     arrays: tuple[NDArray[np.generic], ...]
+    width: int = 2
 
     @classmethod
-    def of(cls, library: Library, shape: tuple[int, int], leaf: int = LEAF) -> Elimination:
+    def of(cls, library: Library, shape: tuple[int, int], leaf: int = LEAF, width: int = 2) -> Elimination:
         """Bisect the grid down to boxes of at most ``leaf`` elements."""
-        plan = _Plan(*shape, leaf)
-        library.table.dissect(byref(plan))
+        plan, table = _Plan(*shape, leaf), library.table if width == 2 else library.waves
+        table.dissect(byref(plan))
         arrays = (
             np.empty(plan.fronts * FRONT_BYTES, np.uint8),
             np.empty(plan.nodes, np.int32),
@@ -46,8 +51,13 @@ class Elimination:
             np.empty(plan.runs * RUN_BYTES, np.uint8),
         )
         plan.front, plan.node, plan.places, plan.run = (address(array) for array in arrays)
-        library.table.dissect(byref(plan))
-        return cls(library, shape, plan, arrays)
+        table.dissect(byref(plan))
+        return cls(library, shape, plan, arrays, width)
+
+    @property
+    def table(self) -> Any:
+        """The functions for this many unknowns a node."""
+        return self.library.table if self.width == 2 else self.library.waves
 
     @property
     def nodes(self) -> int:
@@ -57,23 +67,23 @@ class Elimination:
     def factorise(
         self, stiffness: Floats, known: Bools, added: Floats, skew: Bools, frame: Indices, trial: Floats, test: Floats
     ) -> Factorisation:
-        """Factorise the system of element matrices ``stiffness`` (e, 16, 16).
+        """Factorise the system of element matrices ``stiffness`` (e, 8 w, 8 w), w being the width.
 
         Parameters
         ----------
         known, added
-            (n, 2) components whose equation is the identity's; what is added to the diagonal of the others, N/mm.
+            (n, w) components whose equation is the identity's; what is added to the diagonal of the others, N/mm.
         skew
             (e,) elements whose matrix is not symmetric.
         frame, trial, test
-            (n,) number of each node's frame, -1 where it has none; (k, 2, 2) directions of the frames, as columns.
+            (n,) number of each node's frame, -1 where it has none; (k, w, w) directions of the frames, as columns.
 
         Raises
         ------
         numpy.linalg.LinAlgError
             Where a pivot is zero or not finite.
         """
-        if not known.shape == added.shape == (self.nodes, 2) or not frame.shape == (self.nodes,):
+        if not known.shape == added.shape == (self.nodes, self.width) or not frame.shape == (self.nodes,):
             raise ValueError(f"shapes do not fit {self.nodes} nodes: {known.shape}, {added.shape}, {frame.shape}")
         if len(skew) != self.shape[0] * self.shape[1]:
             raise ValueError(f"{len(skew)} elements came where the grid has {self.shape}")
@@ -81,9 +91,11 @@ class Elimination:
         room = np.empty((2 if unsymmetric else 1, max(self.plan.factors, 1)))
         diagonal, flags = np.empty(self.plan.pivots), np.empty(self.plan.fronts, np.uint8)
         work = np.empty(self.plan.work + 4 * self.plan.widest)
-        given = (floats(stiffness, (len(skew), 16, 16)), known, skew, frame, floats(trial), floats(test), floats(added))
+        side = 8 * self.width
+        matrices = floats(stiffness, (len(skew), side, side))
+        given = (matrices, known, skew, frame, floats(trial), floats(test), floats(added))
         factors = (room[0], room[1] if unsymmetric else None, diagonal, flags)
-        negative = self.library.table.factorise(byref(self.plan), pointers(given), pointers(factors), address(work))
+        negative = self.table.factorise(byref(self.plan), pointers(given), pointers(factors), address(work))
         if negative < 0:
             raise np.linalg.LinAlgError("a pivot is zero or not finite")
         return Factorisation(self, factors, int(negative))
@@ -98,17 +110,17 @@ class Factorisation:
     negative_pivots: int
 
     def solve(self, wanted: Floats) -> Floats:
-        """Solve for right-hand sides (k, n, 2)."""
+        """Solve for right-hand sides (k, n, w)."""
         plan = self.elimination.plan
-        out = np.array(floats(wanted, (len(wanted), self.elimination.nodes, 2)))
+        out = np.array(floats(wanted, (len(wanted), self.elimination.nodes, self.elimination.width)))
         rows = np.empty(2 * plan.widest)
-        self.elimination.library.table.solve(
+        self.elimination.table.solve(
             byref(plan), pointers(self.factors), len(out), address(out), address(rows)
         )
         return out
 
 
 @lru_cache(maxsize=64)
-def elimination_of(library: Library, shape: tuple[int, int]) -> Elimination:
+def elimination_of(library: Library, shape: tuple[int, int], width: int = 2) -> Elimination:
     """The plan of a grid; it depends on the numbers of columns and rows only, so the last few are kept."""
-    return Elimination.of(library, shape)
+    return Elimination.of(library, shape, width=width)

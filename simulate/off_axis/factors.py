@@ -1,46 +1,114 @@
-"""Direct solution of a harmonic's linear system: without pivoting in the grid's own order, else with pivoting."""
+"""A harmonic's linear system, and its direct solution by a chain of solvers: the first that leaves little has it.
+
+Compiled multifrontal L D L^T on the grid's own bisection, with three unknowns a node; SuperLU without pivoting in the
+order of nested dissection, then with. As in `labrum.simulate.equilibrium.sparse` only the last pivots, so what each
+leaves of a right-hand side is looked at.
+"""
 
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from scipy.sparse import csc_matrix
-from scipy.sparse.linalg import SuperLU, splu
 
-from labrum.meshes.arrays import Floats
+from labrum.meshes.arrays import Bools, Floats
+from labrum.simulate.compiled import Library
+from labrum.simulate.compiled.multifrontal import elimination_of
 from labrum.simulate.equilibrium.sparse import LARGEST_RESIDUAL
+from labrum.simulate.off_axis.numbering import Numbering
 
 Solve = Callable[[Floats], Floats]
+SKEW = 1e-12  # of a matrix: beyond, it is not rounding that makes it unsymmetric
 log = logging.getLogger(__name__)
 
 
-def factorised(matrix: csc_matrix) -> Solve:
-    """The solver for right-hand sides (size, m).
+@dataclass(frozen=True)
+class WaveSystem:
+    """Element matrices ``blocks`` (e, 24, 24) in the nodes' own directions; ``known`` (size,) increments are given."""
 
-    A factorisation is kept where it leaves a small residual of a right-hand side that is as rough as any.
+    numbering: Numbering
+    blocks: Floats
+    known: Bools
+
+    def product(self, x: Floats) -> Floats:
+        """All rows of the matrix times x (size, m)."""
+        return self.numbering.vector(self.blocks @ x[self.numbering.element_equations])
+
+    def masked_product(self, x: Floats) -> Floats:
+        """The same, rows and columns of known increments being the identity's."""
+        known = self.known[:, None]
+        return np.where(known, x, self.product(np.where(known, 0.0, x)))
+
+    @property
+    def matrix(self) -> csc_matrix:
+        """The matrix of `masked_product`."""
+        out, columns = self.numbering.matrix(self.blocks), self.numbering.columns
+        out.data[self.known[columns] | self.known[out.indices]] = 0.0
+        out.data[(out.indices == columns) & self.known[columns]] = 1.0
+        return out
+
+
+def factorised(system: WaveSystem, library: Library | None) -> Solve:
+    """The solver for right-hand sides (size, m); compiled where there is a ``library``.
+
+    A factorisation is kept where it leaves little of a right-hand side that is as rough as any.
 
     Raises
     ------
     numpy.linalg.LinAlgError
         Where the matrix is singular.
     """
-    trial = matrix @ np.cos(np.arange(matrix.shape[0], dtype=float))
-    for pivots in (False, True):
+    trial = system.masked_product(np.cos(np.arange(len(system.known), dtype=float))[:, None])
+    kept: Solve | None = None
+    for name, factorise in _chain(system, library):
         try:
-            factors = _factors(matrix, pivots)
-        except RuntimeError as error:
-            log.warning("a harmonic's factorisation failed (%s)", error)
+            solve = factorise()
+        except (RuntimeError, np.linalg.LinAlgError) as error:
+            log.warning("%s failed for a harmonic (%s)", name, error)
             continue
-        left = matrix @ factors.solve(trial) - trial
-        if pivots or np.linalg.norm(left) < LARGEST_RESIDUAL * np.linalg.norm(trial):
-            return factors.solve
-        log.warning("a harmonic's factorisation without pivoting is poor: pivoting is asked")
-    raise np.linalg.LinAlgError("the stiffness matrix is singular")
+        left = np.linalg.norm(system.masked_product(solve(trial)) - trial) / np.linalg.norm(trial)
+        if left < LARGEST_RESIDUAL:
+            return solve
+        log.warning("%s left %.1e of a harmonic's right-hand side", name, left)
+        kept = solve if np.isfinite(left) else kept
+    if kept is None:
+        raise np.linalg.LinAlgError("the stiffness matrix is singular")
+    return kept  # of the last, which pivots: as good as the matrix allows
 
 
-def _factors(matrix: csc_matrix, pivots: bool) -> SuperLU:
+def _chain(system: WaveSystem, library: Library | None) -> Iterator[tuple[str, Callable[[], Solve]]]:
+    if library is not None:
+        yield "multifrontal", partial(_multifrontal, system, library)
+    yield "SuperLU without pivoting", partial(_superlu, system, False)
+    yield "SuperLU", partial(_superlu, system, True)
+
+
+def _multifrontal(system: WaveSystem, library: Library) -> Solve:
+    numbering, blocks = system.numbering, system.blocks
+    grid = numbering.grid
+    shape = (len(grid.columns) - 1, len(grid.rows) - 1)
+    known = numbering.spread(system.known[:, None])[..., 0] | (numbering.equation < 0)
+    skew = np.abs(blocks - blocks.swapaxes(1, 2)).max(axis=(1, 2)) > SKEW * np.abs(blocks).max(axis=(1, 2))
+    frame, none = np.full(len(known), -1, np.int32), np.zeros((0, 3, 3))
+    found = elimination_of(library, shape, 3).factorise(
+        blocks, np.ascontiguousarray(known), np.zeros(known.shape), skew, frame, none, none
+    )
+
+    def solve(wanted: Floats) -> Floats:
+        nodal = np.moveaxis(numbering.spread(wanted), 2, 0)
+        return numbering.gather(np.moveaxis(found.solve(nodal), 0, 2))
+
+    return solve
+
+
+def _superlu(system: WaveSystem, pivots: bool) -> Solve:
+    from scipy.sparse.linalg import splu
+
     if pivots:
-        return splu(matrix)
-    return splu(matrix, permc_spec="NATURAL", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
+        return splu(system.matrix).solve
+    options = {"SymmetricMode": True}
+    return splu(system.matrix, permc_spec="NATURAL", diag_pivot_thresh=0.0, options=options).solve

@@ -12,14 +12,13 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-import scipy.sparse as sp
 from numpy.typing import NDArray
 
-from labrum.meshes.arrays import Bools, Floats
+from labrum.meshes.arrays import Floats
 from labrum.simulate.equilibrium.model import Model, State
 from labrum.simulate.off_axis.air import air_tangents, loaded_unknowns
 from labrum.simulate.off_axis.condensing import Reduced
-from labrum.simulate.off_axis.factors import Solve, factorised
+from labrum.simulate.off_axis.factors import Solve, WaveSystem, factorised
 from labrum.simulate.off_axis.frames import Bases, Touch, bases, carried, touches
 from labrum.simulate.off_axis.motions import Motion
 from labrum.simulate.off_axis.numbering import Numbering
@@ -92,20 +91,18 @@ class Base:
         blocks = _with_air(self.model, self.state, order, reduced.stiffness)
         blocks = _with_nodal(self.model, self.touches, order, blocks)
         frame = bases(self.model, self.touches, order)
-        matrix = self.numbering.matrix(_turned(elements.grid.quads[:, :8], blocks, frame))
-        known = self.numbering.gather(frame.known)
-        masked = _masked(self.numbering.columns, matrix, known)
-        solve = factorised(masked)
+        turned = _turned(elements.grid.quads[:, :8], blocks, frame)
+        system = WaveSystem(self.numbering, turned, self.numbering.gather(frame.known))
+        solve = factorised(system, elements.library)
         lack = None if missing is None else share * missing
-        return Harmonic(self, order, reduced, lack, frame, matrix, masked, known, solve)
+        return Harmonic(self, order, reduced, lack, frame, system, solve)
 
 
 @dataclass(frozen=True)
 class Harmonic:
-    """The factorised system of one ``order``; `answers` solves it.
+    """The factorised ``system`` of one ``order``; `answers` solves it.
 
-    ``matrix`` is the whole tangent in the nodes' own directions, contact's bending taken off; ``masked`` the part of it
-    that was factorised; ``known`` (size,) tells which increments are given.
+    The system is the tangent in the nodes' own directions, contact's bending taken off.
     """
 
     base: Base
@@ -113,9 +110,7 @@ class Harmonic:
     reduced: Reduced
     missing: Floats | None
     bases: Bases
-    matrix: sp.csc_matrix
-    masked: sp.csc_matrix
-    known: Bools
+    system: WaveSystem
     solve: Solve
 
     def answers(self, causes: Sequence[Cause]) -> list[Response]:
@@ -142,10 +137,11 @@ class Harmonic:
 
     def _solved(self, tested: Floats, given: Floats) -> tuple[Floats, Floats]:
         """Increments (size, m) with the known ones ``given``, and the residual of every row: the reactions."""
-        wanted = np.where(self.known[:, None], given, -tested - self.matrix @ given)
+        system = self.system
+        wanted = np.where(system.known[:, None], given, -tested - system.product(given))
         outer = self.solve(wanted)
-        outer = outer + self.solve(wanted - self.masked @ outer)
-        return outer, tested + self.matrix @ outer
+        outer = outer + self.solve(wanted - system.masked_product(outer))
+        return outer, tested + system.product(outer)
 
     def _element_residuals(self, causes: Sequence[Cause]) -> tuple[Floats, Floats]:
         count = len(self.reduced.bulk)
@@ -259,11 +255,3 @@ def _turned(quads: NDArray[np.int64], blocks: Floats, frame: Bases) -> Floats:
     part = np.einsum("eaki,eakbl->eaibl", frame.test[quads[some]], part)
     blocks[some] = np.einsum("eaibl,eblj->eaibj", part, frame.trial[quads[some]]).reshape(-1, 24, 24)
     return blocks
-
-
-def _masked(columns: NDArray[np.int32], matrix: sp.csc_matrix, known: Bools) -> sp.csc_matrix:
-    """The matrix to factorise: rows and columns of known increments replaced by the identity's."""
-    out = sp.csc_matrix((matrix.data.copy(), matrix.indices, matrix.indptr), shape=matrix.shape)
-    out.data[known[columns] | known[matrix.indices]] = 0.0
-    out.data[(matrix.indices == columns) & known[columns]] = 1.0
-    return out

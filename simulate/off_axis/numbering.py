@@ -85,9 +85,9 @@ class Numbering:
         at = self.element_equations.ravel()
         return np.stack([np.bincount(at, column, self.size) for column in flat.T], axis=1)
 
-    def spread(self, values: Floats) -> Floats:
+    def spread(self, values: NDArray[Kind]) -> NDArray[Kind]:
         """Nodal (n, 3, m) of global (size, m); zero at centre nodes."""
-        out = np.zeros((*self.equation.shape, values.shape[1]))
+        out = np.zeros((*self.equation.shape, values.shape[1]), dtype=values.dtype)
         has = self.equation >= 0
         out[has] = values[self.equation[has]]
         return out

@@ -6,6 +6,8 @@
 
 extern const Kernels *const labrum_portable;
 extern const Kernels *const labrum_wide;
+extern const Kernels *const labrum_wave_portable;
+extern const Kernels *const labrum_wave_wide;
 
 #if defined(_WIN32)
 #define EXPORTED __declspec(dllexport)
@@ -24,11 +26,20 @@ static int processor_is_wide(void)
 }
 
 EXPORTED const Kernels *labrum_kernels(const char *name);
+EXPORTED const Kernels *labrum_wave_kernels(const char *name);
 
 /* the table called "portable" or "wide"; NULL where it was not built, or the processor cannot run it */
 const Kernels *labrum_kernels(const char *name)
 {
     if (strcmp(name, "portable") == 0) return labrum_portable;
     if (strcmp(name, "wide") == 0 && labrum_wide && processor_is_wide()) return labrum_wide;
+    return 0;
+}
+
+/* the same of the solver for three unknowns a node, all else in the table being NULL */
+const Kernels *labrum_wave_kernels(const char *name)
+{
+    if (strcmp(name, "portable") == 0) return labrum_wave_portable;
+    if (strcmp(name, "wide") == 0 && labrum_wave_wide && processor_is_wide()) return labrum_wave_wide;
     return 0;
 }

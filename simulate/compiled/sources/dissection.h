@@ -11,11 +11,16 @@
 
 #include "body.h"
 
+/* unknowns of a node: two in the section, three in a wave of the angle around the axis */
+#ifndef WIDTH
+#define WIDTH 2
+#endif
+
 static inline int64_t padded(int64_t count) { return (count + 3) & ~(int64_t)3; }
 
-static inline int64_t pivot_rows(const Front *f) { return padded(2 * f->pivots); }
+static inline int64_t pivot_rows(const Front *f) { return padded(WIDTH * f->pivots); }
 
-static inline int64_t boundary_rows(const Front *f) { return padded(2 * f->boundary); }
+static inline int64_t boundary_rows(const Front *f) { return padded(WIDTH * f->boundary); }
 
 static inline int64_t front_rows(const Front *f) { return pivot_rows(f) + boundary_rows(f); }
 
@@ -64,7 +69,7 @@ static inline int32_t boundary_count(const Plan *plan, const Front *f)
 /* row in the front of its k-th node, pivots first */
 static inline int32_t row_of(const Front *f, int32_t k)
 {
-    return (int32_t)(k < f->pivots ? 2 * k : pivot_rows(f) + 2 * (k - f->pivots));
+    return (int32_t)(k < f->pivots ? WIDTH * k : pivot_rows(f) + WIDTH * (k - f->pivots));
 }
 
 /* the boundary of ``child``: those nodes of the parent's front that lie in its box, in the same order */
@@ -76,9 +81,9 @@ static inline void list_boundary(Plan *plan, const Front *parent, Front *child)
         if (!in_box(plan, child, node)) continue;
         if (run.onto + run.count != row || run.count == 0) {
             if (run.count) plan->run[plan->runs++] = run;
-            run.from = 2 * found, run.onto = row, run.count = 0;
+            run.from = WIDTH * found, run.onto = row, run.count = 0;
         }
-        run.count += 2;
+        run.count += WIDTH;
         plan->node[plan->nodes++] = node;
         found++;
     }

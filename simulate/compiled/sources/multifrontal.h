@@ -15,47 +15,57 @@
 
 static inline int is_skewed(const System *system, int32_t frame)
 {
-    const double *trial = system->trial + 4 * frame, *test = system->test + 4 * frame;
-    return trial[0] != test[0] || trial[1] != test[1] || trial[2] != test[2] || trial[3] != test[3];
+    const double *trial = system->trial + WIDTH * WIDTH * frame, *test = system->test + WIDTH * WIDTH * frame;
+    int found = 0;
+    for (int k = 0; k < WIDTH * WIDTH; k++) found |= trial[k] != test[k];
+    return found;
 }
 
-/* rows of node ``a`` along the test directions, columns along the trial directions: 2 x 2 frames stand by rows */
-static inline void turn(double block[16][16], int a, const double *trial, const double *test)
+enum { SIDE = OUTER * WIDTH }; /* rows of an element's matrix */
+
+/* ``step`` apart, the components of one node along the columns of a frame that stands by rows */
+static inline void turn_components(double *first, int64_t step, const double *frame)
 {
-    for (int j = 0; j < 16; j++) {
-        const double x = block[2 * a][j], y = block[2 * a + 1][j];
-        block[2 * a][j] = test[0] * x + test[2] * y;
-        block[2 * a + 1][j] = test[1] * x + test[3] * y;
-    }
-    for (int i = 0; i < 16; i++) {
-        const double x = block[i][2 * a], y = block[i][2 * a + 1];
-        block[i][2 * a] = x * trial[0] + y * trial[2];
-        block[i][2 * a + 1] = x * trial[1] + y * trial[3];
+    double own[WIDTH];
+    for (int k = 0; k < WIDTH; k++) own[k] = first[k * step];
+    for (int i = 0; i < WIDTH; i++) {
+        double total = frame[i] * own[0];
+        for (int k = 1; k < WIDTH; k++) total += frame[WIDTH * k + i] * own[k];
+        first[i * step] = total;
     }
 }
 
-static inline void mask(double block[16][16], int row)
+/* rows of node ``a`` along the test directions, columns along the trial directions */
+static inline void turn(double block[SIDE][SIDE], int a, const double *trial, const double *test)
 {
-    for (int k = 0; k < 16; k++) block[row][k] = block[k][row] = 0.0;
+    for (int j = 0; j < SIDE; j++) turn_components(&block[WIDTH * a][j], SIDE, test);
+    for (int i = 0; i < SIDE; i++) turn_components(&block[i][WIDTH * a], 1, trial);
+}
+
+static inline void mask(double block[SIDE][SIDE], int row)
+{
+    for (int k = 0; k < SIDE; k++) block[row][k] = block[k][row] = 0.0;
 }
 
 /* element ``e`` as it goes into its front: its own matrix, or ``room`` where it had to be turned or masked */
-static inline const double *prepared(const System *system, int64_t rows, int64_t e, double room[16][16])
+static inline const double *prepared(const System *system, int64_t rows, int64_t e, double room[SIDE][SIDE])
 {
-    const double *own = system->stiffness + 256 * e;
+    const double *own = system->stiffness + SIDE * SIDE * e;
     int64_t nodes[NODES];
     int changed = 0;
     nodes_of(rows, e, nodes);
-    for (int a = 0; a < OUTER; a++)
-        changed |= system->frame[nodes[a]] >= 0 || system->known[2 * nodes[a]] || system->known[2 * nodes[a] + 1];
+    for (int a = 0; a < OUTER; a++) {
+        changed |= system->frame[nodes[a]] >= 0;
+        for (int i = 0; i < WIDTH; i++) changed |= system->known[WIDTH * nodes[a] + i];
+    }
     if (!changed) return own;
-    memcpy(room, own, 256 * sizeof(double));
+    memcpy(room, own, SIDE * SIDE * sizeof(double));
     for (int a = 0; a < OUTER; a++) {
         const int32_t frame = system->frame[nodes[a]];
-        if (frame >= 0) turn(room, a, system->trial + 4 * frame, system->test + 4 * frame);
+        if (frame >= 0) turn(room, a, system->trial + WIDTH * WIDTH * frame, system->test + WIDTH * WIDTH * frame);
     }
-    for (int row = 0; row < 16; row++)
-        if (system->known[2 * nodes[row / 2] + row % 2]) mask(room, row);
+    for (int row = 0; row < SIDE; row++)
+        if (system->known[WIDTH * nodes[row / WIDTH] + row % WIDTH]) mask(room, row);
     return &room[0][0];
 }
 
@@ -84,25 +94,25 @@ static inline void add_entry(const Room *to, int symmetric, int64_t row, int64_t
 static inline void add_symmetric_element(const Room *to, const int32_t *places, const double *matrix)
 {
     for (int b = 0; b < OUTER; b++)
-        for (int j = 0; j < 2; j++) {
-            const double *source = matrix + 16 * (2 * b + j);
+        for (int j = 0; j < WIDTH; j++) {
+            const double *source = matrix + SIDE * (WIDTH * b + j);
             const int64_t column = places[b] + j;
             const int pivot = column < to->pivots;
             double *target = pivot ? to->lower + column * to->height : to->schur + (column - to->pivots) * to->left;
             for (int a = 0; a < OUTER; a++) {
                 if (places[a] < places[b]) continue;
                 const int64_t row = places[a] - (pivot ? 0 : to->pivots);
-                target[row] += source[2 * a];
-                target[row + 1] += source[2 * a + 1];
+                for (int i = 0; i < WIDTH; i++) target[row + i] += source[WIDTH * a + i];
             }
         }
 }
 
 static inline void add_element(const Room *to, const int32_t *places, const double *matrix)
 {
-    for (int i = 0; i < 16; i++)
-        for (int j = 0; j < 16; j++)
-            add_entry(to, 0, places[i / 2] + i % 2, places[j / 2] + j % 2, matrix[16 * i + j]);
+    for (int i = 0; i < SIDE; i++)
+        for (int j = 0; j < SIDE; j++)
+            add_entry(
+                to, 0, places[i / WIDTH] + i % WIDTH, places[j / WIDTH] + j % WIDTH, matrix[SIDE * i + j]);
 }
 
 static inline int leaf_is_unsymmetric(const Plan *plan, const Front *f, const System *system)
@@ -127,7 +137,7 @@ static void add_elements(const Plan *plan, const Front *f, const System *system,
     for (int64_t column = f->column0; column < f->column1; column++)
         for (int64_t row = f->row0; row < f->row1; row++) {
             const int64_t e = column * plan->rows + row;
-            double room[16][16];
+            double room[SIDE][SIDE];
             const double *matrix = prepared(system, plan->rows, e, room);
             if (symmetric) add_symmetric_element(to, plan->places + OUTER * e, matrix);
             else add_element(to, plan->places + OUTER * e, matrix);
@@ -137,9 +147,9 @@ static void add_elements(const Plan *plan, const Front *f, const System *system,
 /* pivots' own diagonals: what is added to them, and one where nothing is solved for */
 static void add_diagonals(const Plan *plan, const Front *f, const System *system, const Room *to, int symmetric)
 {
-    for (int64_t k = 2 * f->pivots; k < to->pivots; k++) add_entry(to, symmetric, k, k, 1.0);
-    for (int64_t k = 0; k < 2 * f->pivots; k++) {
-        const int64_t component = 2 * (int64_t)plan->node[f->first_node + k / 2] + k % 2;
+    for (int64_t k = WIDTH * f->pivots; k < to->pivots; k++) add_entry(to, symmetric, k, k, 1.0);
+    for (int64_t k = 0; k < WIDTH * f->pivots; k++) {
+        const int64_t component = WIDTH * (int64_t)plan->node[f->first_node + k / WIDTH] + k % WIDTH;
         const double value = system->known[component] ? 1.0 : system->added[component];
         if (value != 0.0) add_entry(to, symmetric, k, k, value);
     }
@@ -264,24 +274,24 @@ static int64_t factorise(const Plan *plan, const System *system, const Factors *
     return negative;
 }
 
-/* components of a front's nodes between a vector of the whole grid, x (n, 2), and its rows */
+/* components of a front's nodes between a vector of the whole grid, x (n, WIDTH), and its rows */
 static inline void take_rows(const Plan *plan, const Front *f, const double *x, int32_t first, int32_t last, double *rows)
 {
     for (int32_t k = first; k < last; k++) {
-        const double *from = x + 2 * (int64_t)plan->node[f->first_node + k];
-        rows[row_of(f, k)] = from[0], rows[row_of(f, k) + 1] = from[1];
+        const double *from = x + WIDTH * (int64_t)plan->node[f->first_node + k];
+        for (int i = 0; i < WIDTH; i++) rows[row_of(f, k) + i] = from[i];
     }
 }
 
 static inline void give_rows(const Plan *plan, const Front *f, const double *rows, int32_t first, int32_t last, double *x)
 {
     for (int32_t k = first; k < last; k++) {
-        double *to = x + 2 * (int64_t)plan->node[f->first_node + k];
-        to[0] = rows[row_of(f, k)], to[1] = rows[row_of(f, k) + 1];
+        double *to = x + WIDTH * (int64_t)plan->node[f->first_node + k];
+        for (int i = 0; i < WIDTH; i++) to[i] = rows[row_of(f, k) + i];
     }
 }
 
-/* one or two right-hand sides, x (sides, n, 2), ``size`` apart */
+/* one or two right-hand sides, x (sides, n, WIDTH), ``size`` apart */
 INLINE void solve_sides(const Plan *plan, const Factors *factors, int sides, int64_t size, double *x, double *rows)
 {
     for (int64_t number = plan->fronts - 1; number >= 0; number--) {
@@ -306,10 +316,10 @@ INLINE void solve_sides(const Plan *plan, const Factors *factors, int sides, int
     }
 }
 
-/* Solve in place for x (sides, n, 2). ``rows`` is room for 2 plan->widest numbers. */
+/* Solve in place for x (sides, n, WIDTH). ``rows`` is room for 2 plan->widest numbers. */
 static void solve(const Plan *plan, const Factors *factors, int64_t sides, double *x, double *rows)
 {
-    const int64_t size = 2 * (2 * plan->columns + 1) * (2 * plan->rows + 1);
+    const int64_t size = WIDTH * (2 * plan->columns + 1) * (2 * plan->rows + 1);
     int64_t side = 0;
     for (; side + 2 <= sides; side += 2) solve_sides(plan, factors, 2, size, x + side * size, rows);
     if (side < sides) solve_sides(plan, factors, 1, size, x + side * size, rows);
