@@ -18,13 +18,14 @@ import numpy as np
 
 from labrum.meshes.arrays import Floats
 from labrum.meshes.curves.curve import Curve
+from labrum.simulate.accuracy.refinement import BESIDE
 from labrum.simulate.contact.signorini import Pair
 from labrum.simulate.contact.supports import TRANSITION_MM
 from labrum.simulate.equilibrium.model import Model, State
-from labrum.simulate.equilibrium.newton import Drive, StepFailedError, equilibrate
+from labrum.simulate.equilibrium.newton import Drive, Settings, StepFailedError, equilibrate
 from labrum.simulate.living.breath_and_muscle import final_stage
 from labrum.simulate.load_path.adaptive_grid import Fineness
-from labrum.simulate.load_path.press import HOME, Listener, Pressed, refitted, reporter
+from labrum.simulate.load_path.press import WAYPOINT, Listener, Pressed, refitted, reporter
 from labrum.simulate.problem import Lip, NotConverged, Problem
 from labrum.simulate.tissue.condensation import Pattern
 
@@ -60,7 +61,7 @@ def on_arch(
     try:
         model, state = _reached(problem, coarse, radius, listener)
         model, state = _refitted(problem, model, state, fineness, radius)
-        return model, _settled(problem, model, state, listener)
+        return model, _settled(problem, model, state, listener, BESIDE)
     except StepFailedError as failure:
         raise NotConverged(
             coarse.equilibrium.force,
@@ -89,7 +90,7 @@ def _reached(problem: Problem, pressed: Pressed, radius: float, listener: Listen
         lowered = replace(state, u=state.u + (reach - done) * _lowering(problem.lip, model, radius))
         bent, start = _bent(problem, pressed.model, lowered, radius / reach)
         try:
-            state = _settled(problem, bent, start, listener)
+            state = _settled(problem, bent, start, listener, WAYPOINT)
         except StepFailedError:
             share *= 0.5
             if share < SHORTEST:
@@ -99,8 +100,8 @@ def _reached(problem: Problem, pressed: Pressed, radius: float, listener: Listen
     return model, state
 
 
-def _settled(problem: Problem, model: Model, start: State, listener: Listener) -> State:
-    return equilibrate(model, start, Drive(force=problem.load.force), HOME, reporter(listener, "arch", model)).state
+def _settled(problem: Problem, model: Model, start: State, listener: Listener, settings: Settings) -> State:
+    return equilibrate(model, start, Drive(force=problem.load.force), settings, reporter(listener, "arch", model)).state
 
 
 def _refitted(problem: Problem, model: Model, state: State, fineness: Fineness, radius: float) -> tuple[Model, State]:

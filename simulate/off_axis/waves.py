@@ -34,6 +34,7 @@ from labrum.simulate.tissue.elements import PRESSURE_TABLE, RR, TABLE, Elements,
 from labrum.simulate.tissue.law import WavingLaw, cofactor
 
 ENTRIES, COMPONENTS, KINDS = 9, 3, 3  # of the gradient; U, V, W; d/dR, d/dZ, 1/R
+ONE_THREAD = 200_000  # multiplications in a product
 PAIRS = ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2))
 
 
@@ -51,6 +52,17 @@ def gradient_map(order: int) -> Floats:
     out[6, 1, 0] = out[7, 1, 1] = 1.0
     out[8, 2, 2] = -n
     return out.reshape(ENTRIES, COMPONENTS * KINDS)
+
+
+def _row_products(rows: Floats, table: Floats) -> Floats:
+    """Product of two matrices, some rows at a time: so little work that linear algebra keeps it on one thread.
+
+    For tables as small as these, waking other threads costs several times what they bring.
+    """
+    out, step = np.empty((len(rows), table.shape[1])), max(1, ONE_THREAD // table.size)
+    for start in range(0, len(rows), step):
+        np.matmul(rows[start : start + step], table, out=out[start : start + step])
+    return out
 
 
 @dataclass(frozen=True)
@@ -103,7 +115,7 @@ class Waves:
         points = self._point_matrices(order) * (scale[..., :, None] * scale[..., None, :])[:, :, None, :, None, :]
         stiffness = np.empty((count, 9, COMPONENTS, 9, COMPONENTS))
         for left, right in PAIRS:
-            part = np.ascontiguousarray(points[:, :, left, :, right, :]).reshape(count, 81) @ RR
+            part = _row_products(np.ascontiguousarray(points[:, :, left, :, right, :]).reshape(count, 81), RR)
             stiffness[:, :, left, :, right] = part.reshape(count, 9, 9)
             if left != right:
                 stiffness[:, :, right, :, left] = stiffness[:, :, left, :, right].swapaxes(1, 2)
@@ -129,7 +141,7 @@ class Waves:
         out = np.zeros((weight.size, 81))
         for block, rows in zip(self.tangent, (table[:5], table[5:]), strict=True):
             spread = np.einsum("ia,jb->ijab", rows, rows).reshape(-1, 81)
-            out += (block * weight[..., None, None]).reshape(weight.size, -1) @ spread
+            out += _row_products((block * weight[..., None, None]).reshape(weight.size, -1), spread)
         return out.reshape(*weight.shape, COMPONENTS, KINDS, COMPONENTS, KINDS)
 
     def _coupling(self, order: int) -> Floats:
@@ -137,5 +149,5 @@ class Waves:
         loads = (circle_share(order) * self.elements.weight)[..., None] * cofactor(self.f)
         points = (loads @ gradient_map(order)[:5]).reshape(count, 9, COMPONENTS, KINDS) * scale[:, :, None, :]
         points = np.moveaxis(points, 2, 1).reshape(count * COMPONENTS, 27)
-        both = (points @ PRESSURE_TABLE.reshape(27, 27)).reshape(count, COMPONENTS, 9, 3)
+        both = _row_products(points, PRESSURE_TABLE.reshape(27, 27)).reshape(count, COMPONENTS, 9, 3)
         return np.ascontiguousarray(both.swapaxes(1, 2)).reshape(count, 27, 3)

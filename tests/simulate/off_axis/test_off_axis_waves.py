@@ -11,6 +11,7 @@ from labrum.simulate.contact.air import SHAPE, SLOPE, WEIGHTS, AirPressure
 from labrum.simulate.contact.signorini import Pair
 from labrum.simulate.equilibrium.linearised import linearise
 from labrum.simulate.off_axis.air import edge_tangents
+from labrum.simulate.off_axis.factors import factorised
 from labrum.simulate.off_axis.harmonic import Base, Cause
 from labrum.simulate.off_axis.motions import Descent, Shift, Tilt
 from labrum.simulate.off_axis.numbering import Numbering
@@ -236,3 +237,24 @@ def test_no_wave_at_all_is_the_axisymmetric_tangent(how):
     force = -found.forces[base.touches[0].at, 2].sum()
     # the base's own stiffness, a slope for its steps, is left at the small compliance that eliminates nu = 1/2
     assert force == pytest.approx(system.stiffness, rel=1e-9 if model.missing_compliance is None else 3e-4)
+
+
+@pytest.mark.parametrize("how", [{}, {"breath": 0.002}], ids=["symmetric", "air"])
+def test_the_compiled_solver_answers_as_the_plain_one(how):
+    model, state = pressed(**how)
+    library = model.elements.library
+    if library is None:
+        pytest.skip("no compiled kernels here")
+    harmonic = Base(model, state).harmonic(1)
+    rng = np.random.default_rng(5)
+    wanted = rng.normal(size=(len(harmonic.system.known), 3))
+    found, plain = (factorised(harmonic.system, one)(wanted) for one in (library, None))
+    assert np.abs(found - plain).max() < 1e-8 * np.abs(plain).max()
+    assert np.abs(harmonic.system.masked_product(found) - wanted).max() < 1e-7
+
+
+def test_a_singular_harmonic_is_refused():
+    model, state = pressed()
+    system = Base(model, state).harmonic(1).system
+    with pytest.raises(np.linalg.LinAlgError):
+        factorised(replace(system, blocks=0.0 * system.blocks, known=np.zeros_like(system.known)), None)
