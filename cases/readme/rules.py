@@ -41,6 +41,7 @@ class RuleCase:
             "rim": {**RIM, **dict(self.changes)},
             "lip": {"type": self.lip, **LIP},
             "load": {"force_n": self.force_n, **LOAD},
+            "off_axis": {},
         }
         return solve(case_from_table(table).problem).measures
 
@@ -89,6 +90,8 @@ BORNE_OUT = (
          rule_case("thin", width_mm=4.0), rule_case("thin", width_mm=5.8), (1.4, 1.7)),
     Rule("extra width stops helping it", "peak_pressure_kpa",
          rule_case("thin", width_mm=5.8), rule_case("thin", width_mm=6.4), (0.93, 0.995)),
+    Rule("a wide rim is steadier", "rocking_stiffness_nmm_per_deg",
+         rule_case(width_mm=4.0), rule_case(width_mm=5.8), (1.3, 1.6)),
     Rule("too narrow hurts a fleshy lip as well, less", "peak_pressure_kpa",
          rule_case("fleshy", width_mm=5.8), rule_case("fleshy", width_mm=4.0), (1.4, 1.9)),
     Rule("width pins: the muscle shortens less under a wider rim", "muscle_shortening_ratio",
@@ -129,6 +132,8 @@ NOT_BORNE_OUT = (
     # is unsteady about a round bite is its place, which the gauge's spread between readings shows.
     Rule("too round a bite feels unsteady", "felt_drift_mm_per_10n",
          rule_case("thin", bite_radius_mm=0.2), rule_case("thin", bite_radius_mm=1.2), (0.8, 1.0)),
+    Rule("… nor does it rock more easily", "rocking_stiffness_nmm_per_deg",
+         rule_case("thin", bite_radius_mm=0.2), rule_case("thin", bite_radius_mm=1.2), (0.98, 1.02)),
     # Found instead: the narrowest place closes as far under a wide rim as under a narrow one, within the error. What
     # width costs is the fibres' shortening, above; what pins the opening is force.
     Rule("width pins: the opening closes less under a wider rim", "closing_travel_ratio",

@@ -262,7 +262,7 @@ class Measures:
     )] = None
     sideways_stiffness_n_per_mm: Annotated[float | None, Declaration(
         heading=OFF_AXIS, unit="N/mm", label="sideways stiffness",
-        words="force that shifts the rim by 1 mm in its plane: more is steadier",
+        words="force that shifts the rim by 1 mm in its plane: compare rims by it",
         meaning="the force that shifts the rim by a millimetre in its plane before anything slips, the rim held "
         "from tilting; without friction an even lip resists no shift",
         better=Better.MORE, error=ShareOfPeakError(1.0), absent="not asked for, or without friction",

@@ -23,7 +23,9 @@ the plate held at a radius S, far out, by a further phi = a z^2 / (kappa S^2),
 
     c_1 = (1 + kappa) / (2 kappa l),   l = ln(S / R) - 1 / kappa^2,
 
-which hardly knows S. What holds a face's skin lies some lips' widths out; l is taken as one (S = 3.9 R: a judgement).
+to which a doubling of S adds 0.7. What holds a face's skin lies some lips' widths out; l is taken as one (S = 3.9 R: a
+judgement). The rim's sideways stiffness rests on it, 2.4, 1.7 and 1.1 N/mm with l = 0.5, 1 and 2 on one living lip;
+rims are compared by it, and everything else off the axis moves by less than 0.1 %.
 """
 
 from __future__ import annotations
