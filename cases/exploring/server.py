@@ -123,8 +123,7 @@ async def _converse(line: WebSocket, house: House) -> None:
 
     talk = Talk(send, house.crew, house.memory)
     try:
-        while True:
-            await talk.hear(await line.receive_text())
+        await talk.listen(line.iter_text())
     except WebSocketDisconnect:
         return
     finally:

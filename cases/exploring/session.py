@@ -9,7 +9,7 @@ from __future__ import annotations
 import asyncio
 import json
 import tempfile
-from collections.abc import Awaitable, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable
 from pathlib import Path
 from typing import Any
 
@@ -31,6 +31,8 @@ from labrum.reports.pages.picture import rim_points
 from labrum.reports.pages.report import flat
 
 Send = Callable[[str], Awaitable[None]]
+READINGS = ("show", "open", "trace", "save")
+"""Messages that have a case or a trace read, which the page may think better of."""
 QUIET_S = 0.12
 """How long the page must be quiet before a solve starts: a knob that is still turning would waste it."""
 
@@ -70,6 +72,26 @@ class Talk:
             await self._say("faults", turn=turn, faults=_fault_rows(error.faults))
         except Exception as error:  # the last line of defence: the page gets a sentence and can go on
             await self._say("failed", turn=turn, words=f"{type(error).__name__}: {error}")
+
+    async def listen(self, words: AsyncIterator[str]) -> None:
+        """Take a page's messages in their order; one that overtakes what is being read stops that reading.
+
+        A reading goes on in its thread until it is done, which the limits of a case keep short; nobody waits for it.
+        """
+        reading, about = None, ""
+        try:
+            async for text in words:
+                asked = _asked(text)
+                if reading is not None and not reading.done():
+                    if asked == "cancel" or asked == about == "show":
+                        reading.cancel()
+                    await asyncio.wait({reading})
+                reading, about = asyncio.get_running_loop().create_task(self.hear(text)), asked
+                if asked not in READINGS:
+                    await asyncio.wait({reading})
+        finally:
+            if reading is not None:
+                reading.cancel()
 
     async def end(self) -> None:
         """The page is gone: stop what it waited for."""
@@ -203,6 +225,14 @@ class Talk:
         if self._report is not None:
             self._report.cancel()
             self._report = None
+
+
+def _asked(text: str) -> str:
+    """Tell what a message asks for; nothing where it is not understood, which hearing it will tell."""
+    try:
+        return str(json.loads(text)["do"])
+    except (ValueError, KeyError, TypeError, RecursionError):
+        return ""
 
 
 class Latest:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import json
-from collections.abc import Awaitable, Callable
+import threading
+from collections.abc import AsyncIterator, Awaitable, Callable
 from typing import Any
 
 import pytest
@@ -278,3 +279,44 @@ def test_the_server_answers_this_machine_only_and_shuts_its_pages_in(outcome_of:
     assert asyncio.run(answer_of(app, "/", "evil.example"))[0] == 400
     for path in ("/assets/page.css", "/assets/../page.py", "/lessons/none", "/docs"):
         assert asyncio.run(answer_of(app, path, "127.0.0.1:80"))[0] == 404
+
+
+def test_a_reading_can_be_cancelled_and_is_overtaken(outcome_of: OutcomeOf, monkeypatch: pytest.MonkeyPatch) -> None:
+    """While one case is read without end, the page hears that it was cancelled, and the next case is shown."""
+    heard: list[dict[str, Any]] = []
+    released, started = threading.Event(), threading.Event()
+    read = case_from_page
+
+    def slowly(tables: Any) -> Any:
+        if tables["title"] == "slow":
+            started.set()
+            released.wait()
+        return read(tables)
+
+    monkeypatch.setattr("labrum.cases.exploring.session.case_from_page", slowly)
+
+    async def send(text: str) -> None:
+        heard.append(json.loads(text))
+
+    async def words() -> AsyncIterator[str]:
+        tables = tables_of(read_case("demo"))
+        for turn in (1, 2):
+            started.clear()
+            yield json.dumps({"do": "show", "turn": turn, "case": {**tables, "title": "slow"}})
+            while not started.is_set():
+                await asyncio.sleep(0.001)
+            if turn == 1:
+                yield json.dumps({"do": "cancel", "turn": 1})
+        yield json.dumps({"do": "show", "turn": 3, "case": tables})
+        while not any(message["say"] == "solved" for message in heard):
+            await asyncio.sleep(0.001)
+
+    async def go() -> None:
+        one = Talk(send, PretendCrew(outcome_of), Memory(None, "s"), quiet_s=0.0)  # type: ignore[arg-type]
+        await one.listen(words())
+        await one.end()
+        released.set()
+
+    asyncio.run(go())
+    assert heard[0] == {"say": "cancelled", "turn": 1}
+    assert {message["turn"] for message in heard[1:]} == {3}
