@@ -14,10 +14,11 @@ import typer
 
 from labrum.cases.asking.commands import add_questions
 from labrum.cases.comparing.command import add_compare
-from labrum.cases.exits import leave
+from labrum.cases.exits import USAGE, leave
 from labrum.cases.exploring.command import add_exploring
 from labrum.cases.gauging.command import add_gauge
 from labrum.cases.options import AsJson, CaseName, Debug, Quiet, Workers
+from labrum.cases.places import reason_of
 from labrum.cases.reporting.animate import add_animate
 from labrum.cases.reporting.command import add_report
 from labrum.cases.searching.commands import add_searching
@@ -198,7 +199,14 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):  # a title the terminal cannot show must not lose the result
             stream.reconfigure(errors="replace")
-    app()
+    try:
+        app()
+        sys.stdout.flush()
+    except OSError as error:  # nowhere to print to; the interpreter must not try once more at its end
+        with open(os.devnull, "w") as nowhere:
+            os.dup2(nowhere.fileno(), sys.stdout.fileno())
+        print(f"labrum: cannot print: {reason_of(error)}", file=sys.stderr)
+        sys.exit(USAGE)
 
 
 if __name__ == "__main__":

@@ -6,6 +6,8 @@ import errno
 import json
 import os
 import shutil
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -173,3 +175,14 @@ def test_a_case_with_a_long_name_gets_a_folder(labrum: Labrum, tmp_path: Path, c
     (tmp_path / name).write_text(case_text)
     assert labrum("solve", name).exit_code == 0
     assert [len(path.name) for path in (tmp_path / "runs").iterdir()] == [100 + len("-20260101-000000")]
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="there is no full device here")
+@pytest.mark.parametrize("words", [("show", "demo"), ("--version",), ("gauge", "demo-trace", "--json")])
+def test_a_full_stdout_is_told_in_a_sentence(words: tuple[str, ...]) -> None:
+    with open("/dev/full", "w") as full:
+        command = [sys.executable, "-m", "labrum.cases.command", *words]
+        done = subprocess.run(command, stdout=full, stderr=subprocess.PIPE)
+    assert done.returncode == 2
+    assert done.stderr.decode().splitlines()[-1].endswith("no space left on device")
+    assert b"Traceback" not in done.stderr
