@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 import numpy as np
-from skfem import Dofs, ElementQuad2, MeshQuad1, MeshQuad2
 
 from labrum.meshes.arrays import Floats, Ints
+
+if TYPE_CHECKING:
+    from skfem import MeshQuad2
 
 
 @dataclass(frozen=True)
@@ -103,12 +106,16 @@ class Grid:
     @cached_property
     def mesh(self) -> MeshQuad2:
         """The same grid as a mesh of scikit-fem: elements and their corners in the same order."""
+        from skfem import MeshQuad1, MeshQuad2  # slow to load, and no solve needs it
+
         corners, numbers = np.unique(self.quads[:, :4], return_inverse=True)
         return MeshQuad2.from_mesh(MeshQuad1(self.nodes[corners].T, numbers.reshape(-1, 4).T))
 
     @cached_property
     def dof_nodes(self) -> Ints:
         """(n,) node at which each degree of freedom of a biquadratic scalar field on `mesh` stands."""
+        from skfem import Dofs, ElementQuad2
+
         dofs = Dofs(self.mesh, ElementQuad2()).element_dofs
         nodes = np.empty(len(self.nodes), dtype=np.int64)
         nodes[dofs] = self.quads.T

@@ -29,8 +29,9 @@ class SpringPlaces:
     def of(cls, grid: Grid, springs: Floats) -> SpringPlaces:
         """Give every sprung component (n, 2), which is no centre node's, to one of the elements that hold it."""
         node, component = np.nonzero(springs)
-        numbers, first = np.unique(grid.quads[:, :8], return_index=True)
-        place = first[np.searchsorted(numbers, node)]
+        places, holder = grid.quads[:, :8].ravel(), np.zeros(len(grid.nodes), np.int64)
+        holder[places[::-1]] = np.arange(len(places))[::-1]  # what is written last stands: the first that holds it
+        place = holder[node]
         return cls(place // 8, 2 * (place % 8) + component, springs[node, component])
 
 
