@@ -6,7 +6,7 @@ from typing import Any
 
 from labrum.simulate import NotConverged, solve
 from labrum.simulate.problem import Problem
-from tests.simulate.test_playing_cases import PLAYING, problem
+from tests.simulate.accuracy.test_playing_cases import PLAYING, problem
 
 from .problems import clocked, demo, effort_of, numbers_of
 
