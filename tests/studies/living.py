@@ -31,6 +31,9 @@ from labrum.simulate.problem import Progress
 MOST_BREATH_KPA, BREATH_KPA_PER_N = 15.0, 0.5
 
 
+QUANTILES = (0.5, 0.9, 0.99, 1.0)
+
+
 def drawn(seed: int, which: int) -> dict[str, Any]:
     """The table of the design number ``which``; it does not depend on how many are drawn."""
     rng = np.random.default_rng([seed, which])
@@ -111,7 +114,7 @@ def report(found: Iterable[dict[str, Any]]) -> str:
     seconds = np.array([one["cpu_seconds"] for one in every])
     lines = [
         f"{len(every)} designs, {len(every) - len(lost)} converged ({100 * (1 - len(lost) / len(every)):.1f} %)",
-        "CPU s: median {:.2f}, 90 % {:.2f}, 99 % {:.2f}, most {:.2f}".format(*np.quantile(seconds, [0.5, 0.9, 0.99, 1])),
+        "CPU s: median {:.2f}, 90 % {:.2f}, 99 % {:.2f}, most {:.2f}".format(*np.quantile(seconds, QUANTILES)),
         "iterations: " + _iterations(every),
         *(f"slow: {one['which']} {one['cpu_seconds']:.1f} s {one['iterations']}" for one in every[-8:]),
         *(f"lost: {one['which']} {one['cpu_seconds']:.1f} s {one['cause']}" for one in lost),
