@@ -91,6 +91,9 @@ def solve_command(
     robust: Annotated[
         bool, typer.Option("--robust", help="Also tell which conclusions survive other stiffnesses and frictions.")
     ] = False,
+    vibration: Annotated[
+        bool, typer.Option("--vibration", help="Also tell how the pressed lip vibrates, and draw that.")
+    ] = False,
     all_figures: Annotated[
         bool, typer.Option("--all-figures", help="Draw every figure, as SVG, PDF and PNG, not only the usual two.")
     ] = False,
@@ -109,7 +112,7 @@ def solve_command(
     def job() -> int:
         from labrum.cases.solving.job import Order, run
 
-        order = Order(case, out, json, quiet, debug, robust, all_figures, off_axis)
+        order = Order(case, out, json, quiet, debug, robust, all_figures, off_axis, vibration)
         return run(order, tuple(sys.argv), partial(_each, workers))
 
     leave(job)

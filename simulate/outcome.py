@@ -48,6 +48,19 @@ class Section:
 
 
 @dataclass(frozen=True)
+class Mode:
+    """A small oscillation about the equilibrium (see `labrum.simulate.living.vibration`).
+
+    ``share`` is its part in the static answer to a pressure on the lip's front; ``shape`` (n, 2) the displacement of
+    the section's nodes, its largest component 1.
+    """
+
+    frequency_hz: float
+    share: float
+    shape: Floats
+
+
+@dataclass(frozen=True)
 class StepRecord:
     """One accepted equilibrium on the way: ``residuals`` holds the relative residual after each iteration."""
 
@@ -66,7 +79,8 @@ class Outcome:
 
     ``rim`` in its own frame (r, s): in the solution it stands at z = s - sink_mm. ``pressure_profile`` (n, 2):
     deformed radius mm ascending and pressure kPa, zero at both ends. ``lip_surface`` (n, 3): r at rest, r, z in
-    mm. ``off_axis`` where a posture was asked about.
+    mm. ``off_axis`` where a posture was asked about; ``mode`` is the oscillation that the front's pressure drives best,
+    None where nobody asked or there is none.
     """
 
     rim: Rim
@@ -83,3 +97,4 @@ class Outcome:
     largest_penetration_mm: float
     warnings: tuple[str, ...]
     off_axis: OffAxis | None = None
+    mode: Mode | None = None

@@ -81,7 +81,10 @@ class Accuracy:
 
 @dataclass(frozen=True)
 class Problem:
-    """One rim to be pressed into one lip; ``posture`` asks what it does off the axis, None: nothing."""
+    """One rim to be pressed into one lip.
+
+    ``posture`` asks what it does off the axis, None: nothing; ``vibration`` asks for its small oscillations.
+    """
 
     title: str
     rim: Rim
@@ -89,6 +92,7 @@ class Problem:
     load: Load
     accuracy: Accuracy
     posture: Posture | None = None
+    vibration: bool = False
 
 
 @dataclass(frozen=True)

@@ -26,6 +26,7 @@ from labrum.simulate.equilibrium.newton import StepFailedError
 from labrum.simulate.equilibrium.traction import Traction, traction
 from labrum.simulate.living.breath_and_muscle import contracts, enlivened, final_stage, free_contraction
 from labrum.simulate.living.contraction import Contraction, Freedom
+from labrum.simulate.living.vibration import Liveliness, liveliness
 from labrum.simulate.load_path.adaptive_grid import Fineness, surface_samples
 from labrum.simulate.load_path.build import Stage
 from labrum.simulate.load_path.press import HOME, Last, Listener, Pressed, StepLengths, hold, move_on, press, press_near
@@ -131,6 +132,7 @@ def solve_refined(
     warnings = list[str]()
     drift = _drift(problem, refined.before, refined.finest, counted, warnings)
     living = _Living.of(problem, first, plan, counted)
+    lively = _lively(problem, refined.finest, warnings)
     if refined.error_percent > problem.accuracy.peak_pressure_percent:
         warnings.append(
             f"the peak's estimated error of {refined.error_percent:.2f} % is above the "
@@ -138,7 +140,7 @@ def solve_refined(
         )
     found = _off_axis(problem, refined, counted, warnings)
     seconds = time.perf_counter() - started
-    outcome = _outcome(problem, refined, drift, living, tuple(warnings), counted.iterations, seconds)
+    outcome = _outcome(problem, refined, drift, living, lively, tuple(warnings), counted.iterations, seconds)
     if found is not None:
         outcome = replace(outcome, measures=replace(outcome.measures, **found.measures()), off_axis=found)
     return Solved(outcome, first.pressed if _alive(problem) else refined.before), refined
@@ -307,6 +309,20 @@ def _drift(
     return _Drift(felt, _edge_drift(problem.rim, finest, pressed))
 
 
+def _lively(problem: Problem, pressed: Pressed, warnings: list[str]) -> Liveliness:
+    """How the lip answers a small pressure on its front, where that is asked for."""
+    if not problem.vibration:
+        return Liveliness()
+    try:
+        found = liveliness(pressed.model, pressed.equilibrium.state)
+    except (np.linalg.LinAlgError) as error:
+        warnings.append(f"vibration is left out: {error}")
+        return Liveliness()
+    if found.mode is None:
+        warnings.append("lip_mode_hz is left out: no mode stands out in the answer to a pressure on the front")
+    return found
+
+
 def _edge_drift(rim: Rim, before: Pressed, after: Pressed) -> float | None:
     """Twice the fall, mm, of the radius where contact with the rim begins; None where there is no such radius."""
     ends = [inner_edge_of_contact(rim, traction(k.model, k.equilibrium.state)) for k in (before, after)]
@@ -335,6 +351,7 @@ def _outcome(
     refined: Refined,
     drift: _Drift,
     living: _Living,
+    lively: Liveliness,
     warnings: tuple[str, ...],
     iterations: int,
     seconds: float,
@@ -343,7 +360,7 @@ def _outcome(
     grid, contact = model.elements.grid, traction(model, state)
     return Outcome(
         rim=problem.rim,
-        measures=_measures(problem, refined, contact, drift, living),
+        measures=_measures(problem, refined, contact, drift, living, lively),
         force_n=refined.finest.equilibrium.force,
         pressure_profile=profile(contact),
         lip_surface=np.column_stack([grid.nodes[grid.surface, 0], contact.place]),
@@ -355,11 +372,12 @@ def _outcome(
         solve_seconds=seconds,
         largest_penetration_mm=_penetration(problem, refined.finest),
         warnings=warnings,
+        mode=lively.mode,
     )
 
 
 def _measures(
-    problem: Problem, refined: Refined, contact: Traction, drift: _Drift, living: _Living
+    problem: Problem, refined: Refined, contact: Traction, drift: _Drift, living: _Living, lively: Liveliness
 ) -> Measures:
     """What the answer's equilibrium tells by itself, and what took more than one."""
     alone = measures_of(problem, refined.finest.model, refined.finest.equilibrium.state, contact)
@@ -368,6 +386,8 @@ def _measures(
         peak_pressure_error_percent=refined.error_percent,
         felt_drift_mm_per_10n=drift.felt,
         edge_drift_mm_per_10n=drift.edge,
+        lip_compliance_um_per_kpa=lively.compliance,
+        lip_mode_hz=lively.mode.frequency_hz if lively.mode else None,
     )
     if living.contraction is None or living.freedom is None:
         return more

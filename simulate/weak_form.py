@@ -156,6 +156,12 @@ def compliance(dp: DiscreteField, q: DiscreteField, w: FormExtraParams) -> Float
     return np.asarray(dp * q * w.inverse_bulk * 2 * np.pi * w.x[0])
 
 
+@BilinearForm
+def inertia(a: DiscreteField, v: DiscreteField, w: FormExtraParams) -> Floats:
+    """Virtual work of the inertia in one direction, int rho a v dV: the mass of what rests, wherever it has gone."""
+    return np.asarray(w.density * a * v * 2 * np.pi * w.x[0])
+
+
 @LinearForm
 def air_load(v: DiscreteField, w: FormExtraParams) -> Floats:
     """R_u of the air, its virtual work with the sign turned: int p_a (cof F N) . v dA."""
@@ -254,6 +260,12 @@ class WeakForm:
         a, c = stiffness.assemble(self.moving, **fields), compliance.assemble(self.squeezing, **fields)
         b = coupling.assemble(self.squeezing, self.moving, **fields)
         return sp.bmat([[a, b], [b.T, -c]], format="csr")
+
+    def mass(self, density: float) -> sp.csr_matrix:
+        """The consistent mass matrix (2 n, 2 n), t, of tissue of ``density`` t/mm3, r and z of each node in turn."""
+        one_way = inertia.assemble(self.moving.with_element(ElementQuad2()), density=density)
+        order = np.argsort(self.grid.dof_nodes)
+        return sp.kron(one_way[order][:, order], sp.eye(2), format="csr")
 
     def back_within(self, radius: float) -> FacetBasis:
         """The part of the back face that rests within ``radius`` mm, where the mouth's air may stand."""

@@ -10,7 +10,7 @@ from labrum.cases.case_file.faults import Findings
 from labrum.cases.case_file.lip import ReadLip, read_lip
 from labrum.cases.case_file.load import read_load
 from labrum.cases.case_file.rim import ReadRim, read_rim
-from labrum.cases.case_file.schema import ACCURACY, OFF_AXIS, SCHEMA, TOP
+from labrum.cases.case_file.schema import ACCURACY, OFF_AXIS, READINGS, SCHEMA, TOP
 from labrum.cases.case_file.tables import read_table
 from labrum.cases.case_file.values import shown
 from labrum.simulate.postures.asked import Posture, over_the_mean
@@ -58,12 +58,15 @@ def build(raw: dict[str, Any], folder: Path, title: str, findings: Findings) -> 
     load = read_load(raw.get("load", {}), findings)
     accuracy = read_table(ACCURACY, raw.get("accuracy", {}), ("accuracy",), findings)
     off_axis = read_table(OFF_AXIS, raw[ASKED], (ASKED,), findings) if ASKED in raw else None
+    readings = read_table(READINGS, raw.get("readings", {}), ("readings",), findings)
     _note_misfits(rim, lip, findings)
     _note_teeth_that_turn_back(off_axis, lip, findings)
     if findings.faults or rim.rim is None or lip.lip is None or load.load is None:
         return None
     _remark(rim, lip.lip, load.load, findings)
-    problem = Problem(top["title"], rim.rim, lip.lip, load.load, Accuracy(**accuracy), _posture(off_axis))
+    problem = Problem(
+        top["title"], rim.rim, lip.lip, load.load, Accuracy(**accuracy), _posture(off_axis), **readings
+    )
     resolved = {
         "schema": SCHEMA,
         "title": top["title"],
@@ -72,8 +75,15 @@ def build(raw: dict[str, Any], folder: Path, title: str, findings: Findings) -> 
         "load": load.resolved,
         "accuracy": accuracy,
         **({} if off_axis is None else {ASKED: off_axis}),
+        "readings": readings,
     }
     return Case(problem, resolved, _presets(raw), rim.inputs)
+
+
+def with_vibration(case: Case) -> Case:
+    """The same case, its vibration asked for."""
+    asked = {**case.resolved, "readings": {**case.resolved["readings"], "vibration": True}}
+    return replace(case, problem=replace(case.problem, vibration=True), resolved=asked)
 
 
 def _presets(raw: dict[str, Any]) -> dict[str, str]:

@@ -32,7 +32,7 @@ class KeyTable:
 TOP = KeyTable(
     "case",
     (Exactly("schema", SCHEMA), Text("title", default=Presence.OPTIONAL)),
-    tables=("rim", "lip", "load", "accuracy", "off_axis"),
+    tables=("rim", "lip", "load", "accuracy", "off_axis", "readings"),
 )
 
 RIM_FORMS = ("outline_mm", "trace")
@@ -125,4 +125,7 @@ OFF_AXIS = KeyTable(
     },
 )
 
-TABLES = (TOP, RIM, LIP, LAYER, LOAD, ACCURACY, OFF_AXIS)
+READINGS = KeyTable("readings", (Flag("vibration", default=False),))
+"""What is read off a solution beyond what every solve tells."""
+
+TABLES = (TOP, RIM, LIP, LAYER, LOAD, ACCURACY, OFF_AXIS, READINGS)

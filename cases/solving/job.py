@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from labrum.cases.case_file.building import Case, asking_off_axis
+from labrum.cases.case_file.building import Case, asking_off_axis, with_vibration
 from labrum.cases.case_file.reading import read_case
 from labrum.cases.exits import DONE, NOT_CONVERGED, CannotDo, Ending, ended
 from labrum.cases.places import reason_of
@@ -46,6 +46,7 @@ class Order:
     robust: bool = False
     all_figures: bool = False
     off_axis: bool = False
+    vibration: bool = False
 
 
 def run(order: Order, command: tuple[str, ...], each: Each) -> int:
@@ -61,6 +62,7 @@ def run(order: Order, command: tuple[str, ...], each: Each) -> int:
 
 def _solve(order: Order, command: tuple[str, ...], each: Each, narrator: Narrator) -> int:
     case = asking_off_axis(read_case(order.place)) if order.off_axis else read_case(order.place)
+    case = with_vibration(case) if order.vibration else case
     for text in case.warnings:
         narrator.say(f"warning: {text}")
     record = _record(order, case, command)

@@ -96,7 +96,7 @@ class FolderRecord:
         """Keep result, history, fields and figures, and give the folder its name."""
         self.folder.write_json("result.json", converged_result(self.case, outcome, robustness))
         self.folder.write("history.csv", history_csv(outcome.history))
-        write_fields(outcome.section, self.folder.place / "fields.vtu")
+        write_fields(outcome.section, self.folder.place / "fields.vtu", outcome.mode)
         figures = self.folder.place / "figures"
         figures.mkdir()
         self.draw(outcome, self.case.problem.title, figures)

@@ -109,7 +109,8 @@ class Grid:
         from skfem import MeshQuad1, MeshQuad2  # slow to load, and no solve needs it
 
         corners, numbers = np.unique(self.quads[:, :4], return_inverse=True)
-        return MeshQuad2.from_mesh(MeshQuad1(self.nodes[corners].T, numbers.reshape(-1, 4).T))
+        places, ends = self.nodes[corners].T, numbers.reshape(-1, 4).T
+        return MeshQuad2.from_mesh(MeshQuad1(np.ascontiguousarray(places), np.ascontiguousarray(ends)))
 
     @cached_property
     def dof_nodes(self) -> Ints:

@@ -12,6 +12,7 @@ from matplotlib.figure import Figure
 
 from labrum.reports.figures.fields import TISSUE_QUANTITIES, field_figure, field_table
 from labrum.reports.figures.history import history_figure, history_table, residual_figure, residual_table
+from labrum.reports.figures.mode import mode_figure, mode_table, vibrates
 from labrum.reports.figures.off_axis import (
     WaveView,
     sides_figure,
@@ -33,10 +34,14 @@ WaveNumbers = Callable[[WaveView], Table]
 
 @dataclass(frozen=True)
 class Plot:
-    """A figure and its numbers: ``draw`` takes an outcome, a title and a note; ``numbers`` an outcome."""
+    """A figure and its numbers: ``draw`` takes an outcome, a title and a note; ``numbers`` an outcome.
+
+    ``applies`` tells whether an outcome has what is drawn.
+    """
 
     draw: Callable[[Outcome, str, str], Figure]
     numbers: Callable[[Outcome], Table]
+    applies: Callable[[Outcome], bool] = lambda outcome: True
 
 
 def _field_plots() -> dict[str, Plot]:
@@ -55,12 +60,13 @@ PLOTS: Mapping[str, Plot] = MappingProxyType(
         "ring_map": Plot(ring_figure, ring_table),
         "history": Plot(history_figure, history_table),
         "residuals": Plot(residual_figure, residual_table),
+        "mode": Plot(mode_figure, mode_table, vibrates),
         **_field_plots(),
     }
 )
 """Every figure of one outcome, by the name its files get."""
 
-RUN_SET = ("pressure", "section")
+RUN_SET = ("pressure", "section", "mode")
 
 
 def plots_of(outcome: Outcome) -> dict[str, Plot]:
@@ -106,7 +112,8 @@ def write_figures(
     note
         A caution to stand below each figure (what the stiffness rests on, for one).
     names
-        Keys of :func:`plots_of`; by default the two that every run writes, and all off the axis.
+        Keys of :func:`plots_of`; by default those that every run writes, and all off the axis. What an outcome does not
+        have is left out.
     formats
         Some of ``svg``, ``pdf``, ``png``.
 
@@ -127,5 +134,7 @@ def write_figures(
     written: list[Path] = []
     for name in chosen:
         plot = plots[name]
+        if not plot.applies(outcome):
+            continue
         written += save(plot.draw(outcome, title, note), plot.numbers(outcome), folder, name, endings)
     return written

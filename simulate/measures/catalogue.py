@@ -218,6 +218,21 @@ class Measures:
         meaning="load all round the opening over how far it widens, in radius",
         error=FixedError(0.1), absent="no opening",
     )]
+    lip_compliance_um_per_kpa: Annotated[float | None, Declaration(
+        heading=MOVES, unit="um/kPa", label="lip compliance",
+        words="how far 1 kPa on the lip's front moves it, 2 mm from the axis",
+        meaning="how far a pressure on the front inside the rim moves it along the axis, at the ring that rests at "
+        "r = 2 mm, a kPa: the rim stands still, contact is held",
+        error=FixedError(0.5), absent="vibration was not asked for, or the rim covers the whole front",
+        more_than_one=True,
+    )] = None
+    lip_mode_hz: Annotated[float | None, Declaration(
+        heading=MOVES, unit="Hz", label="lip mode",
+        words="natural frequency of the mode that air in the cup drives best",
+        meaning="natural frequency, undamped, of the axisymmetric mode of the lip inside the rim that answers most of "
+        "a pressure on its front; another mode may have that part in another case, and then the number jumps",
+        error=FixedError(4.0), absent="vibration was not asked for, or no mode stands out", more_than_one=True,
+    )] = None
     peak_percent_per_degree: Annotated[float | None, Declaration(
         heading=OFF_AXIS, unit="%/deg", label="peak per degree", words="by how much a degree of tilt raises the peak",
         meaning="by how much a degree of tilt raises the peak, at the peak's own radius on the side that goes down",

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Protocol
 
-PRINTED = {"mm2": "mm²", "mm3": "mm³", "deg": "°", "%/deg": "%/°", "Nmm/deg": "N mm/°"}
+PRINTED = {"mm2": "mm²", "mm3": "mm³", "deg": "°", "%/deg": "%/°", "Nmm/deg": "N mm/°", "um/kPa": "µm/kPa"}
 
 
 class Better(Enum):
@@ -103,7 +103,7 @@ class Declaration:
 
     @property
     def typeset_unit(self) -> str:
-        """The unit as print has it, with superscripts and the sign of a degree."""
+        """The unit as print has it, with superscripts, Greek letters and the sign of a degree."""
         return PRINTED.get(self.unit, self.unit)
 
     @property

@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from labrum.meshes.arrays import Floats
-from labrum.simulate.contact.signorini import frame_of
-from labrum.simulate.equilibrium.linearised import linearise
-from labrum.simulate.equilibrium.model import Model, State, look
+from labrum.simulate.equilibrium.model import Model, State
+from labrum.simulate.equilibrium.small_loads import SmallLoads
 
 
 def aperture_stiffness(model: Model, state: State) -> float | None:
@@ -21,13 +20,9 @@ def aperture_stiffness(model: Model, state: State) -> float | None:
     grid = model.elements.grid
     if grid.columns[0] == 0.0:
         return None
-    pairs = zip(model.pairs, state.pairs, look(model, state), strict=True)
-    system = linearise(model, state, tuple(frame_of(*pair) for pair in pairs))
     share = np.zeros_like(state.u)
     share[grid.inner_edge, 0] = wall_shares(np.diff(grid.rows))
-    directions = system.system.directions
-    load = np.where(system.constraints.known, 0.0, directions.along_test(share))
-    moved = directions.from_trial(system.solve(load[None])[0])
+    moved = SmallLoads.on(model, state).displacements(share)
     return float(1.0 / np.sum(share * moved))
 
 

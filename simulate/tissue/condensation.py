@@ -8,7 +8,7 @@ constraint by iterative refinement.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -109,6 +109,12 @@ def recondense(condensed: Condensed, volume: Floats) -> Condensed:
         condensed.stiffness, force[:, OUTER] - lift, bulk, coupling,
         condensed.centre_inverse, condensed.centre_rows, centre_force, volume,
     )  # fmt: skip
+
+
+def under_forces(condensed: Condensed, centre: Floats) -> Condensed:
+    """The same elimination for another right-hand side: forces (e, 2), N, that pull at the centre nodes, no more."""
+    lift = np.einsum("eji,ejk,ek->ei", condensed.centre_rows, condensed.centre_inverse, centre, optimize=True)
+    return replace(condensed, force=lift, centre_force=-centre, volume=np.zeros_like(condensed.volume))
 
 
 def _without_centre(full: Floats, force: Floats, bulk: Floats, coupling: Floats, volume: Floats) -> Condensed:

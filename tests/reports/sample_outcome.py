@@ -10,7 +10,7 @@ from scipy.integrate import trapezoid
 from labrum.meshes.arrays import Floats, Ints
 from labrum.meshes.rims.rim import Rim, RimDimensions, rim_from_dimensions
 from labrum.simulate.measures.catalogue import Measures
-from labrum.simulate.outcome import Contact, Outcome, Section, StepRecord
+from labrum.simulate.outcome import Contact, Mode, Outcome, Section, StepRecord
 from tests.some_measures import some_measures
 
 LIP_RADIUS = 25.0
@@ -163,6 +163,12 @@ def measures(
     )
 
 
+def swing(edges: tuple[float, float], rest: Floats) -> Floats:
+    """Made-up vibration (n, 2): the middle goes up and down, nothing under the rim does."""
+    lively = np.clip(1.0 - rest[:, 0] / edges[0], 0.0, 1.0)
+    return np.column_stack([0.3 * lively * (rest[:, 1] / THICKNESS + 0.5), lively])
+
+
 def invent(rim: Rim, made: Invented | None = None) -> Outcome:
     """Make up an outcome for a rim: it carries the force; all else is untrue."""
     made = made or Invented()
@@ -205,4 +211,5 @@ def invent(rim: Rim, made: Invented | None = None) -> Outcome:
         3.2,
         1e-7,
         ("an invented outcome, nowhere solved",),
+        Mode(284.0, 0.44, swing(edges, rest)),
     )

@@ -266,8 +266,8 @@ ONE_FAULT = [
     (
         "[load]",
         "[acuracy]\npeak_pressure_percent = 1.0\n[load]",
-        "a.toml:10: acuracy: got an unknown key, allowed one of schema, title, rim, lip, load, accuracy, off_axis "
-        "(did you mean accuracy?)",
+        "a.toml:10: acuracy: got an unknown key, allowed one of schema, title, rim, lip, load, accuracy, off_axis, "
+        "readings (did you mean accuracy?)",
     ),
     (
         "[load]",

@@ -18,7 +18,7 @@ from labrum.cases.solving.provenance import checkout_state
 from labrum.cases.solving.record import FolderRecord
 from labrum.cases.solving.run_folder import RunFolder, UnusableFolder, free_name
 from labrum.cases.solving.vtu import write_fields
-from labrum.simulate.outcome import Outcome
+from labrum.simulate.outcome import Mode, Outcome
 from labrum.simulate.problem import NotConverged, Problem, Progress
 
 OutcomeOf = Callable[[Problem], Outcome]
@@ -113,6 +113,14 @@ def test_fields_read_back_as_they_were_written(tmp_path: Path, outcome_of: Outco
     assert np.array_equal(mesh.point_data["stress [kPa]"][:, :4], section.cauchy_kpa)
     assert np.array_equal(mesh.point_data["stretch [-]"], section.stretch)
     assert np.array_equal(mesh.cell_data["layer"][0], section.layer)
+
+
+def test_a_mode_reads_back_as_a_displacement_in_space(tmp_path: Path, outcome_of: OutcomeOf) -> None:
+    section = outcome_of(read_case("demo").problem).section
+    shape = np.random.default_rng(1).uniform(-1.0, 1.0, section.rest.shape)
+    write_fields(section, tmp_path / "fields.vtu", Mode(300.0, 0.5, shape))
+    found = meshio.read(tmp_path / "fields.vtu").point_data["mode [-]"]
+    assert np.array_equal(found, np.column_stack([shape, np.zeros(len(shape))]))
 
 
 def test_cells_stand_in_the_order_a_viewer_expects(tmp_path: Path, outcome_of: OutcomeOf) -> None:

@@ -89,9 +89,24 @@ def test_every_table_names_units_and_has_rows(outcome):
 
 
 def test_a_run_writes_pressure_and_section_with_their_numbers(outcome, tmp_path):
-    written = write_figures(outcome, "A rim", tmp_path / "figures")
+    written = write_figures(replace(outcome, mode=None), "A rim", tmp_path / "figures")
     expected = {f"{name}.{ending}" for name in ("pressure", "section") for ending in ("svg", "png", "csv")}
     assert {p.name for p in written} == expected == {p.name for p in (tmp_path / "figures").iterdir()}
+
+
+def test_a_run_that_vibrates_shows_its_mode_too(outcome, tmp_path):
+    written = write_figures(outcome, "A rim", tmp_path)
+    assert {"mode.svg", "mode.png", "mode.csv"} < {path.name for path in written}
+
+
+def test_the_modes_numbers_move_the_front_into_the_cup(outcome):
+    """Whatever its sign was: a mode has none of its own."""
+    moves = [
+        PLOTS["mode"].numbers(replace(outcome, mode=replace(outcome.mode, shape=way * outcome.mode.shape)))
+        for way in (1.0, -1.0)
+    ]
+    assert moves[0].rows == moves[1].rows
+    assert max(moves[0].column("move_z")) == 1.0
 
 
 def test_other_figures_are_written_when_asked(outcome, tmp_path):

@@ -8,7 +8,8 @@ from labrum.simulate.measures.catalogue import CATALOGUE, ERROR_OF_PEAK, GROUPS
 from labrum.simulate.measures.declaration import Better, FixedError, Measure, ShareOfPeakError
 
 UNITS = {"kPa": "_kpa", "mm": "_mm", "mm2": "_mm2", "mm3": "_mm3", "N/mm": "_n_per_mm", "%": "_percent",
-         "deg": "_deg", "Nmm/deg": "_nmm_per_deg", "%/deg": "_percent_per_degree"}
+         "deg": "_deg", "Nmm/deg": "_nmm_per_deg", "%/deg": "_percent_per_degree", "Hz": "_hz",
+         "um/kPa": "_um_per_kpa"}  # fmt: skip
 EACH = pytest.mark.parametrize("measure", CATALOGUE.values(), ids=CATALOGUE)
 
 
