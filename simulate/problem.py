@@ -63,13 +63,30 @@ class Lip:
 
 
 @dataclass(frozen=True)
+class Aim:
+    """What the force is to bring about: ``value`` of the measure, in its unit."""
+
+    measure: Literal["mean_pressure_kpa", "sink_mm"]
+    value: float
+
+
+@dataclass(frozen=True)
 class Load:
-    """What presses: ``force`` N over the full circle, ``mouth_pressure`` MPa; the others are 0 to 1."""
+    """What presses: ``force`` N over the full circle, ``mouth_pressure`` MPa; the others are 0 to 1.
+
+    With an ``aim`` the force is found, and ``force`` is where the search begins.
+    """
 
     force: float
     mouth_pressure: float
     friction: float
     muscle_activation: float
+    aim: Aim | None = None
+
+    @property
+    def known_force(self) -> float | None:
+        """The force, N, where it is given; None where it has to be found."""
+        return None if self.aim else self.force
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field, replace
@@ -28,6 +29,7 @@ from labrum.simulate.living.breath_and_muscle import contracts, enlivened, final
 from labrum.simulate.living.contraction import Contraction, Freedom
 from labrum.simulate.living.vibration import Liveliness, liveliness
 from labrum.simulate.load_path.adaptive_grid import Fineness, surface_samples
+from labrum.simulate.load_path.aiming import Aimed, force_for
 from labrum.simulate.load_path.build import Stage
 from labrum.simulate.load_path.press import HOME, Last, Listener, Pressed, StepLengths, hold, move_on, press, press_near
 from labrum.simulate.measures.catalogue import Measures
@@ -41,6 +43,8 @@ from labrum.simulate.readings.rim_edges import inner_edge_of_contact
 
 DRIFT_STEP_N = 10.0
 FEWEST_HALVINGS, MOST_HALVINGS = 2, 5  # of the steps on the way, with friction
+AIM_FOUND, AIM_MET = 1e-3, 2e-3  # relative, of the wanted value: on the first grid read, and in the answer
+AIM_TRIES = 4
 SLOW = StepLengths(first=0.008, longest=0.09, longer=1.6)
 
 
@@ -101,6 +105,8 @@ class Solved:
 def solve(problem: Problem, progress: Listener = silent, plan: Effort | None = None) -> Outcome:
     """Press the rim into the lip with the problem's force and read the measures off.
 
+    Where the problem has an aim in place of a force, the force is found that meets it to 0.2 %.
+
     Raises
     ------
     NotConverged
@@ -125,25 +131,85 @@ def solve_refined(
 ) -> tuple[Solved, Refined]:
     """Like `solve_near`, and the last two equilibria with it, for what is asked about the pressed state itself."""
     plan, started, counted = plan or Effort(), time.perf_counter(), _Counted(progress)
-    if problem.load.friction > 0.0:
-        first, refined = _by_shorter_steps(problem, plan, counted)
+    if problem.load.aim is None:
+        solved, refined = _pressed_and_read(problem, neighbour, plan, counted)
     else:
-        first, refined = _by_some_way(problem, neighbour, plan, counted, _refined)
+        solved, refined = _pressed_as_wanted(problem, neighbour, plan, counted)
+    seconds = time.perf_counter() - started
+    outcome = replace(solved.outcome, newton_iterations=counted.iterations, solve_seconds=seconds)
+    return replace(solved, outcome=outcome), refined
+
+
+def _pressed_and_read(
+    problem: Problem, neighbour: Pressed | None, plan: Effort, progress: Listener
+) -> tuple[Solved, Refined]:
+    """Solve under the problem's force."""
+    if problem.load.friction > 0.0:
+        first, refined = _by_shorter_steps(problem, plan, progress)
+    else:
+        first, refined = _by_some_way(problem, neighbour, plan, progress, _refined)
     warnings = list[str]()
-    drift = _drift(problem, refined.before, refined.finest, counted, warnings)
-    living = _Living.of(problem, first, plan, counted)
+    drift = _drift(problem, refined.before, refined.finest, progress, warnings)
+    living = _Living.of(problem, first, plan, progress)
     lively = _lively(problem, refined.finest, warnings)
     if refined.error_percent > problem.accuracy.peak_pressure_percent:
         warnings.append(
             f"the peak's estimated error of {refined.error_percent:.2f} % is above the "
             f"{problem.accuracy.peak_pressure_percent:g} % asked for"
         )
-    found = _off_axis(problem, refined, counted, warnings)
-    seconds = time.perf_counter() - started
-    outcome = _outcome(problem, refined, drift, living, lively, tuple(warnings), counted.iterations, seconds)
+    found = _off_axis(problem, refined, progress, warnings)
+    outcome = _outcome(problem, refined, drift, living, lively, tuple(warnings))
     if found is not None:
         outcome = replace(outcome, measures=replace(outcome.measures, **found.measures()), off_axis=found)
     return Solved(outcome, first.pressed if _alive(problem) else refined.before), refined
+
+
+def _pressed_as_wanted(
+    problem: Problem, neighbour: Pressed | None, plan: Effort, progress: Listener
+) -> tuple[Solved, Refined]:
+    """Find the force on grids that can be read, solve under it, and set it right where the finer grid reads otherwise.
+
+    Raises `NotConverged`, also where the answer stays off by more than `AIM_MET`.
+    """
+    aim = problem.load.aim
+    assert aim is not None
+    aimed, near = _aimed(problem, neighbour, plan, progress)
+    force = aimed.force
+    for _ in range(AIM_TRIES):
+        solved, refined = _pressed_and_read(_under(problem, force), near.start, plan, progress)
+        miss = float(getattr(solved.outcome.measures, aim.measure)) / aim.value - 1.0
+        if abs(miss) <= AIM_MET:
+            return solved, refined
+        force *= math.exp(-miss / aimed.power)
+    raise NotConverged(
+        force,
+        f"{aim.measure} stayed {100.0 * miss:.2f} % off what is wanted: it jumps from force to force",
+        "give force_n, or ask for a little more or less",
+    )
+
+
+def _aimed(
+    problem: Problem, neighbour: Pressed | None, plan: Effort, progress: Listener
+) -> tuple[Aimed, Readable]:
+    """The force on grids that can be read, and the last equilibrium looked at; raises `NotConverged`."""
+    aim = problem.load.aim
+    assert aim is not None
+    seen: list[Readable] = []
+
+    def value_at(force: float) -> float:
+        near = seen[-1].start if seen else neighbour
+        seen.append(_by_some_way(_under(problem, force), near, plan, progress, lambda first, *_: first))
+        standing = seen[-1].standing
+        if aim.measure == "sink_mm":
+            return standing.equilibrium.state.travel
+        reading = reading_of(problem.rim, standing)
+        return KPA_PER_MPA * reading.force / reading.area
+
+    return force_for(value_at, aim.value, problem.load.force, AIM_FOUND), seen[-1]
+
+
+def _under(problem: Problem, force: float) -> Problem:
+    return replace(problem, load=replace(problem.load, force=force, aim=None))
 
 
 def first_readable(
@@ -153,7 +219,10 @@ def first_readable(
 
     Raises `NotConverged`.
     """
-    return _by_some_way(problem, neighbour, plan or Effort(), progress, lambda first, plan, progress: first)
+    plan = plan or Effort()
+    if problem.load.aim is not None:
+        return _aimed(problem, neighbour, plan, progress)[1]
+    return _by_some_way(problem, neighbour, plan, progress, lambda first, *_: first)
 
 
 @dataclass(frozen=True)
@@ -353,9 +422,8 @@ def _outcome(
     living: _Living,
     lively: Liveliness,
     warnings: tuple[str, ...],
-    iterations: int,
-    seconds: float,
 ) -> Outcome:
+    """What is told; what it took is counted by whoever asked."""
     model, state = refined.finest.model, refined.finest.equilibrium.state
     grid, contact = model.elements.grid, traction(model, state)
     return Outcome(
@@ -368,8 +436,8 @@ def _outcome(
         section=section_of(model, state, tuple(layer.name for layer in problem.lip.layers)),
         history=refined.finest.history,
         unknowns=model.unknowns,
-        newton_iterations=iterations,
-        solve_seconds=seconds,
+        newton_iterations=0,
+        solve_seconds=0.0,
         largest_penetration_mm=_penetration(problem, refined.finest),
         warnings=warnings,
         mode=lively.mode,

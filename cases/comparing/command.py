@@ -8,6 +8,7 @@ from typing import Annotated
 
 import typer
 
+from labrum.cases.comparing.hold import Hold
 from labrum.cases.exits import leave
 from labrum.cases.options import AsJson, Debug, Quiet, Workers
 
@@ -17,6 +18,7 @@ COMPARE_EXAMPLES = """\b
 Examples:
   labrum compare thin-narrow thin-wide
   labrum compare old.toml new.toml --robust --out compared/new
+  labrum compare thin-narrow thin-wide --hold mean-pressure
   labrum compare a.toml b.toml c.toml --json | python -m json.tool
 """
 
@@ -28,6 +30,11 @@ def compare(
     robust: Annotated[
         bool, typer.Option("--robust", help="Also tell in how many of nine varied lips each difference holds.")
     ] = False,
+    hold: Annotated[
+        Hold | None,
+        typer.Option(help="Press every rim until it has the first one's force, mean pressure or sink. "
+                     "Default: each case's own load."),
+    ] = None,
     out: Annotated[
         Path | None,
         typer.Option(
@@ -51,7 +58,7 @@ def compare(
     def job() -> int:
         from labrum.cases.comparing.job import CompareOrder, run_compare
 
-        return run_compare(CompareOrder(tuple(cases), robust, out, json, workers, quiet, debug), tuple(sys.argv))
+        return run_compare(CompareOrder(tuple(cases), robust, hold, out, json, workers, quiet, debug), tuple(sys.argv))
 
     leave(job)
 

@@ -14,6 +14,8 @@ from typing import Any
 
 from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.reading import read_all
+from labrum.cases.comparing.hold import Hold
+from labrum.cases.comparing.holding import Lips, held_cases, tried_held
 from labrum.cases.comparing.result import Compared, beforehand, comparison_result, unlike
 from labrum.cases.comparing.text import comparison_text
 from labrum.cases.exits import DONE, NOT_CONVERGED, OUR_FAULT, Ending, ended
@@ -33,11 +35,13 @@ COMPARISON_FORMATS = ("svg", "png")
 class CompareOrder:
     """What the command line asked for: ``out`` is the folder to make, None for the usual place.
 
-    ``workers`` processes solve, 0 being one a processor.
+    ``hold`` is what is the same for every rim, None where each case's own load stands; ``workers`` processes solve, 0
+    being one a processor.
     """
 
     places: tuple[str, ...]
     robust: bool = False
+    hold: Hold | None = None
     out: Path | None = None
     json: bool = False
     workers: int = 0
@@ -53,12 +57,12 @@ def run_compare(order: CompareOrder, command: tuple[str, ...]) -> int:
 
 def _compare(order: CompareOrder, command: tuple[str, ...], narrator: Narrator) -> int:
     started = datetime.now(UTC)
-    cases, names = read_all(order.places), names_of(order.places)
+    cases, names = held_cases(read_all(order.places), order.hold), names_of(order.places)
     for text in beforehand(names, cases):
         narrator.say(f"warning: {text}")
     with _folder(_target(order, started), narrator) as folder:
         compared = _solved(names, cases, order, narrator)
-        found = comparison_result(compared, order.robust)
+        found = comparison_result(compared, order.robust, order.hold)
         if folder is not None:
             inputs = _inputs(compared)
             folder.write_json("comparison.json", found)
@@ -93,21 +97,27 @@ def names_of(places: Sequence[str]) -> list[str]:
 
 
 def _solved(names: Sequence[str], cases: Sequence[Case], order: CompareOrder, narrator: Narrator) -> list[Compared]:
-    """Solve every case in its own lip or in all varied ones, as one list, so that no processor waits."""
+    """Solve every case in its own lip or in all varied ones."""
     problems = [case.problem for case in cases]
-    lips = [varied_lips(p, problems) if order.robust else (Variation(own_name(p), p),) for p in problems]
+    rims = [
+        Lips(name, varied_lips(p, problems) if order.robust else (Variation(own_name(p), p),))
+        for name, p in zip(names, problems, strict=True)
+    ]
+    tried = tried_held(rims, order.hold, lambda some: _tried(some, order, narrator))
+    return [Compared(name, case, trials) for name, case, trials in zip(names, cases, tried, strict=True)]
+
+
+def _tried(rims: Sequence[Lips], order: CompareOrder, narrator: Narrator) -> list[tuple[Trial, ...]]:
+    """Solve as one list, so that no processor waits."""
     flat = [
-        Variation(f"{name}, {lip.name}" if order.robust else name, lip.problem)
-        for name, few in zip(names, lips, strict=True)
-        for lip in few
+        Variation(f"{rim.name}, {lip.name}" if order.robust else rim.name, lip.problem)
+        for rim in rims
+        for lip in rim.few
     ]
     narrator.say(f"solving {len(flat)} cases")
     each = partial(solve_each, workers=order.workers)
     trials = iter(tried(flat, each, counter(len(flat), narrator, "case")))
-    return [
-        Compared(name, case, tuple(Trial(lip.name, next(trials).result) for lip in few))
-        for name, case, few in zip(names, cases, lips, strict=True)
-    ]
+    return [tuple(Trial(lip.name, next(trials).result) for lip in rim.few) for rim in rims]
 
 
 def _target(order: CompareOrder, started: datetime) -> Path | None:

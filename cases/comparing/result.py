@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from labrum.cases.case_file.building import Case
+from labrum.cases.comparing.hold import Hold
+from labrum.cases.comparing.holding import said
 from labrum.cases.solving.result import CAUTIONS, RESULT_SCHEMA, measured
 from labrum.cases.solving.robust import conclusion_row, lips_rows
 from labrum.simulate.conclusions.rivals import Entrant, pairings
@@ -35,12 +37,18 @@ class Compared:
         return None if isinstance(self.result, Stopped) else self.result
 
 
-def comparison_result(compared: Sequence[Compared], robust: bool) -> dict[str, Any]:
-    """Everything read off the comparison, ready for `labrum.cases.solving.result.as_json`."""
+def comparison_result(compared: Sequence[Compared], robust: bool, hold: Hold | None = None) -> dict[str, Any]:
+    """Everything read off the comparison, ready for `labrum.cases.solving.result.as_json`.
+
+    ``hold`` is what was the same for every rim, and is told where there is such.
+    """
+    first = compared[0].outcome
+    held = {"hold": hold.value, "held": said(hold, first)} if hold and first else {}
     stopped = any(rim.outcome is None for rim in compared)
     return {
         "schema": RESULT_SCHEMA,
         "status": "not converged" if stopped else "converged",
+        **held,
         "rims": [_rim_row(rim, robust) for rim in compared],
         "warnings": warnings(compared),
         "pairs": [
@@ -61,7 +69,7 @@ def _rim_row(rim: Compared, robust: bool) -> dict[str, Any]:
         row |= {"status": rim.result.kind, "reason": rim.result.reason}
     else:
         row |= {"status": "converged", **measured(rim.result.measures)}
-    row["force_n"] = rim.case.problem.load.force
+    row["force_n"] = rim.case.problem.load.known_force if rim.outcome is None else rim.outcome.force_n
     return row | ({"lips": lips_rows(rim.trials)} if robust else {})
 
 

@@ -25,6 +25,9 @@ LEGEND = (
 def comparison_text(compared: Sequence[Compared], found: dict[str, Any], robust: bool, colour: bool = False) -> str:
     """Lay out the table and, with ``robust``, what each pair's differences are worth."""
     lines = [bold(f"{len(compared)} rims side by side", colour), *_names(compared)]
+    if "held" in found:
+        forces = ", ".join("-" if rim.outcome is None else f"{rim.outcome.force_n:.4g}" for rim in compared)
+        lines += textwrap.wrap(f"held: {found['held']} (forces {forces} N)", WIDTH, initial_indent="  ")
     for text in unlike([rim.name for rim in compared], [rim.case for rim in compared]):
         lines += textwrap.wrap(text, WIDTH, initial_indent="  ", subsequent_indent="    ")
     told = [rim.outcome.measures for rim in compared if rim.outcome is not None]

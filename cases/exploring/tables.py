@@ -18,8 +18,17 @@ PAGE = "this page"
 
 
 def tables_of(case: Case) -> dict[str, Any]:
-    """Return a case's tables with defaults filled in, a library lip by its name, a trace as the outline it gave."""
+    """Return a case's tables with defaults filled in, a library lip by its name, a trace as the outline it gave.
+
+    Raises
+    ------
+    InvalidCase
+        Where the case's force is not given, but found: the page turns the force.
+    """
     resolved = case.resolved
+    if case.problem.load.aim is not None:
+        name = case.problem.load.aim.measure
+        raise _refused(PAGE, f"load.{name}", f"{resolved['load'][name]:g}", "force_n, which the page turns")
     rim = {"outline_mm": case.problem.rim.curve.vertices.tolist()} if "trace" in resolved["rim"] else resolved["rim"]
     lip = dict(resolved["lip"])
     if "lip" in case.presets:

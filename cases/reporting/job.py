@@ -198,7 +198,9 @@ def _write(paper: Paper, target: Path) -> None:
 
 
 def _sentence(case: Case, stop: NoSolution) -> str:
+    from labrum.cases.solving.result import stopped_at
+
     return (
-        f"labrum: {case.problem.title}: not converged: stopped at {stop.force_reached_n:.2f} N of "
-        f"{case.problem.load.force:g} N\n  likely cause: {stop.cause}\n  what to try: {stop.advice}"
+        f"labrum: {case.problem.title}: not converged: {stopped_at(case, stop.force_reached_n)}\n"
+        f"  likely cause: {stop.cause}\n  what to try: {stop.advice}"
     )

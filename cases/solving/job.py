@@ -21,6 +21,7 @@ from labrum.cases.solving.result import (
     figure_note,
     ignored,
     printed_faults,
+    stopped_at,
     unconverged_result,
 )
 from labrum.cases.solving.run_folder import free_name, usual_stem
@@ -111,7 +112,7 @@ def _keep(record: Record, outcome: Outcome, robustness: dict[str, Any] | None, n
 
 def _unconverged(order: Order, case: Case, stop: NotConverged, narrator: Narrator) -> int:
     narrator.tell(
-        f"labrum: not converged: stopped at {stop.force_reached:.2f} N of {case.problem.load.force:g} N\n"
+        f"labrum: not converged: {stopped_at(case, stop.force_reached)}\n"
         f"  likely cause: {stop.cause}\n  what to try: {stop.advice}"
     )
     if order.json:

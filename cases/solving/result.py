@@ -70,13 +70,19 @@ def converged_result(
     }
 
 
+def stopped_at(case: Case, force_n: float) -> str:
+    """Say how far a press came, and of how much where its force was given."""
+    whole = case.problem.load.known_force
+    return f"stopped at {force_n:.2f} N" + ("" if whole is None else f" of {whole:g} N")
+
+
 def unconverged_result(case: Case, stop: NotConverged) -> dict[str, Any]:
     """How far an unconverged run came: no measure among it, for there is none."""
     return {
         "schema": RESULT_SCHEMA,
         "title": case.problem.title,
         "status": "not converged",
-        "force_n": case.problem.load.force,
+        "force_n": case.problem.load.known_force,
         "force_reached_n": stop.force_reached,
         "cause": stop.cause,
         "advice": stop.advice,

@@ -8,7 +8,17 @@ from typing import Any
 
 from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.faults import Findings, dotted
-from labrum.cases.case_file.schema import ACCURACY, LIP, LOAD, OFF_AXIS, RIM, RIM_DIMENSIONS, RIM_FORMS, KeyTable
+from labrum.cases.case_file.schema import (
+    ACCURACY,
+    HELD,
+    LIP,
+    LOAD,
+    OFF_AXIS,
+    RIM,
+    RIM_DIMENSIONS,
+    RIM_FORMS,
+    KeyTable,
+)
 from labrum.cases.case_file.tables import unknown_key_hint
 from labrum.cases.case_file.toml_positions import KeyPath
 from labrum.cases.case_file.values import Key, OneNumber, Refused, shown
@@ -96,8 +106,9 @@ def anchored(case: Case) -> Case:
 def changed(resolved: dict[str, Any], changes: tuple[Change, ...]) -> dict[str, Any]:
     """Return the case's tables with the changes made; what a change replaces is taken out.
 
-    A lip's type replaces its layers and the other way about, a preset replaces force and pressure, and another form
-    of rim replaces the one there was. Factors scale the layers last.
+    A lip's type replaces its layers and the other way about, a preset replaces force and pressure, a mean pressure or
+    a sink replaces the force and the other way about, and another form of rim replaces the one there was. Factors scale
+    the layers last.
     """
     raw = copy.deepcopy(resolved)
     named = {change.path for change in changes}
@@ -119,7 +130,9 @@ def _replaced(path: tuple[str, str]) -> tuple[str, ...]:
     if table == "lip" and name in ("type", "layer"):
         return ("layer", "type")
     if path == ("load", "preset"):
-        return ("force_n", "mouth_pressure_kpa")
+        return (*HELD, "mouth_pressure_kpa")
+    if table == "load" and name in HELD:
+        return HELD
     if table == "rim" and name in RIM_FORMS:
         return (*RIM_DIMENSIONS, *RIM_FORMS)
     return ()

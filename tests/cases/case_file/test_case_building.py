@@ -19,7 +19,7 @@ from labrum.cases.library.shelf import demo_names, demo_place
 from labrum.meshes.faults import Fault, GeometryError
 from labrum.meshes.rims.outline import rim_from_outline
 from labrum.simulate.postures.asked import Posture
-from labrum.simulate.problem import Accuracy, Layer, Load, NotConverged
+from labrum.simulate.problem import Accuracy, Aim, Layer, Load, NotConverged
 
 OWN = """\
 schema = 1
@@ -116,6 +116,18 @@ def test_explicit_values_stand_over_a_preset(case_text: str) -> None:
     text = case_text.replace("force_n = 20.0", 'preset = "trumpet-loud"\nforce_n = 33.0')
     load = case_from_text(text).problem.load
     assert (load.force, load.mouth_pressure) == (33.0, pytest.approx(0.015))
+
+
+@pytest.mark.parametrize(("name", "value"), [("mean_pressure_kpa", 62.0), ("sink_mm", 2.5)])
+def test_what_is_felt_may_be_given_in_place_of_the_force(case_text: str, name: str, value: float) -> None:
+    """By itself, and over a preset's force, whose breath stays."""
+    for text, breath in ((f"{name} = {value}", 0.0), (f'preset = "trumpet-loud"\n{name} = {value}', 0.015)):
+        case = case_from_text(case_text.replace("force_n = 20.0", text))
+        assert case.problem.load.aim == Aim(name, value)
+        assert case.problem.load.known_force is None
+        assert case.problem.load.mouth_pressure == pytest.approx(breath)
+        assert {key for key in case.resolved["load"] if key in ("force_n", "mean_pressure_kpa", "sink_mm")} == {name}
+        assert case_from_table(case.resolved).problem.load == case.problem.load
 
 
 def trace_rim(path: Path) -> Any:

@@ -69,6 +69,12 @@ ONE_FAULT = [
         f"a.toml:9: lip.layer[0].young_modulus_kpa: got an unknown key, allowed one of {LAYER_KEYS} "
         "(give shear_modulus_kpa = E / (2 (1 + poisson_ratio)), close to E / 3)",
     ),
+    (
+        "force_n = 20.0",
+        "force_n = 20.0\nmean_pressure_kpa = 60",
+        "a.toml:12: load.mean_pressure_kpa: got force_n besides, allowed one of force_n, mean_pressure_kpa, sink_mm "
+        "(the others follow from it)",
+    ),
     ("schema = 1", "schema = 2", "a.toml:1: schema: got 2, allowed 1"),
     ("schema = 1", "schema = true", "a.toml:1: schema: got true, allowed 1"),
     (

@@ -15,7 +15,7 @@ from typer.testing import Result
 
 from labrum.simulate.conclusions.robustness import Stopped
 from labrum.simulate.outcome import Outcome
-from labrum.simulate.problem import Problem
+from labrum.simulate.problem import Aim, Problem
 
 Labrum = Callable[..., Result]
 SOFT = 0.5 * 0.0501672  # shear modulus of the average lip's skin, MPa, halved
@@ -203,6 +203,41 @@ def test_other_loads_and_lips_are_not_rim_against_rim(
         assert f"warning: {text}" in done.stderr
         assert f"  {text}" in done.stdout
     assert drawn[0][1] == "Cases compared: lips or loads differ"
+
+
+def test_rims_are_held_at_the_first_ones_mean_pressure(
+    labrum: Labrum, solvers: list[Problem], drawn: list[Any], files: Path
+) -> None:
+    done = labrum("compare", "narrow.toml", "loud.toml", "wide.toml", "--hold", "mean-pressure", "-q")
+    assert done.exit_code == 0, done.stderr
+    first, *others = solvers
+    assert first.load.aim is None
+    pressure = json.loads(labrum("compare", "narrow.toml", "wide.toml", "--json", "-q").stdout)["rims"][0][
+        "mean_pressure_kpa"
+    ]
+    assert [problem.load.aim for problem in others[:2]] == 2 * [Aim("mean_pressure_kpa", pressure)]
+    assert f"held: one mean pressure, the first rim's: {pressure:.4g} kPa (forces" in done.stdout
+    assert "load.force_n differs" not in done.stdout
+
+
+@pytest.mark.parametrize(("hold", "measure"), [("force", None), ("sink", "sink_mm")])
+def test_force_or_sink_may_be_held_in_every_varied_lip(
+    labrum: Labrum, solvers: list[Problem], files: Path, hold: str, measure: str | None
+) -> None:
+    """A varied lip in which the first rim is lost holds no other."""
+    done = labrum("compare", "loud.toml", "wide.toml", "--hold", hold, "--robust", "--json", "-q")
+    found = json.loads(done.stdout)
+    assert found["hold"] == hold
+    assert len(solvers) == 9 + 8
+    assert all((problem.load.aim and problem.load.aim.measure) == measure for problem in solvers[9:])
+    assert {problem.load.force for problem in solvers} == {40.0}
+    assert [lip["status"] for lip in found["rims"][1]["lips"]].count("not converged") == 1
+
+
+def test_an_unknown_thing_to_hold_is_refused(labrum: Labrum, files: Path) -> None:
+    done = labrum("compare", "narrow.toml", "wide.toml", "--hold", "area")
+    assert done.exit_code == 2
+    assert "mean-pressure" in done.stderr
 
 
 def test_a_rim_without_result_is_named_and_the_others_shown(

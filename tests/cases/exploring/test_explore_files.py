@@ -54,6 +54,12 @@ def test_a_trace_opened_with_its_case_becomes_an_outline(tmp_path: Path) -> None
     assert case_from_page(tables).problem.rim.bite == pytest.approx(case.problem.rim.bite, abs=1e-6)
 
 
+def test_a_case_whose_force_is_to_be_found_is_not_for_the_page(case_text: str) -> None:
+    case = case_from_text(case_text.replace("force_n = 20.0", "sink_mm = 2.0"))
+    with pytest.raises(InvalidCase, match=r"load\.sink_mm: got 2, allowed force_n, which the page turns"):
+        tables_of(case)
+
+
 @pytest.mark.parametrize("place", ["demo-trace.csv", "/etc/hostname", "../demo-trace.csv", "a/../../demo-trace.csv"])
 def test_a_case_cannot_reach_for_files_that_were_not_opened(tmp_path: Path, place: str) -> None:
     beside = {} if place == "demo-trace.csv" else {"demo-trace.csv": "x", "hostname": "x"}

@@ -13,6 +13,7 @@ from labrum.cases.case_file.faults import InvalidCase
 from labrum.cases.library.shelf import demo_place, library_lip
 from labrum.cases.sweeping.expansion import Member, members, unit_sample
 from labrum.cases.sweeping.plan import Sample, SweepPlan, read_plan
+from labrum.simulate.problem import Aim
 
 PlanFile = Callable[[str], Path]
 
@@ -61,6 +62,16 @@ def test_what_is_asked_off_the_axis_is_varied_though_the_base_asks_nothing(plan_
     _, cases = expand(plan_file("[vary]\nrim.width_mm = [5.0]\n"))
     assert cases[0].case is not None
     assert cases[0].case.problem.posture is None
+
+
+def test_rims_are_swept_at_equal_mean_pressure_or_sink(plan_file: PlanFile) -> None:
+    """A plan holds rims at what it gives in place of the base's force."""
+    text = "[vary]\nload.mean_pressure_kpa = [60.0]\nrim.width_mm = [4.0, 5.0]\n"
+    _, cases = expand(plan_file(text))
+    assert [member.case.problem.load.aim for member in cases] == 2 * [Aim("mean_pressure_kpa", 60.0)]
+    _, cases = expand(plan_file("[vary]\nload.sink_mm = [1.5, 2.0]\n"))
+    assert [member.case.problem.load.aim.value for member in cases] == [1.5, 2.0]
+    assert "force_n" not in cases[0].case.resolved["load"]
 
 
 def test_factors_scale_every_layer_of_whatever_lip(plan_file: PlanFile) -> None:
