@@ -23,7 +23,7 @@ from labrum.cases.asking.selection import (
     only_group,
 )
 from labrum.cases.asking.trade_off import aimed, aims_of, best
-from labrum.cases.asking.wide_enough import CLOSING, DEFAULTS, WIDTH_KEY, bands
+from labrum.cases.asking.wide_enough import DEFAULTS, SHORTENING, WIDTH_KEY, Criteria, bands
 from labrum.cases.case_file.toml_writer import case_text
 from labrum.cases.exits import DONE, CannotDo
 from labrum.cases.solving.fingerprint import solver_identity
@@ -39,6 +39,7 @@ from labrum.reports.sweeps.bands import BandWords, band_figure, band_table, curv
 from labrum.reports.sweeps.findings import TradeOff
 from labrum.reports.sweeps.map import MapWords, map_figure, map_table
 from labrum.reports.sweeps.trade_off import trade_off_figure
+from labrum.simulate.measures.declaration import Measure
 
 
 @dataclass(frozen=True)
@@ -58,7 +59,7 @@ class WideEnough:
     benefit: str = "peak_pressure_kpa"
     narrow: float | None = None
     wide: float | None = None
-    per_closing: float | None = None
+    per_shortening: float | None = None
 
 
 def answer_wide_enough(asked: Request, how: WideEnough, narrator: Narrator) -> int:
@@ -68,26 +69,34 @@ def answer_wide_enough(asked: Request, how: WideEnough, narrator: Narrator) -> i
         raise CannotDo(f"--benefit {how.benefit}: one of {', '.join(DEFAULTS)}")
     if WIDTH_KEY not in [axis.name for axis in plan.axes]:
         raise CannotDo(f"{asked.plan} does not step through {WIDTH_KEY}: give it a list or a range with step")
-    given = {name: getattr(how, name) for name in ("narrow", "wide", "per_closing")}
+    given = {name: getattr(how, name) for name in ("narrow", "wide", "per_shortening")}
     criteria = replace(DEFAULTS[how.benefit], **{name: v for name, v in given.items() if v is not None})
+    criteria = replace(criteria, by_edge=how.narrow is None)
     if criteria.wide > criteria.narrow:
         raise CannotDo(f"--wide {criteria.wide:g} is more than --narrow {criteria.narrow:g}")
     curves = bands(groups(fixed(plan, rows, asked.at), [WIDTH_KEY]), criteria)
     entry = entry_of(how.benefit)
     numbers = band_table(curves)
     show(shown_table(f"{plan.title}: how wide is wide enough", numbers))
-    narrator.say(
-        f"too narrow: 0.1 mm more is worth {criteria.narrow:g} {entry.unit} of {entry.label} or more; too wide: less "
-        f"than {criteria.wide:g} {entry.unit}, the closing travel it takes counted at {criteria.per_closing:g} "
-        f"{entry.unit} per 0.01. In brackets: the end's doubt from the discretisation error."
-    )
-    if all(curve.closing is None for curve in curves):
-        narrator.say(f"the muscle is at rest in every case, so {CLOSING} is not counted: set load.muscle_activation")
-    words = BandWords(entry.axis_label, entry.typeset_unit, criteria.narrow, criteria.wide)
+    by_edge = all(curve.edge is not None for curve in curves)
+    narrator.say(_rests_on(criteria, entry, by_edge))
+    if all(curve.shortening is None for curve in curves):
+        narrator.say(f"the muscle is at rest in every case, so {SHORTENING} is not counted: set load.muscle_activation")
+    words = BandWords(entry.axis_label, entry.typeset_unit, None if by_edge else criteria.narrow, criteria.wide)
     figure = band_figure(curves, words, f"{plan.title}: wide enough", FIGURE_NOTE)
     folder = write_answer(asked, "wide-enough", figure, numbers, narrator)
     write_csv(curve_table(curves), folder / "wide-enough-curves.csv")
     return DONE
+
+
+def _rests_on(criteria: Criteria, benefit: Measure, by_edge: bool) -> str:
+    worth = f"0.1 mm more is worth {criteria.narrow:g} {benefit.unit} of {benefit.label} or more"
+    narrow = "the peak stands on the rim's edges (edge to crown above 1)" if by_edge else worth
+    return (
+        f"too narrow: {narrow}; too wide: 0.1 mm more is worth less than {criteria.wide:g} {benefit.unit} of "
+        f"{benefit.label}, the muscle's shortening it takes counted at {criteria.per_shortening:g} {benefit.unit} per "
+        "0.01. In brackets: the end's doubt from the discretisation error."
+    )
 
 
 @dataclass(frozen=True)

@@ -33,13 +33,15 @@ def wide_enough(
         str, typer.Option(help="What a wider rim is wanted for: peak_pressure_kpa or bearing_area_mm2.")
     ] = "peak_pressure_kpa",
     narrow: Annotated[
-        float | None, typer.Option(min=0.0, help="Too narrow while 0.1 mm is worth this much. Default 2 kPa, 6 mm2.")
+        float | None,
+        typer.Option(min=0.0, help="Too narrow while 0.1 mm is worth this much. Default: while the peak stands on the "
+                     "rim's edges; where that is not known 2 kPa, 6 mm2."),
     ] = None,
     wide: Annotated[
         float | None, typer.Option(min=0.0, help="Too wide once 0.1 mm more is worth less. Default 0.5 kPa, 4 mm2.")
     ] = None,
-    per_closing: Annotated[
-        float | None, typer.Option(min=0.0, help="What 0.01 of closing travel is worth. Default 1 kPa, 2 mm2.")
+    per_shortening: Annotated[
+        float | None, typer.Option(min=0.0, help="What 0.01 of the muscle's shortening is worth. Default 1 kPa, 2 mm2.")
     ] = None,
     out: Out = None,
     quiet: Quiet = False,
@@ -47,13 +49,13 @@ def wide_enough(
 ) -> None:
     """Tell how wide is wide enough, for each lip and contour that a sweep over rim.width_mm holds.
 
-    The band has two ends: below the first a further 0.1 mm clearly pays, above the second it no longer does, what it
-    takes of the closing travel counted in. The criteria are yours to set.
+    The band has two ends: below the first the peak stands on the rim's edges, above the second a further 0.1 mm no
+    longer pays, what it takes of the muscle's shortening counted in. The criteria are yours to set.
     """
     from labrum.cases.asking.answers import Request, WideEnough, answer_wide_enough
     from labrum.cases.sweeping.guard import guarded
 
-    asked, how = Request(plan, store, tuple(at or ()), out), WideEnough(benefit, narrow, wide, per_closing)
+    asked, how = Request(plan, store, tuple(at or ()), out), WideEnough(benefit, narrow, wide, per_shortening)
     raise typer.Exit(guarded(lambda narrator: answer_wide_enough(asked, how, narrator), quiet, debug))
 
 

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from labrum.cases.asking.selection import entry_of, measure_of
-from labrum.cases.asking.wide_enough import CLOSING
 from labrum.cases.exits import CannotDo
 from labrum.cases.sweeping.runner import Row
 from labrum.meshes.arrays import Floats
@@ -33,7 +32,7 @@ class Wish:
 
 USUAL = tuple(
     Wish(name, HIGH if CATALOGUE[name].better is Better.MORE else LOW)
-    for name in ("peak_pressure_kpa", "intrusion_height_mm", CLOSING)
+    for name in ("peak_pressure_kpa", "intrusion_height_mm", "closing_travel_ratio")
 )
 
 

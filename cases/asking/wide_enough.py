@@ -1,9 +1,13 @@
-"""How wide is wide enough: where a further 0.1 mm of rim stops paying, with both ends.
+"""How wide is wide enough: the band of widths between too narrow and too wide.
 
-What a wider rim gives is a lower peak or a larger bearing area; what it costs is freedom to close, the closing travel.
-The gain of 0.1 mm is taken over half a millimetre about a width, so that the scatter between neighbouring solutions
-does not decide it. Below the lower end a further 0.1 mm still clearly pays: the rim is too narrow. Above the upper end
-it no longer does, or takes more closing travel than it is worth: too wide.
+Too narrow: the peak still stands on the rim's edges, `edge_to_crown_pressure` above 1. Up to there the peak falls fast
+with the width; once the crown has it, it hardly falls any more. Where that measure is not known, or where a worth is
+asked for in its place, too narrow is where a further 0.1 mm still clearly pays.
+
+Too wide: a further 0.1 mm pays no longer, or takes more of the muscle's shortening than it is worth. What a wider rim
+gives is a lower peak or a larger bearing area; what it costs is how far the fibres can still shorten under it. The gain
+of 0.1 mm is taken over half a millimetre about a width, so that the scatter between neighbouring solutions does not
+decide it.
 """
 
 from __future__ import annotations
@@ -22,7 +26,8 @@ from labrum.reports.sweeps.findings import BandCurve, BandEnd
 from labrum.simulate.measures.catalogue import CATALOGUE
 
 WIDTH_KEY = "rim.width_mm"
-CLOSING = "closing_travel_ratio"
+SHORTENING = "muscle_shortening_ratio"
+EDGE = "edge_to_crown_pressure"
 FEWEST_WIDTHS = 4
 STEP_MM = 0.1
 HALF_SPAN_MM = 0.25
@@ -33,13 +38,15 @@ WIDTH_STEP_MM = 0.01
 class Criteria:
     """When 0.1 mm pays, in the benefit's unit: clearly from ``narrow`` up, not worth having below ``wide``.
 
-    ``per_closing`` is what 0.01 of the closing travel ratio is worth, in the same unit.
+    ``per_shortening`` is what 0.01 of the muscle's shortening ratio is worth, in the same unit. ``by_edge``: too narrow
+    is told by where the peak stands instead, wherever that is known.
     """
 
     benefit: str
     narrow: float
     wide: float
-    per_closing: float
+    per_shortening: float
+    by_edge: bool = True
 
 
 DEFAULTS = {
@@ -69,31 +76,46 @@ def _band(group: Group, criteria: Criteria) -> BandCurve:
             f"it takes {FEWEST_WIDTHS} or more over {4 * HALF_SPAN_MM:g} mm or more"
         )
     benefit = _measures(rows, criteria.benefit)
-    closing = [measure_of(row, CLOSING) for row in rows]
-    known = None if None in closing else np.array(closing, dtype=float)
+    known = _all_known(rows, SHORTENING)
     where, gain = net_gain(widths, benefit, known, criteria)
-    doubt = _doubt(rows, benefit)
+    edge, doubt = _all_known(rows, EDGE) if criteria.by_edge else None, _doubt(rows, benefit)
     return BandCurve(
         label=group.label,
         widths=widths,
         benefit=benefit,
-        closing=known,
+        shortening=known,
+        edge=edge,
         where=where,
         gain=gain,
-        narrow=_end(where, gain, doubt, criteria.narrow),
+        narrow=_end(where, gain, doubt, criteria.narrow) if edge is None else _edge_end(rows, widths, edge),
         wide=_end(where, gain, doubt, criteria.wide),
     )
 
 
+def _all_known(rows: Sequence[Row], name: str) -> Floats | None:
+    values = [measure_of(row, name) for row in rows]
+    return None if None in values else np.array(values, dtype=float)
+
+
+def _edge_end(rows: Sequence[Row], widths: Floats, edge: Floats) -> BandEnd:
+    """Find the width above which the peak stands on the crown, between the widths solved; and the same in doubt."""
+    error = CATALOGUE[EDGE].error
+    assert error is not None
+    off = np.array([error.of(1.0, measure_of(row, "peak_pressure_error_percent") or 0.0) for row in rows])
+    where = np.linspace(widths[0], widths[-1], round((widths[-1] - widths[0]) / WIDTH_STEP_MM) + 1)
+    curves = [PchipInterpolator(widths, edge * (1.0 + way * off))(where) for way in (0.0, -1.0, 1.0)]
+    return BandEnd(*(last_crossing(where, curve, 1.0) for curve in curves))
+
+
 def net_gain(
-    widths: Floats, benefit: Floats, closing: Floats | None, criteria: Criteria
+    widths: Floats, benefit: Floats, shortening: Floats | None, criteria: Criteria
 ) -> tuple[Floats, Floats]:
-    """Widths (n,) and what a further 0.1 mm is worth there (n,), its cost in closing travel taken off."""
+    """Widths (n,) and what a further 0.1 mm is worth there (n,), its cost in shortening taken off."""
     inner = widths[-1] - widths[0] - 2 * HALF_SPAN_MM
     where = widths[0] + HALF_SPAN_MM + np.linspace(0.0, inner, round(inner / WIDTH_STEP_MM) + 1)
     gain = CATALOGUE[criteria.benefit].better.value * _per_step(widths, benefit, where)
-    if closing is not None:
-        gain = gain + criteria.per_closing / 0.01 * np.minimum(0.0, _per_step(widths, closing, where))
+    if shortening is not None:
+        gain = gain + criteria.per_shortening / 0.01 * np.minimum(0.0, _per_step(widths, shortening, where))
     return where, gain
 
 

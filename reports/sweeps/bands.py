@@ -37,11 +37,14 @@ ROW_IN = 0.3
 
 @dataclass(frozen=True)
 class BandWords:
-    """What the drawing says: the benefit's axis and unit, and the thresholds of the gain of 0.1 mm."""
+    """What the drawing says: the benefit's axis and unit, and the thresholds of the gain of 0.1 mm.
+
+    ``narrow`` is None where too narrow is told by where the peak stands.
+    """
 
     benefit: str
     unit: str
-    narrow: float
+    narrow: float | None
     wide: float
 
 
@@ -84,7 +87,8 @@ def curve_table(curves: Sequence[BandCurve]) -> Table:
         group=[curve.label or "all" for curve in curves for _ in curve.widths],
         width_mm=[width for curve in curves for width in curve.widths],
         benefit=[value for curve in curves for value in curve.benefit],
-        closing_travel_ratio=[_or_empty(c.closing, i) for c in curves for i in range(len(c.widths))],
+        muscle_shortening_ratio=[_or_empty(c.shortening, i) for c in curves for i in range(len(c.widths))],
+        edge_to_crown_pressure=[_or_empty(c.edge, i) for c in curves for i in range(len(c.widths))],
         worth_of_a_tenth_more=["" if np.isnan(g) else float(g) for gain in gains for g in gain],
     )
 
@@ -113,7 +117,10 @@ def _draw_benefit(axes: Axes, curves: Sequence[BandCurve], words: BandWords) -> 
 def _draw_gain(axes: Axes, curves: Sequence[BandCurve], words: BandWords) -> None:
     for curve, look in zip(curves, SERIES, strict=False):
         axes.plot(curve.where, curve.gain, color=look.colour, linestyle=look.dashes)
-    axes.axhspan(words.wide, words.narrow, color=ENOUGH_COLOUR, alpha=0.45, zorder=0, linewidth=0)
+    if words.narrow is None:
+        axes.axhline(words.wide, color=ENOUGH_COLOUR, linewidth=1.6, zorder=0)
+    else:
+        axes.axhspan(words.wide, words.narrow, color=ENOUGH_COLOUR, alpha=0.45, zorder=0, linewidth=0)
     axes.axhline(0.0, color=QUIET, linewidth=0.8, zorder=0)
     label_axes(axes, WIDTH_AXIS, f"worth of 0.1 mm more ({words.unit})")
 

@@ -27,14 +27,16 @@ class BandEnd:
 class BandCurve:
     """One group of rims alike in all but their width.
 
-    ``widths`` (n,) mm, ``benefit`` (n,) and ``closing`` (n,) or None as solved; ``where`` (m,) mm and ``gain`` (m,),
-    what a further 0.1 mm is worth there; the two ends.
+    ``widths`` (n,) mm; ``benefit`` (n,), the muscle's ``shortening`` and the pressure on the ``edge`` over that on the
+    crown, these (n,) or None, as solved; ``where`` (m,) mm and ``gain`` (m,), what a further 0.1 mm is worth there; the
+    two ends.
     """
 
     label: str
     widths: Floats
     benefit: Floats
-    closing: Floats | None
+    shortening: Floats | None
+    edge: Floats | None
     where: Floats
     gain: Floats
     narrow: BandEnd

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -11,6 +12,7 @@ import numpy as np
 import pytest
 from typer.testing import CliRunner
 
+from labrum.cases.asking import wide_enough
 from labrum.cases.asking.answers import MapOf, Request, WideEnough, answer_map, answer_trade_off, answer_wide_enough
 from labrum.cases.asking.habits import habit
 from labrum.cases.asking.interpolation import by_process, linear
@@ -27,7 +29,7 @@ from labrum.cases.sweeping import expansion
 from labrum.cases.sweeping.expansion import members, unit_sample
 from labrum.cases.sweeping.job import read_rows
 from labrum.cases.sweeping.plan import Sample, read_plan
-from labrum.cases.sweeping.runner import task_of
+from labrum.cases.sweeping.runner import Row, task_of
 from labrum.cases.workers.store import Store
 from labrum.cases.workers.task import solved
 from tests.cases.stand_ins import stand_in_solver as stand_in
@@ -69,15 +71,15 @@ def numbers(path: Path) -> list[dict[str, str]]:
     return list(csv.DictReader(io.StringIO(path.read_text(encoding="utf-8"))))
 
 
-def test_the_worth_of_a_tenth_is_the_slope_less_what_closing_costs() -> None:
-    """Straight lines: 8 kPa/mm less peak and 0.03 a mm less closing; 0.8 - 2 * 0.3 = 0.2 kPa for 0.1 mm."""
+def test_the_worth_of_a_tenth_is_the_slope_less_what_shortening_costs() -> None:
+    """Straight lines: 8 kPa/mm less peak and 0.03 a mm less shortening; 0.8 - 2 * 0.3 = 0.2 kPa for 0.1 mm."""
     widths = np.array([4.5, 5.0, 5.6, 6.5])
     where, gain = net_gain(widths, 100 - 8 * widths, 1 - 0.03 * widths, Criteria("peak_pressure_kpa", 2, 1, 2.0))
     assert gain == pytest.approx(np.full(len(where), 0.2))
     assert (where[0], where[-1]) == pytest.approx((4.75, 6.25))
 
 
-def test_a_closing_travel_that_grows_costs_nothing() -> None:
+def test_a_shortening_that_grows_costs_nothing() -> None:
     widths = np.array([4.5, 5.0, 5.6, 6.5])
     _, gain = net_gain(widths, 100 - 8 * widths, 1 + 0.03 * widths, Criteria("peak_pressure_kpa", 2, 1, 2.0))
     assert gain == pytest.approx(np.full(len(gain), 0.8))
@@ -94,18 +96,20 @@ def test_a_gain_that_comes_back_has_not_stopped_paying() -> None:
 def test_the_band_of_a_known_peak(
     swept: Callable[..., Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """The made-up peak is 20 (40 / w^2 + ...) kPa, so 0.1 mm is worth 160 / w^3; closing, 1 - 0.02 w^2, takes 0.4 w.
+    """The made-up peak is 20 (40 / w^2 + ...) kPa, so 0.1 mm is worth 160 / w^3; shortening, 1 - 0.02 w^2, takes
+    0.4 w.
 
-    At ``per_closing`` 0 the ends are (160 / threshold)^(1/3); the half-millimetre average moves them by less than 0.02.
+    At ``per_shortening`` 0 the ends are (160 / threshold)^(1/3); the half-millimetre average moves them by less than
+    0.02.
     """
-    path, how = swept(), WideEnough(narrow=1.2, wide=0.6, per_closing=0.0)
+    path, how = swept(), WideEnough(narrow=1.2, wide=0.6, per_shortening=0.0)
     out = tmp_path / "out"
     assert answer_wide_enough(Request(path, out=out), how, Narrator(io.StringIO())) == DONE
     for row in numbers(out / "wide-enough.csv"):
         assert float(row["too_narrow_below_mm"].split()[0]) == pytest.approx((160 / 1.2) ** (1 / 3), abs=0.02)
         assert float(row["too_wide_above_mm"].split()[0]) == pytest.approx((160 / 0.6) ** (1 / 3), abs=0.02)
     assert "bite radius 0.4 mm" in capsys.readouterr().out
-    dear = WideEnough(narrow=1.2, wide=0.6, per_closing=0.3)  # 160 / w^3 - 0.12 w = 0.6 has its root at 5.06
+    dear = WideEnough(narrow=1.2, wide=0.6, per_shortening=0.3)  # 160 / w^3 - 0.12 w = 0.6 has its root at 5.06
     answer_wide_enough(Request(path, out=tmp_path / "dear"), dear, Narrator(io.StringIO()))
     ends = numbers(tmp_path / "dear" / "wide-enough.csv")[0]
     root = np.roots([0.12, 0.6, 0, 0, -160])
@@ -115,11 +119,37 @@ def test_the_band_of_a_known_peak(
     assert len(numbers(out / "wide-enough-curves.csv")) == 39
 
 
+def test_too_narrow_is_where_the_peak_stands_on_the_edges(
+    swept: Callable[..., Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Made up: edge over crown is (5.6 / w)^2, known to 0.1 %, which moves the end by half as much; a worth that is
+    asked for overrules it.
+    """
+    path, said = swept(), io.StringIO()
+    found = wide_enough.measure_of
+
+    def with_edge(row: Row, name: str) -> float | None:
+        known = (5.6 / float(row.member.settings["rim.width_mm"])) ** 2
+        return known if name == "edge_to_crown_pressure" else found(row, name)
+
+    monkeypatch.setattr(wide_enough, "measure_of", with_edge)
+    answer_wide_enough(Request(path, out=tmp_path / "e"), WideEnough(), Narrator(said))
+    told = numbers(tmp_path / "e" / "wide-enough.csv")[0]["too_narrow_below_mm"]
+    ends = [float(number) for number in re.findall(r"[\d.]+", told)]
+    assert ends == pytest.approx([5.6, 5.6 * (1 - 5e-4), 5.6 * (1 + 5e-4)], abs=0.006)
+    assert "too narrow: the peak stands on the rim's edges" in said.getvalue()
+    assert numbers(tmp_path / "e" / "wide-enough-curves.csv")[0]["edge_to_crown_pressure"] != ""
+    how = WideEnough(narrow=1.2, wide=0.6, per_shortening=0.0)
+    answer_wide_enough(Request(path, out=tmp_path / "w"), how, Narrator(io.StringIO()))
+    asked = numbers(tmp_path / "w" / "wide-enough.csv")[0]["too_narrow_below_mm"]
+    assert float(asked.split()[0]) == pytest.approx((160 / 1.2) ** (1 / 3), abs=0.02)
+
+
 def test_ends_beyond_the_widths_tried_are_said_to_be(swept: Callable[..., Path], tmp_path: Path) -> None:
     path = swept()
     for name, how, words in (
         ("a", WideEnough(narrow=9.0, wide=8.0), ("less than 4.75", "less than 4.75")),
-        ("b", WideEnough(narrow=0.01, wide=0.0, per_closing=0.0), ("more than 7.25", "more than 7.25")),
+        ("b", WideEnough(narrow=0.01, wide=0.0, per_shortening=0.0), ("more than 7.25", "more than 7.25")),
     ):
         answer_wide_enough(Request(path, out=tmp_path / name), how, Narrator(io.StringIO()))
         row = numbers(tmp_path / name / "wide-enough.csv")[0]

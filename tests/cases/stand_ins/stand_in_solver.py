@@ -50,6 +50,7 @@ def measures(problem: Problem) -> Measures:
         touches_cup=False,
         cup_clearance_mm=6.0,
         closing_travel_ratio=1.0 - 0.02 * width**2,
+        muscle_shortening_ratio=1.0 - 0.02 * width**2,
     )
 
 

@@ -23,7 +23,7 @@ def curve(label: str, narrow: float, wide: float) -> BandCurve:
     widths = np.linspace(4.5, 7.0, 6)
     where = np.linspace(4.75, 6.75, 201)
     ends = [BandEnd(x, x - 0.05, x + 0.1) for x in (narrow, wide)]
-    return BandCurve(label, widths, 3000 / widths**2, None, where, 600 / where**3, *ends)
+    return BandCurve(label, widths, 3000 / widths**2, None, None, where, 600 / where**3, *ends)
 
 
 def bands(count: int) -> Figure:
