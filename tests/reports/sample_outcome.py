@@ -211,5 +211,5 @@ def invent(rim: Rim, made: Invented | None = None) -> Outcome:
         3.2,
         1e-7,
         ("an invented outcome, nowhere solved",),
-        Mode(284.0, 0.44, swing(edges, rest)),
+        mode=Mode(284.0, 0.44, swing(edges, rest)),
     )
