@@ -42,7 +42,6 @@ from labrum.simulate.equilibrium.model import Model, State
 from labrum.simulate.equilibrium.small_loads import SmallLoads
 from labrum.simulate.load_path.transfer import displacement_at
 from labrum.simulate.outcome import Mode
-from labrum.simulate.weak_form import WeakForm
 
 if TYPE_CHECKING:
     from scipy.sparse import csr_matrix
@@ -141,6 +140,8 @@ def oscillations(held: SmallLoads, count: int, density: float = DENSITY, start: 
     ``numpy.linalg.LinAlgError`` where the iteration does not converge.
     """
     from scipy.sparse.linalg import ArpackError, LinearOperator, eigsh  # slow to load
+
+    from labrum.simulate.weak_form import WeakForm  # loads scikit-fem, which a solve without it does not need
 
     basis = _free_motions(held)
     form = WeakForm(held.model.elements.grid, held.model.elements.tissue)
