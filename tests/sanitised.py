@@ -49,7 +49,8 @@ def main() -> int:
             "ASAN_OPTIONS": "detect_leaks=0",  # Python keeps much until it ends
             "UBSAN_OPTIONS": "print_stacktrace=1",
         }
-        words = [sys.executable, "-m", "pytest", "-qn0", "-p", "no:cacheprovider", *map(str, TESTS), *sys.argv[1:]]
+        pytest = [sys.executable, "-m", "pytest", "-q", "-n", "0", "-p", "no:cacheprovider"]
+        words = [*pytest, *map(str, TESTS), *sys.argv[1:]]
         return subprocess.run(words, env=environment).returncode
 
 
