@@ -54,13 +54,14 @@ class Effort:
 
     The grid of the load path, the coarsest grid that is read, the most unknowns a refinement may reach, and how long
     the steps of the path are; with friction, whose answer depends on the way, the first way's, of which shorter ones
-    follow.
+    follow: ``fewest_halvings`` or more.
     """
 
     path: Fineness = field(default_factory=Fineness)
     answer: Fineness = ANSWER
     most_unknowns: int = 150_000
     pace: StepLengths = field(default_factory=StepLengths)
+    fewest_halvings: int = FEWEST_HALVINGS
 
     @property
     def careful(self) -> Effort:
@@ -299,7 +300,7 @@ def _by_shorter_steps(problem: Problem, plan: Effort, progress: Listener) -> tup
         before, plan = here, replace(plan, pace=plan.pace.times(0.5))
         here = standing(plan)
         moved = way_error_percent(problem.rim, before.standing, here.standing)
-        if shorter >= FEWEST_HALVINGS and moved <= 0.5 * problem.accuracy.peak_pressure_percent:
+        if shorter >= plan.fewest_halvings and moved <= 0.5 * problem.accuracy.peak_pressure_percent:
             break
     first, refined = _refined(here, plan, progress)
     both = SHARE_GRID_WITH_FRICTION * refined.grid_percent + moved

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import json
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from importlib.resources import files
-from pathlib import Path
 
+from labrum.cases.readme.findings import Finding, Findings
 from labrum.cases.readme.rules import BORNE_OUT, NOT_BORNE_OUT, Rule
 from labrum.simulate.measures.catalogue import CATALOGUE
 from labrum.simulate.measures.declaration import Better, Measure
@@ -17,9 +15,6 @@ BEGIN = "<!-- {} : written by python -m labrum.cases.readme -->"
 END = "<!-- end -->"
 WAYS = {Better.LESS: "less", Better.MORE: "more", Better.NEITHER: ""}
 DIGITS = 4
-
-RuleNumbers = Mapping[str, tuple[float, float]]
-"""The measure of both cases of each rule, by what the rule says."""
 
 
 class TableNotFound(ValueError):
@@ -43,18 +38,18 @@ class ReadmeTable:
         return made
 
 
-def readme_tables(numbers: RuleNumbers) -> tuple[ReadmeTable, ...]:
-    """Write every table, the rules with these ``numbers``."""
+def readme_tables(findings: Findings) -> tuple[ReadmeTable, ...]:
+    """Write every table, the rules with these ``findings``."""
     return (
         ReadmeTable("measures", _measure_lines()),
-        ReadmeTable("rules borne out", _rule_lines(BORNE_OUT, numbers)),
-        ReadmeTable("rules not borne out", _rule_lines(NOT_BORNE_OUT, numbers)),
+        ReadmeTable("rules borne out", _rule_lines(BORNE_OUT, findings)),
+        ReadmeTable("rules not borne out", _rule_lines(NOT_BORNE_OUT, findings)),
     )
 
 
-def written_into(text: str, numbers: RuleNumbers) -> str:
+def written_into(text: str, findings: Findings) -> str:
     """Put every table into the README's ``text``; raises `TableNotFound`."""
-    for table in readme_tables(numbers):
+    for table in readme_tables(findings):
         text = table.put_into(text)
     return text
 
@@ -64,14 +59,15 @@ def _measure_lines() -> tuple[str, ...]:
     return _table(("name", "meaning", "better", "`null` where"), rows)
 
 
-def _rule_lines(rules: Sequence[Rule], numbers: RuleNumbers) -> tuple[str, ...]:
-    rows = [_rule_row(rule, CATALOGUE[rule.measure], *numbers[rule.says]) for rule in rules]
-    return _table(("rule", "pair of cases", "number", "from → to", "change"), rows)
+def _rule_lines(rules: Sequence[Rule], findings: Findings) -> tuple[str, ...]:
+    rows = [_rule_row(rule, CATALOGUE[rule.measure], findings[rule.says]) for rule in rules]
+    return _table(("rule", "pair of cases", "number", "from → to", "change", "lips"), rows)
 
 
-def _rule_row(rule: Rule, measure: Measure, first: float, second: float) -> tuple[str, ...]:
-    values = f"{shown_number(first)} → {shown_number(second)} {measure.typeset_unit}".rstrip()
-    return rule.says, rule.pair(), measure.label, values, f"× {second / first:#.3g}"
+def _rule_row(rule: Rule, measure: Measure, found: Finding) -> tuple[str, ...]:
+    values = f"{shown_number(found.first)} → {shown_number(found.second)} {measure.typeset_unit}".rstrip()
+    change = f"× {found.second / found.first:#.3g} ± {found.ratio_error:.1g}"
+    return rule.says, rule.pair(), measure.label, values, change, f"{found.holds} of {found.of}"
 
 
 def shown_number(value: float) -> str:
@@ -85,20 +81,3 @@ def _table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> tuple[str, ...
 
 def _line(cells: Sequence[str]) -> str:
     return f"| {' | '.join(cells)} |"
-
-
-def kept_numbers() -> RuleNumbers:
-    """Read the rules' numbers as they were last solved."""
-    kept: dict[str, list[float]] = json.loads(kept_place().read_text(encoding="utf-8"))
-    return {says: (first, second) for says, (first, second) in kept.items()}
-
-
-def keep_numbers(numbers: RuleNumbers) -> None:
-    """Keep the rules' numbers, to six digits."""
-    rounded = {says: [float(f"{value:.6g}") for value in pair] for says, pair in numbers.items()}
-    kept_place().write_text(json.dumps(rounded, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
-
-
-def kept_place() -> Path:
-    """Return the file that keeps them, beside this module."""
-    return Path(str(files("labrum.cases.readme").joinpath("rule_numbers.json")))

@@ -12,8 +12,9 @@ from functools import cache
 
 import pytest
 
+from labrum.cases.readme.findings import kept_findings
 from labrum.cases.readme.rules import BORNE_OUT, NOT_BORNE_OUT, Rule, RuleCase, rule_case
-from labrum.cases.readme.tables import DIGITS, kept_numbers
+from labrum.cases.readme.tables import DIGITS
 
 pressed = cache(RuleCase.solved)
 
@@ -21,7 +22,8 @@ pressed = cache(RuleCase.solved)
 def held_to_the_readme(rule: Rule) -> float:
     """Ratio of the pair, whose two numbers are those the README prints, to one in the last digit."""
     numbers = tuple(float(getattr(pressed(case), rule.measure)) for case in (rule.first, rule.second))
-    for number, kept in zip(numbers, kept_numbers()[rule.says], strict=True):
+    found = kept_findings()[rule.says]
+    for number, kept in zip(numbers, (found.first, found.second), strict=True):
         last_digit = 10.0 ** (math.floor(math.log10(abs(kept))) - DIGITS + 1)
         assert number == pytest.approx(kept, abs=last_digit), "python -m labrum.cases.readme --solve writes it anew"
     return numbers[1] / numbers[0]
