@@ -106,8 +106,8 @@ LOAD = KeyTable(
     (
         Choice("preset", load_names(), default=Presence.OPTIONAL),
         OneNumber("force_n", 0.01, 500.0, default=Presence.OPTIONAL),
-        OneNumber("mean_pressure_kpa", 0.0, 1000.0, default=Presence.OPTIONAL, above=True),
-        OneNumber("sink_mm", 0.0, 60.0, default=Presence.OPTIONAL, above=True),
+        OneNumber("mean_pressure_kpa", 0.1, 1000.0, default=Presence.OPTIONAL),
+        OneNumber("sink_mm", 0.01, 60.0, default=Presence.OPTIONAL),
         OneNumber("mouth_pressure_kpa", 0.0, 100.0, default=0.0),
         OneNumber("friction", 0.0, 1.0, default=0.0),
         OneNumber("muscle_activation", 0.0, 1.0, default=0.0),
