@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import sys
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -22,7 +21,7 @@ from labrum.cases.exits import DONE, NOT_CONVERGED, OUR_FAULT, Ending, ended
 from labrum.cases.solving.provenance import provenance
 from labrum.cases.solving.result import FIGURE_NOTE, as_json, ignored, printed_faults
 from labrum.cases.solving.robust import counter
-from labrum.cases.solving.run_folder import RunFolder, free_name
+from labrum.cases.solving.run_folder import RunFolder, free_name, whole_or_gone
 from labrum.cases.solving.screen import Narrator, cautions_text, may_colour, show
 from labrum.cases.workers.each import solve_each
 from labrum.simulate.conclusions.robustness import Stopped, Trial, tried
@@ -132,15 +131,9 @@ def _folder(target: Path | None, narrator: Narrator) -> Iterator[RunFolder | Non
     if target is None:
         yield None
         return
-    folder = RunFolder.begin(target)
-    try:
-        yield folder
-        kept = free_name(folder.target)
-        folder.place.rename(kept)
-    except BaseException:
-        shutil.rmtree(folder.place, ignore_errors=True)
-        raise
-    narrator.say(f"kept in {kept}")
+    with whole_or_gone(target) as kept:
+        yield kept.folder
+    narrator.say(f"kept in {kept.at}")
 
 
 def _inputs(compared: Sequence[Compared]) -> dict[str, bytes]:

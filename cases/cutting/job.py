@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import sys
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -14,7 +13,7 @@ from labrum.cases.cutting.options import CutOptions, read_options, unknown_dimen
 from labrum.cases.exits import DONE, BadInput, CannotDo, Ending, ended
 from labrum.cases.library.shelf import demo_names
 from labrum.cases.places import is_file
-from labrum.cases.solving.run_folder import RunFolder, free_name, usual_stem
+from labrum.cases.solving.run_folder import free_name, usual_stem, whole_or_gone
 from labrum.cases.solving.screen import Narrator, show
 from labrum.meshes.faults import Fault, GeometryError
 
@@ -69,16 +68,10 @@ def _write(order: CutOrder, case: Case, cut: Cut) -> Path:
     """Write every file under a temporary name and rename the folder when it is whole."""
     invented = order.place in demo_names() and not is_file(Path(order.place))
     target = order.out or free_name(Path("cuts", usual_stem(order.place)))
-    folder = RunFolder.begin(target)
-    try:
+    with whole_or_gone(target) as kept:
         for name, content in cut_files(case.problem.title, case.problem.rim, cut, invented).items():
-            folder.write(name, content)
-        kept = free_name(folder.target)
-        folder.place.rename(kept)
-    except BaseException:
-        shutil.rmtree(folder.place, ignore_errors=True)
-        raise
-    return kept
+            kept.folder.write(name, content)
+    return kept.at
 
 
 def _no_way(place: str, error: GeometryError) -> str:

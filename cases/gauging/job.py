@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -16,7 +15,7 @@ from labrum.cases.gauging.text import GaugedFile, gauge_json, gauge_tables, outl
 from labrum.cases.library.shelf import demo_place, lip_names
 from labrum.cases.places import is_file, reason_of
 from labrum.cases.solving.result import as_json
-from labrum.cases.solving.run_folder import RunFolder, free_name
+from labrum.cases.solving.run_folder import RunFolder, whole_or_gone
 from labrum.cases.solving.screen import Narrator, show
 from labrum.meshes.gauges.gauge import disagreements, gauged
 from labrum.meshes.gauges.reader_scatter import Aim, readers_scatter
@@ -169,13 +168,8 @@ def _folder(target: Path | None) -> Iterator[RunFolder | None]:
     if target is None:
         yield None
         return
-    folder = RunFolder.begin(target)
-    try:
-        yield folder
-        folder.place.rename(free_name(folder.target))
-    except BaseException:
-        shutil.rmtree(folder.place, ignore_errors=True)
-        raise
+    with whole_or_gone(target) as kept:
+        yield kept.folder
 
 
 def _keep(folder: RunFolder, rims: list[GaugedFile]) -> None:

@@ -6,7 +6,9 @@ import csv
 import io
 import json
 import os
-from collections.abc import Iterable
+import shutil
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import zip_longest
 from pathlib import Path
@@ -124,6 +126,31 @@ def try_target(target: Path) -> None:
     except (OSError, ValueError) as error:
         reason = reason_of(error) if isinstance(error, OSError) else str(error)
         raise CannotDo(f"cannot write {target}: {reason}") from None
+
+
+@dataclass
+class Kept:
+    """A folder being filled; ``at`` is where it stands once it is whole."""
+
+    folder: RunFolder
+    at: Path
+
+
+@contextmanager
+def whole_or_gone(target: Path) -> Iterator[Kept]:
+    """Fill a folder under a temporary name; give it its own when all is in it, and remove it if anything goes wrong.
+
+    Even an interrupt removes it, and is raised again. Raises `UnusableFolder` where the target is taken.
+    """
+    folder = RunFolder.begin(target)
+    kept = Kept(folder, folder.target)
+    try:
+        yield kept
+        kept.at = free_name(folder.target)
+        folder.place.rename(kept.at)
+    except BaseException:
+        shutil.rmtree(folder.place, ignore_errors=True)
+        raise
 
 
 def free_name(wanted: Path) -> Path:
