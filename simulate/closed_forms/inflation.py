@@ -101,13 +101,13 @@ def tube_stress(
     inner_rest: float,
     outer_rest: float,
     shear_modulus: float,
-) -> tuple[Floats, Floats, Floats]:
-    """Radial, hoop and axial Cauchy stress, passive neo-Hookean, no pressure outside."""
+) -> tuple[Floats, Floats]:
+    """Radial and hoop Cauchy stress, passive neo-Hookean, no pressure outside."""
     own = np.asarray(rest, dtype=float)
     q = tube_place(own, inner_rest, inner) / own
     last = float(tube_place(outer_rest, inner_rest, inner)) / outer_rest
     radial = -shear_modulus * (np.log(q / last) + 0.5 / last**2 - 0.5 / q**2)
-    return radial, radial + shear_modulus * (q**2 - q**-2.0), radial + shear_modulus * (1.0 - q**-2.0)
+    return radial, radial + shear_modulus * (q**2 - q**-2.0)
 
 
 def muscle_pressure(inner: float, inner_rest: float, outer_rest: float, active: float, power: int) -> float:

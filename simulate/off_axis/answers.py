@@ -118,7 +118,6 @@ def _tilted(
         shift_holds_to_mm=min(_bounds(shifted)[0], _slides_at(base, sideways)),
         rocking_stiffness_nmm_per_deg=work_of(base, turned, tilt, tilt, tilt.height) * DEGREE,
         sideways_stiffness_n_per_mm=sideways,
-        sideways_force_n_per_deg=work_of(base, turned, tilt, shift, tilt.height) * DEGREE,
         tilt=wave,
         shift=shifted,
     ), others

@@ -48,7 +48,7 @@ class Tilted:
     """Tilt about the middle of the rim's lowest circle, and shift, per degree and per mm.
 
     ``peak_kpa_per_degree``, ``peak_percent_per_degree`` at the base's peak, on the side that goes down;
-    Stiffnesses hold the other motion; ``sideways_force_n_per_deg`` couples the two. The wave of the tilt is per radian.
+    stiffnesses hold the other motion. The wave of the tilt is per radian.
     """
 
     peak_kpa_per_degree: float
@@ -58,7 +58,6 @@ class Tilted:
     shift_holds_to_mm: float
     rocking_stiffness_nmm_per_deg: float
     sideways_stiffness_n_per_mm: float
-    sideways_force_n_per_deg: float
     tilt: PressureWave
     shift: PressureWave
 

@@ -100,6 +100,17 @@ def test_the_peak_of_a_small_tilt_goes_with_its_rate(plain):
     assert 0.0 < tilted.holds_to_deg <= tilted.tilt_to_lift_deg
 
 
+def test_where_a_tilt_ceases_to_hold_pressure_is_just_gone_inside_the_contact(plain):
+    problem, found = plain
+    tilted = off_axis(problem, found, Posture(), silent).tilted
+    wave, amount = tilted.tilt, tilted.holds_to_deg * DEGREE
+    ends = wave.radius[wave.active][[0, -1]]
+    inside = wave.active & (np.abs(wave.radius - ends.mean()) < 0.4 * np.ptp(ends))  # a tenth at either end left out
+    least = (wave.base - amount * np.abs(wave.change))[inside]
+    assert least.min() == pytest.approx(0.0, abs=1e-9 * wave.base.max())
+    assert (least >= 0.0).sum() >= inside.sum() - 1  # the place itself may round below nought
+
+
 def test_beyond_where_it_holds_it_warns(plain):
     problem, found = plain
     many = off_axis(problem, found, Posture(10.0, 24.0, 2.0, 0.5), silent)
