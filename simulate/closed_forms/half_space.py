@@ -27,6 +27,23 @@ def plane_strain_modulus(youngs_modulus: float, poisson_ratio: float) -> float:
     return youngs_modulus / (1.0 - poisson_ratio**2)
 
 
+def stretched_modulus(shear_modulus: float, stretch: float) -> float:
+    """E*, MPa, of an incompressible neo-Hookean half-space drawn out to ``stretch`` in all directions of its surface.
+
+    What a small indentation of the stretched body meets, in place of 4 times the shear modulus. A wave of the surface
+    decays inwards as exp(x z) and as exp(a x z) with a = stretch^3, and its pressure over its height is x times
+
+        shear_modulus / stretch^4 (a^3 + a^2 + 3 a - 1) / (a + 1),
+
+    half of E*. At a stretch of 0.666 it is nought, and the surface buckles of itself.
+
+    Sources, from memory: Green, Rivlin & Shield 1952, Proc. R. Soc. A 211:128 (small on large deformations, a punch on
+    a stretched half-space); Biot 1965, *Mechanics of Incremental Deformations* (where the surface buckles).
+    """
+    a = stretch**3
+    return 2.0 * shear_modulus * (a**3 + a**2 + 3.0 * a - 1.0) / (stretch**4 * (a + 1.0))
+
+
 def flat_punch_force(sink: float, radius: float, modulus: float) -> float:
     """Force on a flat punch of ``radius``: 2 E* a w."""
     return 2.0 * modulus * radius * sink
