@@ -37,7 +37,7 @@ def stretched_and_pressed(stretch, across, sink):
     return found.force, traction(model, state)
 
 
-@pytest.mark.parametrize("stretch", [0.75, 0.9, 1.0, 1.3, 1.6])
+@pytest.mark.parametrize("stretch", [0.8, 0.9, 1.0, 1.3, 1.6])
 def test_sphere_on_a_stretched_half_space(compare, stretch):
     modulus = hs.stretched_modulus(1.0, stretch)
     sink = hs.sphere_sink(RADIUS, SPHERE)
