@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from functools import partial
 from typing import TypeVar
@@ -30,12 +31,22 @@ from labrum.simulate.living.contraction import Contraction, Freedom
 from labrum.simulate.living.vibration import Liveliness, liveliness
 from labrum.simulate.load_path.adaptive_grid import Fineness, surface_samples
 from labrum.simulate.load_path.aiming import Aimed, force_for
-from labrum.simulate.load_path.build import Stage
-from labrum.simulate.load_path.press import HOME, Last, Listener, Pressed, StepLengths, hold, move_on, press, press_near
+from labrum.simulate.load_path.press import (
+    HOME,
+    PRESS,
+    Last,
+    Listener,
+    Pressed,
+    StepLengths,
+    hold,
+    move_on,
+    press,
+    press_near,
+)
 from labrum.simulate.measures.catalogue import Measures
 from labrum.simulate.outcome import Contact, Outcome
 from labrum.simulate.postures.found import OffAxis
-from labrum.simulate.problem import KPA_PER_MPA, NotConverged, Problem, Progress
+from labrum.simulate.problem import KPA_PER_MPA, Lip, NotConverged, Problem, Progress
 from labrum.simulate.readings.fields import section_of
 from labrum.simulate.readings.measures import measures_of
 from labrum.simulate.readings.pressure import on_rim, profile
@@ -45,6 +56,7 @@ DRIFT_STEP_N = 10.0
 FEWEST_HALVINGS, MOST_HALVINGS = 2, 5  # of the steps on the way, with friction
 AIM_FOUND, AIM_MET = 1e-3, 2e-3  # relative, of the wanted value: on the first grid read, and in the answer
 AIM_TRIES = 4
+MARGIN_MM = 0.2
 SLOW = StepLengths(first=0.008, longest=0.09, longer=1.6)
 
 
@@ -54,7 +66,8 @@ class Effort:
 
     The grid of the load path, the coarsest grid that is read, the most unknowns a refinement may reach, and how long
     the steps of the path are; with friction, whose answer depends on the way, the first way's, of which shorter ones
-    follow: ``fewest_halvings`` or more.
+    follow: ``fewest_halvings`` or more. ``most_work``, unknowns times iterations, is the most that goes into the ways of
+    a contracting lip: some ten seconds.
     """
 
     path: Fineness = field(default_factory=Fineness)
@@ -62,6 +75,7 @@ class Effort:
     most_unknowns: int = 150_000
     pace: StepLengths = field(default_factory=StepLengths)
     fewest_halvings: int = FEWEST_HALVINGS
+    most_work: int = 7_000_000
 
     @property
     def careful(self) -> Effort:
@@ -69,14 +83,21 @@ class Effort:
         path = replace(self.path, touching=0.09, ends=0.03, span=0.35, growth=0.28)
         return replace(self, path=path, answer=replace(self.answer, growth=0.28))
 
-    @property
-    def living(self) -> Fineness:
-        """The grid that contracts: the path's, with elements around the opening half as long.
+    def living(self, lip: Lip) -> tuple[Fineness, ...]:
+        """The grids that contract, of which the first that gets there serves.
 
-        So the closing travel was within 0.1 % of far finer grids in the two cases tried; on the path's own grid it was
-        0.3 % too large.
+        They are the path's, with elements around the opening half as long. So the closing travel was within 0.1 % of
+        far finer grids in the two cases tried; on the path's own grid it was 0.3 % too large. Where a back that slides
+        on teeth meets the opening, the soft lining is squeezed out, which coarse elements cannot follow, and which very
+        fine ones answer with folds, as lining does (Biot's instability of a compressed surface); a bonded back's corner
+        is singular, and best left coarse.
         """
-        return replace(self.path, largest=0.5 * self.path.largest)
+        plain = replace(self.path, largest=0.5 * self.path.largest)
+        if lip.opening_radius == 0.0:
+            return (plain,)
+        fine = replace(plain, margin=MARGIN_MM)
+        meets_teeth = lip.backing == "sliding" and lip.tooth_gap_radius == 0.0
+        return (fine, plain) if meets_teeth else (plain, fine)
 
 
 def silent(progress: Progress) -> None:
@@ -92,6 +113,23 @@ class _Counted:
 
     def __call__(self, progress: Progress) -> None:
         self.iterations += progress.iteration > 0
+        self._listener(progress)
+
+
+class _Limited:
+    """A listener that ends the search for a first equilibrium where it takes more work than a plan allows."""
+
+    def __init__(self, listener: Listener, problem: Problem, plan: Effort) -> None:
+        self._listener, self._left = listener, plan.most_work if contracts(problem) else math.inf
+
+    def __call__(self, progress: Progress) -> None:
+        self._left -= progress.unknowns
+        if self._left < 0:
+            raise NotConverged(
+                max(progress.force, 0.0),
+                f"the stage '{progress.stage}' took more iterations than are worth while: it is near an instability",
+                "lower muscle_activation or force_n, or round the bite (bite_radius_mm)",
+            )
         self._listener(progress)
 
 
@@ -264,7 +302,16 @@ class _Living:
     def of(cls, problem: Problem, found: Readable, plan: Effort, progress: Listener) -> _Living:
         if found.contraction is None:
             return cls()
-        return cls(found.contraction, found.contraction.over(free_contraction(problem, plan.living, progress)))
+        return cls(found.contraction, found.contraction.over(_freely(problem, plan, progress)))
+
+
+def _freely(problem: Problem, plan: Effort, progress: Listener) -> Contraction:
+    """Contraction without a rim, on the first grid where it gets there."""
+    *others, last = plan.living(problem.lip)
+    for fineness in others:
+        with suppress(NotConverged):
+            return free_contraction(problem, fineness, progress)
+    return free_contraction(problem, last, progress)
 
 
 Found = TypeVar("Found")
@@ -272,17 +319,27 @@ Found = TypeVar("Found")
 
 def _by_some_way(
     problem: Problem, neighbour: Pressed | None, plan: Effort, progress: Listener,
-    go_on: Callable[[Readable, Effort, Listener], Found],
+    go_on: Callable[[Readable, Effort, Listener], Found], searching: Listener | None = None,
 ) -> Found:  # fmt: skip
-    """Press by the quickest way that leads somewhere, be it only on a finer grid; raises the last's `NotConverged`."""
+    """Press by the quickest way that leads somewhere, be it only on a finer grid; raises the last's `NotConverged`.
+
+    ``searching`` listens to the ways only, and may end them; where it is not given each search has its own limit.
+    """
     lost: NotConverged | None = None
-    for press_home, effort in _ways(problem, neighbour, plan, progress):
+    searching = searching or _Limited(progress, problem, plan)
+    for press_home, effort in _ways(problem, neighbour, plan, searching):
         try:
             pressed = press_home()
-            if pressed is not None:
-                return go_on(_loaded(problem, pressed, effort, progress), effort, progress)
         except NotConverged as stop:
             lost = stop
+            continue
+        for fineness in effort.living(problem.lip) if contracts(problem) else (effort.path,):
+            if pressed is None:
+                break
+            try:
+                return go_on(_loaded(problem, pressed, effort, fineness, searching), effort, progress)
+            except NotConverged as stop:
+                lost = stop
     assert lost is not None  # a press from first touch is home or raises
     raise lost
 
@@ -292,13 +349,20 @@ def _by_shorter_steps(problem: Problem, plan: Effort, progress: Listener) -> tup
 
     Slip adds up along the way, so the answer depends on the steps as on the grid; both are in the estimate.
     """
+    searching = _Limited(progress, problem, plan)
+
     def standing(plan: Effort) -> Readable:
-        return _by_some_way(problem, None, plan, progress, lambda first, plan, progress: first)
+        return _by_some_way(problem, None, plan, progress, lambda first, *_: first, searching)
 
     here = standing(plan)
     for shorter in range(1, MOST_HALVINGS + 1):
         before, plan = here, replace(plan, pace=plan.pace.times(0.5))
-        here = standing(plan)
+        try:
+            here = standing(plan)
+        except NotConverged:
+            if shorter <= plan.fewest_halvings:
+                raise
+            break  # what the last halving moved is the estimate then
         moved = way_error_percent(problem.rim, before.standing, here.standing)
         if shorter >= plan.fewest_halvings and moved <= 0.5 * problem.accuracy.peak_pressure_percent:
             break
@@ -315,7 +379,7 @@ def _ways(
     Very soft tissue without stiffening folds up into coarse elements, and then no step is short enough.
     """
     if neighbour is not None:
-        fineness = plan.living if contracts(problem) else plan.answer
+        fineness = plan.living(problem.lip)[0] if contracts(problem) else plan.answer
         settings = HOME if _alive(problem) else BESIDE
         yield partial(press_near, problem, neighbour, fineness, progress, settings), plan
     # with friction the answer depends on the steps on the way; breath and contraction go on from the path's grid
@@ -326,12 +390,13 @@ def _ways(
     yield partial(press, problem, careful.path, progress, SLOW, HOME), careful
 
 
-def _loaded(problem: Problem, pressed: Pressed, plan: Effort, progress: Listener) -> Readable:
-    """Bring breath and contraction in, and go to the coarsest grid that is read."""
-    living = pressed
-    if contracts(problem) and pressed.fineness.largest > plan.living.largest:
-        fineness = replace(plan.living, arc=min(plan.living.arc, pressed.fineness.arc))
-        living = held(problem, pressed, fineness, Stage("press"), progress, HOME)
+def _loaded(
+    problem: Problem, pressed: Pressed, plan: Effort, fineness: Fineness, progress: Listener
+) -> Readable:
+    """Bring breath and contraction in, on a grid of ``fineness``, and go to the coarsest grid that is read."""
+    living, had = pressed, pressed.fineness
+    if contracts(problem) and (had.largest, had.margin) != (fineness.largest, fineness.margin):
+        living = held(problem, pressed, replace(fineness, arc=min(fineness.arc, had.arc)), PRESS, progress, HOME)
     living, contraction = enlivened(problem, living, progress)
     standing = readable(problem, living, final_stage(problem), progress, plan.answer)
     return Readable(problem, pressed, contraction, standing)

@@ -52,12 +52,13 @@ class Refined:
 def readable(problem: Problem, pressed: Pressed, stage: Stage, listener: Listener, answer: Fineness) -> Pressed:
     """The equilibrium on the coarsest grid that is read; raises `NotConverged`.
 
-    That grid is as fine as ``answer``, and on arcs at least as fine as that of ``pressed``, which is taken as it is
-    where it resolves the peak already.
+    That grid is as fine as ``answer``, and on arcs and at the opening's margin at least as fine as that of ``pressed``,
+    which is taken as it is where it resolves the peak already.
     """
     if pressed.fineness.hump <= answer.hump:
         return pressed
-    first = replace(answer, arc=min(answer.arc, pressed.fineness.arc))
+    had = pressed.fineness
+    first = replace(answer, arc=min(answer.arc, had.arc), margin=min(answer.margin, had.margin))
     return held(problem, pressed, first, stage, listener, BESIDE)
 
 

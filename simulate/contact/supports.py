@@ -52,6 +52,20 @@ def held_back(lip: Lip, grid: Grid) -> NDArray[np.bool_]:
     return held
 
 
+def kept_on_teeth(lip: Lip, grid: Grid) -> tuple[NDArray[np.bool_], Floats]:
+    """Components (n, 2) and springs (n, 2), N/mm, by which a sliding back is kept on the teeth where no rim presses it.
+
+    Along the axis only; rigid where the teeth are flat, and growing from nothing along their round edge.
+    """
+    held, springs = np.zeros(grid.nodes.shape, bool), np.zeros(grid.nodes.shape)
+    if lip.backing == "sliding":
+        gap = lip.tooth_gap_radius
+        way = (grid.node_columns - gap) / TRANSITION_MM if gap > 0.0 else np.ones(grid.nodes_per_row)
+        held[grid.back[way >= 1.0 - 1e-9], 1] = True
+        springs[grid.back, 1] = np.where(way < 1.0 - 1e-9, _hold(lip, way), 0.0) * _node_areas(grid)
+    return held, springs
+
+
 def transition_springs(lip: Lip, grid: Grid) -> Floats:
     """(n, 2) stiffness, N/mm, of the springs that let a bonded support grow from the gap's edge outwards."""
     springs = np.zeros(grid.nodes.shape)

@@ -28,12 +28,14 @@ Report = Callable[[int, float, float, float], None]  # iteration, relative resid
 class Drive:
     """What the rim is told: a travel in mm, or a force in N over the full circle (exactly one is given).
 
-    ``shortens``: where the first prediction would slide a node too far along an arc, stop at a shorter travel.
+    ``shortens``: where the first prediction would slide a node too far along an arc, stop at a shorter travel;
+    ``declines``: do not take such a step at all (`StepTooLongError`), for where something else than the rim moved.
     """
 
     travel: float | None = None
     force: float | None = None
     shortens: bool = False
+    declines: bool = False
 
 
 @dataclass(frozen=True)
@@ -84,6 +86,14 @@ class StepFailedError(RuntimeError):
     """No equilibrium was found in this step; a shorter one, or another mesh, may find it."""
 
 
+class StepTooLongError(StepFailedError):
+    """The first prediction slides a node too far along an arc of the rim; ``share`` of the step would not."""
+
+    def __init__(self, share: float) -> None:
+        self.share = share
+        super().__init__(f"the step is too long for the rim's arcs: {share:.3f} of it would do")
+
+
 def equilibrate(model: Model, start: State, drive: Drive, settings: Settings, report: Report) -> Equilibrium:
     """Iterate from ``start`` to the equilibrium under ``drive``; raises `StepFailedError`."""
     if model.elements.smallest_ratio(start.u) <= 0.0:
@@ -124,6 +134,8 @@ def _next_step(
         raise StepFailedError("no tissue bears the rim, so that no travel changes the force")
     step = _driven(system.step_to_force, system.step_to_travel, drive, standing.state)
     reach = settings.reach * _share_along_arcs(standing, model, step, settings)
+    if first and reach < 1.0 and drive.declines:
+        raise StepTooLongError(reach)
     if first and reach < 1.0 and drive.shortens:
         drive = Drive(travel=standing.state.travel + reach * step.travel, shortens=True)
         step = system.step_to_travel(reach * step.travel)

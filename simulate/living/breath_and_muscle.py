@@ -8,17 +8,22 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from labrum.meshes.arrays import Floats
 from labrum.meshes.grids.grid import Grid
+from labrum.simulate.contact.signorini import Pair
+from labrum.simulate.contact.supports import kept_on_teeth
 from labrum.simulate.equilibrium.model import Model, State
-from labrum.simulate.equilibrium.newton import Drive, Settings, StepFailedError, equilibrate
+from labrum.simulate.equilibrium.newton import Drive, Settings, StepFailedError, StepTooLongError, equilibrate
 from labrum.simulate.living.contraction import Contraction, Standing, contraction_between
 from labrum.simulate.load_path.adaptive_grid import Fineness
 from labrum.simulate.load_path.build import Stage, model_on, resting_grid, resting_state
-from labrum.simulate.load_path.press import Listener, Pressed, move_on, reporter
+from labrum.simulate.load_path.press import Listener, Pressed, at_rest, move_on, press, reporter, with_feet_settled
 from labrum.simulate.problem import NotConverged, Problem
 from labrum.simulate.tissue.condensation import Pattern
 
 FAR_MM = 1000.0
+LONG_WAY = 0.4  # share of the contraction that can be brought in at once, below which a fresh press is shorter
+SHORTEST_CUT = 0.02  # of a step that was predicted to be too long
 LEAST_SHARE = 0.004  # of the breath or of the activation that one step must bring in
 
 
@@ -32,10 +37,60 @@ def enlivened(problem: Problem, pressed: Pressed, listener: Listener) -> tuple[P
         pressed = _brought_in(problem, pressed, Stage("breath"), Stage("breath", 0.0, load.mouth_pressure), listener)
     if not contracts(problem):
         return pressed, None
-    breath = Stage("contract", 0.0, load.mouth_pressure)
-    relaxed, pressed = pressed, _brought_in(problem, pressed, breath, final_stage(problem), listener)
+    relaxed, pressed = pressed, _contracted(problem, pressed, listener)
     ends = ((one.model, one.equilibrium.state) for one in (relaxed, pressed))
     return pressed, contraction_between(problem, *ends)
+
+
+def _contracted(problem: Problem, pressed: Pressed, listener: Listener) -> Pressed:
+    """Bring contraction in.
+
+    Where the rim's arcs would make that a long way, and without friction, whose answer depends on the way, the same
+    equilibrium is reached by pressing the rim into the contracted lip, which is stiffer and gives less way.
+    """
+    first, last = Stage("contract", 0.0, problem.load.mouth_pressure), final_stage(problem)
+    if problem.load.friction == 0.0:
+        try:
+            return move_on(problem, pressed, last, listener, declines=True)
+        except StepTooLongError as long:
+            if long.share < LONG_WAY:
+                return _pressed_contracted(problem, pressed, first, last, listener)
+        except StepFailedError:
+            pass
+    return _brought_in(problem, pressed, first, last, listener)
+
+
+def _pressed_contracted(problem: Problem, pressed: Pressed, first: Stage, last: Stage, listener: Listener) -> Pressed:
+    dry = replace(last, mouth_pressure=0.0)
+    try:
+        start = _touching_contracted(problem, pressed.fineness, dry, listener)
+        found = press(problem, pressed.fineness, listener, stage=dry, start=start)
+        return _brought_in(problem, found, dry, last, listener) if last.mouth_pressure > 0.0 else found
+    except NotConverged:
+        return _brought_in(problem, pressed, first, last, listener)
+
+
+def _touching_contracted(problem: Problem, fineness: Fineness, stage: Stage, listener: Listener) -> Standing:
+    """The lip contracted with no rim on, and the rim brought to where it just touches."""
+    model, rest = at_rest(problem, fineness, stage)
+    free = _ramped(problem, model.elements.grid, _rim_away(rest), replace(stage, activation=0.0), stage, listener)
+    places = (model.elements.grid.nodes + free.u)[model.pairs[0].nodes]
+    state = replace(rest, u=free.u, p=free.p, travel=_first_touch(model.pairs[0], places))
+    return model, with_feet_settled(model, state)
+
+
+def _first_touch(rim: Pair, places: Floats) -> float:
+    """The least travel, mm, of the rim at which it touches a surface of nodes at ``places`` (k, 2), within a micron."""
+    apart, inside = -FAR_MM, FAR_MM
+    while inside - apart > 1e-3:
+        middle = 0.5 * (apart + inside)
+        apart, inside = (middle, inside) if rim.look(places, middle).distance.min() > 0.0 else (apart, middle)
+    return apart
+
+
+def _rim_away(state: State) -> State:
+    """The same with the rim far off and nothing but the rim to be met."""
+    return replace(state, travel=-FAR_MM, pairs=state.pairs[:1])
 
 
 def final_stage(problem: Problem) -> Stage:
@@ -57,8 +112,7 @@ def free_contraction(problem: Problem, fineness: Fineness, listener: Listener) -
     load = problem.load
     grid = resting_grid(problem, fineness)
     relaxed = Stage("rim off", 0.0, load.mouth_pressure)
-    state = replace(resting_state(_rimless(problem, grid, relaxed)), travel=-FAR_MM)
-    state = replace(state, pairs=state.pairs[:1])
+    state = _rim_away(resting_state(_rimless(problem, grid, relaxed)))
     ends: list[Standing] = []
     for first, last in ((Stage("rim off"), relaxed), (relaxed, replace(final_stage(problem), name="rim off"))):
         state = _ramped(problem, grid, state, first, last, listener)
@@ -68,10 +122,9 @@ def free_contraction(problem: Problem, fineness: Fineness, listener: Listener) -
 
 def _rimless(problem: Problem, grid: Grid, stage: Stage) -> Model:
     model = model_on(problem, grid, stage)
-    fixed = model.pattern.fixed.copy()
-    if problem.lip.backing == "sliding":
-        fixed[grid.back[grid.node_columns >= problem.lip.tooth_gap_radius - 1e-9], 1] = True
-    return replace(model, pattern=Pattern(grid, fixed), pairs=model.pairs[:1])
+    held, springs = kept_on_teeth(problem.lip, grid)
+    pattern = Pattern(grid, model.pattern.fixed | held)
+    return replace(model, pattern=pattern, pairs=model.pairs[:1], springs=model.springs + springs)
 
 
 def _ramped(problem: Problem, grid: Grid, state: State, first: Stage, last: Stage, listener: Listener) -> State:
@@ -97,18 +150,22 @@ def _brought_in(problem: Problem, pressed: Pressed, first: Stage, last: Stage, l
     """Equilibrium under the rim's force as the loads go from ``first`` to ``last``, the grid refitted on the
     way.
     """
-    done, share = 0.0, 1.0
+    done, share, declines = 0.0, 1.0, True
     while done < 1.0:
         reach = min(1.0, done + share)
         try:
-            pressed = move_on(problem, pressed, _between(first, last, reach), listener)
+            pressed = move_on(problem, pressed, _between(first, last, reach), listener, declines=declines)
+        except StepTooLongError as long:
+            share, declines = max(long.share, SHORTEST_CUT) * (reach - done), False
+            continue
         except StepFailedError as failure:
             share *= 0.4
             if share < LEAST_SHARE:
                 raise _lost(pressed.equilibrium.force, failure, last, pressed) from failure
             pressed = replace(pressed, fineness=pressed.fineness.finer_arcs())
             continue
-        done, share = reach, 1.5 * share
+        declines, growth = True, 1.5 if declines else 1.0  # what was just cut would be cut again
+        done, share = reach, growth * share
     return pressed
 
 

@@ -33,7 +33,8 @@ class Fineness:
     the ends of contact and where the rim's curvature jumps, as shares of the contact's width; ``span`` the
     share of the stretch between two such places; ``hump`` longest element where the pressure is near its peak,
     as a share of that stretch. ``smallest``, ``largest`` mm bound any element; ``growth`` of the length per mm of
-    distance; ``aspect`` height of the surface row over the shortest column.
+    distance; ``aspect`` height of the surface row over the shortest column; ``margin`` mm bounds the elements between
+    an opening's wall and the back.
 
     The defaults suit a load path: short elements only on arcs, where a step would fail for want of them.
     """
@@ -47,6 +48,7 @@ class Fineness:
     growth: float = 0.7
     aspect: float = 1.5
     hump: float = np.inf
+    margin: float = np.inf
 
     def finer_arcs(self) -> Fineness:
         """Somewhat shorter elements on arcs, where a step that failed may have failed for want of them."""
@@ -64,6 +66,7 @@ class Fineness:
         return Fineness(
             self.arc * factor, self.touching * factor, self.ends * factor, self.span * factor, self.smallest * factor,
             self.largest * factor, self.growth * factor, self.aspect, self.hump * factor,
+            self.margin * factor,
         )  # fmt: skip
 
 
@@ -132,6 +135,8 @@ def fitted_columns(
     rest = surfaces[0].rest
     asked = [np.interp(rest, face.rest, _wanted_at_rest(face, fineness)) for face in surfaces]
     sizes = np.minimum(np.min(asked, axis=0), fineness.largest)
+    if rest[0] > 0.0:
+        sizes[0] = min(sizes[0], fineness.margin)
     for place in kept:
         sizes[np.argmin(np.abs(rest - place))] = min(fineness.arc, fineness.largest)
     sizes = limited_sizes(rest, sizes, fineness.growth)
@@ -181,7 +186,7 @@ def _marks(surface: Surface, piece: Ints) -> Ints:
     if len(touching) < 2:
         return touching
     joints = touching[1:][piece[touching[1:]] != piece[touching[:-1]]]
-    return np.unique(np.concatenate([touching[[0, -1]], joints]))
+    return np.array(sorted({*touching[[0, -1]].tolist(), *joints.tolist()}), dtype=np.int64)
 
 
 def _lines_between(start: float, stop: float, places: Floats, sizes: Floats) -> Floats:

@@ -64,7 +64,8 @@ def fitted_grid(problem: Problem, surfaces: list[Surface], fineness: Fineness) -
     bottom = finest[1] if len(finest) > 1 else (fineness.arc * TRANSITION_MM if gap > 0.0 else np.inf)
     thicknesses = [layer.thickness for layer in lip.layers]
     rows, row_layer = layered_rows(
-        thicknesses, fineness.aspect * finest[0], fineness.growth, fineness.largest, fineness.aspect * bottom
+        thicknesses, fineness.aspect * finest[0], fineness.growth, fineness.largest,
+        min(fineness.aspect * bottom, fineness.margin if lip.opening_radius > 0.0 else np.inf),
     )
     return Grid(columns, rows, row_layer)
 

@@ -23,6 +23,7 @@ from labrum.simulate.problem import NotConverged, Problem, Progress
 
 Listener = Callable[[Progress], None]
 HOME = Settings()
+PRESS = Stage("press")
 WAYPOINT = Settings(residual=1e-4, fall=0.1, gap=1e-4)  # a waypoint is only where the next step starts
 
 
@@ -74,25 +75,28 @@ def press(
     waypoint: Settings = WAYPOINT,
     seen: Callable[[Pressed], None] | None = None,
     last: Last | None = None,
+    stage: Stage = PRESS,
+    start: tuple[Model, State] | None = None,
 ) -> Pressed:
     """Press the rim into the resting lip until its force is the problem's; raises `NotConverged`.
 
     ``waypoint`` says when the iteration ends at the forces on the way; with friction, whose slip adds up along the
     way, and at the last force it ends at rounding. ``seen`` is shown every equilibrium on the way, the last one
     included. ``last`` is the grid on which the last force is tried first, straight from the way's, and when it ends.
+    ``stage`` tells what else acts from the first touch on, and ``start`` where that is, unless the lip is at rest: the
+    model and the state in which the rim just touches.
     """
     pace = pace or StepLengths()
     waypoint = HOME if problem.load.friction > 0.0 else waypoint
-    stage = Stage("press")
-    model = settled_on = model_on(problem, resting_grid(problem, fineness), stage)
-    state, step = resting_state(model), pace.first * problem.lip.thickness
+    model, state = start or at_rest(problem, fineness, stage)
+    settled_on, step = model, pace.first * problem.lip.thickness
     on = fineness
     history: list[StepRecord] = []
     reached: Equilibrium | None = None
     target = problem.load.force
     while True:
-        before = 0.0 if reached is None else reached.state.travel
-        drive = _next_drive(reached, step, target)
+        before = state.travel if reached is None else reached.state.travel
+        drive = Drive(travel=before + step) if reached is None else _next_drive(reached, step, target)
         settings = waypoint if drive.force is None else HOME
         if reached is not None and last is not None and drive.force is not None:
             on, settings = last.at_least_as_fine(fineness), last.settings
@@ -123,6 +127,12 @@ def press(
         if len(reached.residuals) - 1 <= pace.easy:
             step = min(step * pace.longer, pace.longest * problem.lip.thickness)
         model, state = _next_start(problem, model, reached.state, fineness, stage)
+
+
+def at_rest(problem: Problem, fineness: Fineness, stage: Stage) -> tuple[Model, State]:
+    """A model on a grid fitted to the undeformed lip, at rest, with the rim just touching it."""
+    model = model_on(problem, resting_grid(problem, fineness), stage)
+    return model, resting_state(model)
 
 
 def press_near(
@@ -183,15 +193,16 @@ def hold(
 
 def move_on(
     problem: Problem, pressed: Pressed, stage: Stage, listener: Listener, force: float | None = None,
-    settings: Settings = HOME, shortens: bool = False,
+    settings: Settings = HOME, shortens: bool = False, declines: bool = False,
 ) -> Pressed:  # fmt: skip
     """A new increment: equilibrium under another force or other loads, slip counted from here.
 
-    With ``shortens`` it ends at a smaller force where a node would slide too far along an arc (see `Drive`).
+    Where a node would slide too far along an arc, it ends at a smaller force with ``shortens``, and raises
+    `StepTooLongError` with ``declines`` (see `Drive`).
     """
     fineness, wanted = pressed.fineness, problem.load.force if force is None else force
     model, state = refitted(problem, pressed.model, pressed.equilibrium.state, fineness, stage)
-    drive = Drive(force=wanted, shortens=shortens)
+    drive = Drive(force=wanted, shortens=shortens, declines=declines)
     return _settled(pressed, model, with_feet_settled(model, state), drive, fineness, stage, listener, settings)
 
 
@@ -210,10 +221,8 @@ def record(stage: str, model: Model, found: Equilibrium) -> StepRecord:
     )
 
 
-def _next_drive(reached: Equilibrium | None, step: float, target: float) -> Drive:
+def _next_drive(reached: Equilibrium, step: float, target: float) -> Drive:
     """Drive by travel until the force is within one step, then by force."""
-    if reached is None:
-        return Drive(travel=step)
     near = reached.force + 1.2 * reached.stiffness * step >= target
     if near:
         return Drive(force=target, shortens=True)

@@ -28,10 +28,8 @@ from labrum.cases.case_file.reading import case_from_table
 from labrum.simulate import NotConverged, solve
 from labrum.simulate.problem import Progress
 
-MOST_BREATH_KPA, BREATH_KPA_PER_N = 15.0, 0.5
-
-
 QUANTILES = (0.5, 0.9, 0.99, 1.0)
+MOST_BREATH_KPA, BREATH_KPA_PER_N = 15.0, 0.5
 
 
 def drawn(seed: int, which: int) -> dict[str, Any]:
