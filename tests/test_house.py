@@ -133,6 +133,22 @@ def test_what_computes_does_not_load_the_plotting_library() -> None:
     assert (done.returncode, done.stdout) == (0, "False\n"), done.stderr
 
 
+def test_a_solve_loads_no_library_but_numpy() -> None:
+    """Asked of a fresh Python: to load the others would take longer than the solve; without kernels scipy is needed."""
+    heavy = ("skfem", "scipy", "matplotlib", "meshio", "jinja2", "rich")
+    asked = f"""
+import contextlib, sys
+from labrum.cases.command import app
+with contextlib.suppress(SystemExit):
+    app(["solve", "demo", "--json", "--quiet"])
+from labrum.simulate.compiled import library
+allowed = () if library() else ("scipy",)
+print(sorted(set(sys.modules) & set({heavy}) - set(allowed)), file=sys.stderr)
+"""
+    done = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True)
+    assert (done.returncode, done.stderr) == (0, "[]\n")
+
+
 def test_nothing_else_stands_at_the_top() -> None:
     ignored = [
         line.strip("/") for line in (ROOT / ".gitignore").read_text().split() if not line.startswith("#")
