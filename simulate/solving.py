@@ -126,7 +126,7 @@ class _Limited:
         self._left -= progress.unknowns
         if self._left < 0:
             raise NotConverged(
-                max(progress.force, 0.0),
+                max(0.0, progress.force),
                 f"the stage '{progress.stage}' took more iterations than are worth while: it is near an instability",
                 "lower muscle_activation or force_n, or round the bite (bite_radius_mm)",
             )
