@@ -13,7 +13,7 @@ from pathlib import Path
 from labrum.cases.readme.rules import BORNE_OUT, NOT_BORNE_OUT, Rule, RuleCase
 from labrum.cases.workers.each import solve_each
 from labrum.cases.workers.task import Solver, real_solver
-from labrum.simulate import solve
+from labrum.simulate import Effort, solve
 from labrum.simulate.conclusions.measure_errors import doubt, higher
 from labrum.simulate.conclusions.robustness import Stopped
 from labrum.simulate.conclusions.varied_lips import (
@@ -27,7 +27,6 @@ from labrum.simulate.conclusions.varied_lips import (
 from labrum.simulate.measures.catalogue import Measures
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import Problem
-from labrum.simulate.solving import Effort
 
 
 class NoFinding(RuntimeError):

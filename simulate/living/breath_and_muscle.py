@@ -99,6 +99,12 @@ def final_stage(problem: Problem) -> Stage:
     return Stage("contract" if contracts(problem) else "hold", load.muscle_activation, load.mouth_pressure)
 
 
+def alive(problem: Problem) -> bool:
+    """Is there breath or contraction?"""
+    stage = final_stage(problem)
+    return stage.activation > 0.0 or stage.mouth_pressure > 0.0
+
+
 def contracts(problem: Problem) -> bool:
     """Is there a muscle, and is it active?"""
     return problem.load.muscle_activation > 0.0 and any(k.muscle and k.active_stress > 0 for k in problem.lip.layers)

@@ -22,9 +22,10 @@ from labrum.simulate.accuracy.refinement import ANSWER, reading_of
 from labrum.simulate.equilibrium.traction import traction
 from labrum.simulate.load_path.build import Stage
 from labrum.simulate.load_path.press import HOME, StepLengths, hold, press
+from labrum.simulate.main_job.effort import Effort
 from labrum.simulate.problem import Accuracy, Layer, Lip, Load, Problem
 from labrum.simulate.readings.measures import cup_reading
-from labrum.simulate.solving import Effort, silent
+from labrum.simulate.solving import silent
 from tests import bodies
 from tests.published import large_strain_reference
 

@@ -22,8 +22,9 @@ from labrum.simulate.closed_forms.layer import bonded
 from labrum.simulate.equilibrium.traction import surface_mass, traction
 from labrum.simulate.load_path.adaptive_grid import Fineness
 from labrum.simulate.load_path.press import press
+from labrum.simulate.main_job.effort import Effort
 from labrum.simulate.problem import Accuracy, Layer, Lip, Load, Problem
-from labrum.simulate.solving import Effort, silent
+from labrum.simulate.solving import silent
 from tests import bodies
 from tests.published import linear_reference
 

@@ -22,9 +22,10 @@ from labrum.simulate.accuracy.refinement import ANSWER
 from labrum.simulate.equilibrium.traction import traction
 from labrum.simulate.load_path.adaptive_grid import Fineness
 from labrum.simulate.load_path.press import StepLengths
+from labrum.simulate.main_job.effort import Effort
 from labrum.simulate.problem import Accuracy, NotConverged, Problem
 from labrum.simulate.readings.measures import measures_of
-from labrum.simulate.solving import Effort, silent, solve_refined
+from labrum.simulate.solving import silent, solve_refined
 from tests.studies.designs import drawn
 
 

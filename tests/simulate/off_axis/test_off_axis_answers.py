@@ -13,12 +13,13 @@ from labrum.simulate.contact.supports import teeth_curve
 from labrum.simulate.living.breath_and_muscle import enlivened, final_stage
 from labrum.simulate.load_path.build import Stage
 from labrum.simulate.load_path.press import HOME, press
+from labrum.simulate.main_job.effort import Effort
 from labrum.simulate.off_axis.answers import DEGREE, Posture, off_axis, peak_under
 from labrum.simulate.off_axis.arch import bowl_curve, on_arch
 from labrum.simulate.off_axis.harmonic import Base, Cause
 from labrum.simulate.off_axis.motions import Shift, Tilt, arch_relief
 from labrum.simulate.off_axis.readings import contact_of, pressure_wave, work_of
-from labrum.simulate.solving import Effort, silent
+from labrum.simulate.solving import silent
 
 RIM = {
     "inner_diameter_mm": 16.5, "width_mm": 5.2, "high_point": 0.45, "inner_crown_radius_mm": 6.0, "bite_radius_mm": 0.6,

@@ -1,0 +1,1 @@
+"""The parts of the main job: effort, ways to an equilibrium, what is asked beside it, and the answer."""
