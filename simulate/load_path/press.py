@@ -25,6 +25,7 @@ Listener = Callable[[Progress], None]
 HOME = Settings()
 PRESS = Stage("press")
 WAYPOINT = Settings(residual=1e-4, fall=0.1, gap=1e-4)  # a waypoint is only where the next step starts
+LEAST_FIRST = 3e-4  # travel over thickness: of a shorter first touch rounding leaves too little
 
 
 @dataclass(frozen=True)
@@ -51,8 +52,9 @@ class StepLengths:
     easy: int = 7
 
     def times(self, share: float) -> StepLengths:
-        """Steps that much as long, in the same proportions."""
-        return replace(self, first=share * self.first, longest=share * self.longest)
+        """Steps that much as long, in the same proportions; the first not below `LEAST_FIRST`."""
+        first, shortest = max(share * self.first, LEAST_FIRST), min(share, 1.0) * self.shortest
+        return replace(self, first=first, longest=share * self.longest, shortest=shortest)
 
 
 @dataclass(frozen=True)

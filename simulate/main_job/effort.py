@@ -13,6 +13,7 @@ from labrum.simulate.problem import Lip, NotConverged, Problem, Progress
 
 FEWEST_HALVINGS = 2  # of the steps on the way, with friction
 MARGIN_MM = 0.2
+SLOW = StepLengths(first=0.008, longest=0.09, longer=1.6)
 
 
 @dataclass(frozen=True)
@@ -20,8 +21,8 @@ class Effort:
     """How the solver spends its effort.
 
     The grid of the load path, the coarsest grid that is read, the most unknowns a refinement may reach, and how long
-    the steps of the path are; with friction, whose answer depends on the way, the first way's, of which shorter ones
-    follow: ``fewest_halvings`` or more, at least one. ``most_work``, unknowns times iterations, is the most that goes
+    the steps of the path are, taken with care (``slow``) or not; with friction, whose answer depends on the way, the
+    first way's, of which shorter ones follow: ``fewest_halvings`` or more, at least one. ``most_work``, unknowns times iterations, is the most that goes
     into the ways of a contracting lip: some ten seconds.
     """
 
@@ -29,6 +30,7 @@ class Effort:
     answer: Fineness = ANSWER
     most_unknowns: int = 150_000
     pace: StepLengths = field(default_factory=StepLengths)
+    slow: StepLengths = SLOW
     fewest_halvings: int = FEWEST_HALVINGS
     most_work: int = 7_000_000
 
@@ -36,7 +38,12 @@ class Effort:
     def careful(self) -> Effort:
         """A second plan for where the first leads nowhere: grids that are fine under the whole rim."""
         path = replace(self.path, touching=0.09, ends=0.03, span=0.35, growth=0.28)
-        return replace(self, path=path, answer=replace(self.answer, growth=0.28))
+        return replace(self, path=path, answer=replace(self.answer, growth=0.28), pace=self.slow)
+
+    @property
+    def halved(self) -> Effort:
+        """The same by steps half as long, with care or without: else the one would be compared with the other."""
+        return replace(self, pace=self.pace.times(0.5), slow=self.slow.times(0.5))
 
     def living(self, lip: Lip) -> tuple[Fineness, ...]:
         """The grids that contract, of which the first that gets there serves.

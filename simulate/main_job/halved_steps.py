@@ -25,7 +25,7 @@ def by_shorter_steps(problem: Problem, plan: Effort, progress: Listener) -> tupl
 
     here = standing(plan)
     for shorter in range(1, MOST_HALVINGS + 1):
-        before, plan = here, replace(plan, pace=plan.pace.times(0.5))
+        before, plan = here, plan.halved
         try:
             here = standing(plan)
         except NotConverged:

@@ -11,11 +11,9 @@ from labrum.simulate.accuracy.refinement import BESIDE, Refined, held, readable,
 from labrum.simulate.living.breath_and_muscle import alive, contracts, enlivened, final_stage
 from labrum.simulate.living.contraction import Contraction
 from labrum.simulate.load_path.adaptive_grid import Fineness
-from labrum.simulate.load_path.press import HOME, PRESS, Last, Listener, Pressed, StepLengths, press, press_near
+from labrum.simulate.load_path.press import HOME, PRESS, Last, Listener, Pressed, press, press_near
 from labrum.simulate.main_job.effort import Effort, Limited
 from labrum.simulate.problem import NotConverged, Problem
-
-SLOW = StepLengths(first=0.008, longest=0.09, longer=1.6)
 
 
 @dataclass(frozen=True)
@@ -83,7 +81,7 @@ def _ways(
     last = Last(plan.answer, BESIDE) if plain else None
     yield partial(press, problem, plan.path, progress, plan.pace, last=last), plan
     careful = plan.careful
-    yield partial(press, problem, careful.path, progress, SLOW, HOME), careful
+    yield partial(press, problem, careful.path, progress, careful.pace, HOME), careful
 
 
 def _loaded(

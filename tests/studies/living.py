@@ -1,8 +1,7 @@
 """How surely and how fast random living lips are solved: ``python -m tests.studies.living``.
 
-Rims, lips and loads are drawn from a seed over the ranges a fitter works in (common practice, no source). Every design
-breathes or contracts. The breath is what a rim of that force may hold: more would lift it off. One line of JSON a
-design is written as soon as it is solved, and a run goes on where FILE ends.
+Rims, lips and loads are drawn by `tests.studies.designs`; every design breathes or contracts. One line of JSON a design
+is written as soon as it is solved, and a run goes on where FILE ends.
 
     python -m tests.studies.living --seed 1 --count 300 --processes 2 --out living-1.jsonl
     python -m tests.studies.living --seed 1 --count 300 --out living-1.jsonl --report   # only what is there
@@ -23,50 +22,11 @@ from typing import Any
 
 import numpy as np
 
-from labrum.cases.case_file.faults import InvalidCase
-from labrum.cases.case_file.reading import case_from_table
 from labrum.simulate import NotConverged, solve
 from labrum.simulate.problem import Progress
+from tests.studies.designs import drawn_alive
 
 QUANTILES = (0.5, 0.9, 0.99, 1.0)
-MOST_BREATH_KPA, BREATH_KPA_PER_N = 15.0, 0.5
-
-
-def drawn(seed: int, which: int) -> dict[str, Any]:
-    """The table of the design number ``which``; it does not depend on how many are drawn."""
-    rng = np.random.default_rng([seed, which])
-    while True:
-        table = _table(rng)
-        try:
-            case_from_table(table)
-        except InvalidCase:  # some draws make a rim that cannot be
-            continue
-        return table
-
-
-def _table(rng: np.random.Generator) -> dict[str, Any]:
-    force = rng.uniform(5.0, 40.0)
-    rim = {
-        "inner_diameter_mm": rng.uniform(15.0, 26.0), "width_mm": rng.uniform(4.0, 7.5),
-        "high_point": rng.uniform(0.3, 0.6), "bite_radius_mm": float(np.exp(rng.uniform(*np.log([0.15, 1.2])))),
-        "inner_crown_radius_mm": rng.uniform(3.0, 12.0), "outer_crown_radius_mm": rng.uniform(3.0, 12.0),
-        "shoulder_radius_mm": rng.uniform(0.8, 2.5), "cup_wall_angle_deg": rng.uniform(50.0, 75.0),
-        "cup_depth_mm": 10.0,
-    }  # fmt: skip
-    lip = {
-        "type": str(rng.choice(["thin", "average", "fleshy"])),
-        "backing": str(rng.choice(["sliding", "sliding", "bonded"])),
-        "tooth_gap_radius_mm": float(rng.choice([0.0, rng.uniform(2.0, 7.0), rng.uniform(2.0, 7.0)])),
-        "opening_radius_mm": float(rng.choice([0.0, rng.uniform(0.5, 2.5), rng.uniform(0.5, 2.5)])),
-    }
-    load = {
-        "force_n": force,
-        "friction": float(rng.choice([0.0, rng.uniform(0.0, 0.5), rng.uniform(0.0, 0.5)])),
-        "muscle_activation": rng.uniform(0.0, 1.0),
-        "mouth_pressure_kpa": float(rng.choice([0.0, 1.0, 1.0, 1.0]))
-        * rng.uniform(0.0, min(MOST_BREATH_KPA, BREATH_KPA_PER_N * force)),
-    }
-    return {"schema": 1, "title": "drawn", "rim": rim, "lip": lip, "load": load}
 
 
 class _Stages:
@@ -85,8 +45,8 @@ class _Stages:
 
 def solved(which: int, seed: int, told: bool = False) -> dict[str, Any]:
     """What became of one design, and its processor's seconds."""
-    table, stages = drawn(seed, which), _Stages(told)
-    problem = case_from_table(table).problem
+    stages = _Stages(told)
+    table, problem = drawn_alive(np.random.default_rng([seed, which]))
     started = time.process_time()
     found: dict[str, Any] = {"which": which, "seed": seed}
     try:
