@@ -6,6 +6,7 @@ import math
 import time
 from dataclasses import dataclass, replace
 
+from labrum.simulate.accuracy.errors import with_errors
 from labrum.simulate.accuracy.refinement import Refined
 from labrum.simulate.living.breath_and_muscle import alive
 from labrum.simulate.load_path.press import Listener, Pressed
@@ -94,6 +95,7 @@ def _pressed_and_read(
     outcome = outcome_of(problem, refined, drift, living, lively, tuple(warnings))
     if found is not None:
         outcome = replace(outcome, measures=replace(outcome.measures, **found.measures()), off_axis=found)
+    outcome = replace(outcome, measures=with_errors(problem, outcome.measures, refined))
     return Solved(outcome, first.pressed if alive(problem) else refined.before), refined
 
 

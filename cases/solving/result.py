@@ -11,7 +11,7 @@ import numpy as np
 from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.faults import CaseFault, InvalidCase
 from labrum.cases.exits import BadInput
-from labrum.simulate.measures.catalogue import Measures
+from labrum.simulate.measures.catalogue import CATALOGUE, Measures
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import NotConverged
 
@@ -45,7 +45,16 @@ def figure_note(case: Case) -> str:
 
 def measured(measures: Measures) -> dict[str, float | bool | None]:
     """Every measure by its name, as plain numbers whatever kind the solver computed with."""
-    return {name: v.item() if isinstance(v, np.generic) else v for name, v in asdict(measures).items()}
+    return {name: _plain(getattr(measures, name)) for name in CATALOGUE}
+
+
+def errors_told(measures: Measures) -> dict[str, float | None]:
+    """The estimated error of every measure by its name, in its unit; None where there is none to tell."""
+    return {name: _plain(error) for name, error in measures.errors.items()}
+
+
+def _plain(value: Any) -> Any:
+    return value.item() if isinstance(value, np.generic) else value
 
 
 def converged_result(
@@ -57,6 +66,7 @@ def converged_result(
         "title": case.problem.title,
         "status": "converged",
         **measured(outcome.measures),
+        "errors": errors_told(outcome.measures),
         "force_n": outcome.force_n,
         "pressure_profile": outcome.pressure_profile.tolist(),
         "lip_surface": outcome.lip_surface.tolist(),

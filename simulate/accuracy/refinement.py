@@ -40,13 +40,15 @@ BESIDE = Settings(residual=1e-5, gap=1e-6)  # for equilibria that an answer is c
 class Refined:
     """The finest equilibrium, the one before it, and the estimated error of the peak in percent.
 
-    ``grid_percent`` is the part of it that comes from these two grids alone, before any floor.
+    ``grid_percent`` is the part of it that comes from these two grids alone, before any floor. ``ways`` are, with
+    friction, two equilibria on one grid, the second by steps half as long.
     """
 
     finest: Pressed
     before: Pressed
     error_percent: float
     grid_percent: float = 0.0
+    ways: tuple[Pressed, Pressed] | None = None
 
 
 def readable(problem: Problem, pressed: Pressed, stage: Stage, listener: Listener, answer: Fineness) -> Pressed:

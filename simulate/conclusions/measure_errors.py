@@ -6,14 +6,21 @@ See `labrum.simulate.measures.catalogue` for what the estimates rest on.
 from __future__ import annotations
 
 from labrum.simulate.measures.catalogue import CATALOGUE, Measures
+from labrum.simulate.measures.declaration import Evidence
 
 
 def doubt(measures: Measures, name: str) -> float:
-    """Estimated error of one measure, in its own unit; `KeyError` where it has none, as a yes or no."""
+    """Estimated error of one measure, in its own unit; `KeyError` where it has none, as a yes or no.
+
+    Where no error was told, because only one equilibrium was looked at, it is the least that is ever told.
+    """
     estimate = CATALOGUE[name].error
     if estimate is None:
         raise KeyError(name)
-    return estimate.of(getattr(measures, name), measures.peak_pressure_error_percent)
+    told = measures.errors.get(name)
+    if told is not None:
+        return told
+    return estimate.of(Evidence(value=getattr(measures, name), peak_percent=measures.peak_pressure_error_percent))
 
 
 def higher(first: Measures, second: Measures, name: str) -> bool | None:

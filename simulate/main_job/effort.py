@@ -22,8 +22,8 @@ class Effort:
 
     The grid of the load path, the coarsest grid that is read, the most unknowns a refinement may reach, and how long
     the steps of the path are, taken with care (``slow``) or not; with friction, whose answer depends on the way, the
-    first way's, of which shorter ones follow: ``fewest_halvings`` or more, at least one. ``most_work``, unknowns times iterations, is the most that goes
-    into the ways of a contracting lip: some ten seconds.
+    first way's, of which shorter ones follow: ``fewest_halvings`` or more, at least one. ``most_work``, unknowns times
+    iterations, is the most that goes into the ways of a contracting lip: some ten seconds.
     """
 
     path: Fineness = field(default_factory=Fineness)

@@ -32,9 +32,10 @@ def by_shorter_steps(problem: Problem, plan: Effort, progress: Listener) -> tupl
             if shorter <= plan.fewest_halvings:
                 raise
             break  # what the last halving moved is the estimate then
-        moved = way_error_percent(problem.rim, before.standing, here.standing)
+        ways = before.standing, here.standing
+        moved = way_error_percent(problem.rim, *ways)
         if shorter >= plan.fewest_halvings and moved <= 0.5 * problem.accuracy.peak_pressure_percent:
             break
     first, refined = made_finer(here, plan, progress)
     both = SHARE_GRID_WITH_FRICTION * refined.grid_percent + moved
-    return first, replace(refined, error_percent=max(refined.error_percent, both))
+    return first, replace(refined, error_percent=max(refined.error_percent, both), ways=ways)

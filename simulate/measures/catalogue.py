@@ -4,17 +4,17 @@ A measure is a field of `Measures` with its declaration beside its type. The res
 pages, the sweeps and the README's table all draw on `CATALOGUE`; how a measure is read off a solution stands in
 `labrum.simulate.readings.measures`.
 
-Only the peak has an error estimate of its own. The others' errors come from the same estimate, as a share of it, or
-are of a fixed size: about twice the largest change seen when the shipped cases were solved again with a quarter of the
-peak's error allowed, and the living lip also on a load path of four times the unknowns. Integrals such as the felt
-diameter moved by thousandths of a millimetre there, pressures by tenths of a percent. This is the mesh's part alone;
-what the model leaves out is no smaller for it.
+Every number but the estimate itself has an estimated discretisation error, in its own unit: what it moved by between
+the last two grids and, with friction, between two ways, and never less than a floor. Floors and weights were set on
+random designs, without friction and with it, against far finer grids and ways (`python -m tests.studies.errors`). What
+is read on one grid only has a floor alone, or a share of the peak's percentage. This is the mesh's part: what the model
+leaves out is no smaller for it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, fields
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, fields
 from itertools import groupby
 from math import nan
 from typing import Annotated, Any, get_args, get_origin, get_type_hints
@@ -23,7 +23,7 @@ from labrum.simulate.measures.declaration import (
     Better,
     Claim,
     Declaration,
-    FixedError,
+    FromMovement,
     Measure,
     ShareOfPeakError,
 )
@@ -41,7 +41,9 @@ class Measures:
     """The numbers read off a solution; ``None`` where a measure does not apply to the case.
 
     Units stand in the names: mm, mm2, mm3, kPa, percent; ratios have none. What each means is said beside it. Those
-    that take more than one equilibrium have a default, for where they were not looked for.
+    that take more than one equilibrium have a default, for where they were not looked for. ``errors`` has the estimated
+    discretisation error of each by its name, in its own unit, None for what does not apply and for a yes or no; it is
+    empty where nothing was looked at but one equilibrium.
     """
 
     peak_pressure_kpa: Annotated[float, Declaration(
@@ -59,79 +61,80 @@ class Measures:
     peak_radius_mm: Annotated[float, Declaration(
         heading=PRESSES, unit="mm", label="at radius", words="where that is, from the axis, lip pressed in",
         meaning="the radius where the peak is, lip pressed in",
-        error=FixedError(0.04), interval=True,
+        error=FromMovement(size=0.07, grids=2.0), interval=True,
     )]
     mean_pressure_kpa: Annotated[float, Declaration(
         heading=PRESSES, unit="kPa", label="mean pressure", words="force over contact area",
         meaning="force over contact area",
-        better=Better.LESS, error=ShareOfPeakError(0.8),
+        better=Better.LESS, error=FromMovement(share=0.005),
     )]
     contact_area_mm2: Annotated[float, Declaration(
         heading=PRESSES, unit="mm2", label="contact area", words="rim that touches, seen along the axis",
         meaning="the area of rim that touches, seen along the axis, tissue on the cup wall left out",
-        error=ShareOfPeakError(0.8),
+        error=FromMovement(share=0.005),
     )]
     bearing_area_mm2: Annotated[float, Declaration(
         heading=PRESSES, unit="mm2", label="bearing area", words="as carried by an even pressure: more floats better",
         meaning="F² / ∫p² dA: the area of an even pressure that carries as well; the number for *flotation*",
-        better=Better.MORE, error=ShareOfPeakError(0.2),
+        better=Better.MORE, error=FromMovement(share=0.0006, rubs=2.0),
         claim=Claim("{} bears on more area than {}", "difference of the bearing areas"),
     )]
     edge_to_crown_pressure: Annotated[float | None, Declaration(
         heading=PRESSES, label="edge to crown",
         words="peak on bite and shoulder over that on the crown: at most 1 is wide enough",
         meaning="peak on bite and shoulder over the peak on the crown's middle 70 %: at most 1 is *wide enough*",
-        better=Better.LESS, error=ShareOfPeakError(1.0),
+        better=Better.LESS, error=FromMovement(size=0.018, grids=2.0, rubs=1.5),
         absent="no crown between the edges, or nothing presses on its middle",
     )]
     edge_concentration: Annotated[float, Declaration(
         heading=PRESSES, label="edge concentration", words="peak over mean: more cuts more",
         meaning="peak over mean pressure; with the stretch below the number for *cutting*",
-        better=Better.LESS, error=ShareOfPeakError(1.0),
+        better=Better.LESS, error=FromMovement(share=0.0065, rubs=1.5),
         claim=Claim("{} concentrates the load more than {}", "difference of peak over mean"),
     )]
     skin_stretch_max: Annotated[float, Declaration(
         heading=PRESSES, label="skin stretch", words="largest stretch of the top layer: more cuts more",
         meaning="the largest principal stretch of the top layer",
-        better=Better.LESS, error=ShareOfPeakError(0.8),
+        better=Better.LESS, error=FromMovement(share=0.003, grids=3.0, rubs=4.0),
         claim=Claim("{} stretches the skin more than {}", "difference of the largest stretches"),
     )]
     felt_diameter_mm: Annotated[float, Declaration(
         heading=FELT, unit="mm", label="felt diameter", words="of the ring where the force is felt",
         meaning="2 ∫p r dA / ∫p dA, of the ring where the force is felt: rims of one nominal diameter can differ here",
-        error=FixedError(0.01), interval=True,
+        error=FromMovement(size=0.0005, alive=2.6, rubs=5.0), interval=True,
         claim=Claim("{} feels larger than {}", "difference of the felt diameters"),
     )]
     felt_drift_mm_per_10n: Annotated[float | None, Declaration(
         heading=FELT, unit="mm", label="felt drift", words="how far that moves when the force rises by 10 N",
         meaning="how far the felt diameter moves when the force rises by 10 N: nearer nought is steadier",
-        error=FixedError(0.005), absent="no equilibrium with 10 N more", more_than_one=True, interval=True,
+        error=FromMovement(size=0.002, share=0.1), absent="no equilibrium with 10 N more",
+        more_than_one=True, interval=True,
     )] = None
     edge_drift_mm_per_10n: Annotated[float | None, Declaration(
         heading=FELT, unit="mm", label="edge drift", words="how far the inner edge of contact moves in with 10 N",
         meaning="how far the inner edge of contact moves in, in diameter, when the force rises by 10 N",
-        error=FixedError(0.05),  # contact vanishes gently: where it begins is hard to tell
+        error=FromMovement(size=0.04),  # contact vanishes gently: where it begins is hard to tell
         absent="no equilibrium with 10 N more, or contact goes on up the cup's wall", more_than_one=True, interval=True,
     )] = None
     contact_inner_radius_mm: Annotated[float, Declaration(
         heading=FELT, unit="mm", label="contact from", words="radius where the rim begins to touch",
         meaning="the radius where contact with the rim begins",
-        error=FixedError(0.015),
+        error=FromMovement(size=0.01, grids=2.0),
     )]
     contact_outer_radius_mm: Annotated[float, Declaration(
         heading=FELT, unit="mm", label="contact to", words="radius where it ends",
         meaning="the radius where contact with the rim ends",
-        error=FixedError(0.015),
+        error=FromMovement(size=0.015, grids=2.0),
     )]
     contact_width_mm: Annotated[float, Declaration(
         heading=FELT, unit="mm", label="contact width", words="how much of the rim's width touches",
         meaning="how much of the rim's width touches: the outer radius of contact less the inner",
-        error=FixedError(0.03),  # both radii's, added
+        error=FromMovement(size=0.022),  # both radii's, added
     )]
     sink_mm: Annotated[float, Declaration(
         heading=FELT, unit="mm", label="sink", words="how deep the high point stands below the resting lip",
         meaning="travel of the high point below the resting lip",
-        error=FixedError(0.002),
+        error=FromMovement(size=0.0005, grids=3.0, rubs=3.0),
     )]
     past_bite: Annotated[bool, Declaration(
         heading=ENTERS, label="past the bite", words="does tissue stand beyond the bite plane",
@@ -140,29 +143,30 @@ class Measures:
     intrusion_height_mm: Annotated[float, Declaration(
         heading=ENTERS, unit="mm", label="intrusion height", words="how far beyond",
         meaning="how far beyond the bite plane it stands",
-        better=Better.LESS, error=FixedError(0.003),
+        better=Better.LESS, error=FromMovement(size=0.0002, alive=11.0, rubs=7.0),
     )]
     intrusion_volume_mm3: Annotated[float, Declaration(
         heading=ENTERS, unit="mm3", label="intrusion volume", words="how much beyond",
         meaning="how much stands beyond the bite plane",
-        better=Better.LESS, error=FixedError(0.1),
+        better=Better.LESS, error=FromMovement(size=0.11, alive=1.8, rubs=5.0),
         claim=Claim("{} lets more tissue past the bite than {}", "difference of the volumes"),
     )]
     drawn_in_volume_mm3: Annotated[float, Declaration(
         heading=ENTERS, unit="mm3", label="drawn in", words="the part of it that rested under or outside the rim",
         meaning="the part of that volume that rested under the rim or outside it: tissue pushed past the bite",
-        better=Better.LESS, error=FixedError(0.05),
+        better=Better.LESS, error=FromMovement(size=0.002, grids=2.0),
     )]
     height_past_high_point_mm: Annotated[float | None, Declaration(
         heading=ENTERS, unit="mm", label="crest", words="how far tissue stands over the plane of the rim's high point",
         meaning="the tissue's crest inside the bite over the plane of the high point, negative below it; unlike the "
         "bite plane, that plane stays where it is when the bite is sharpened",
-        better=Better.LESS, error=FixedError(0.003), absent="no tissue inside the bite", interval=True,
+        better=Better.LESS, error=FromMovement(size=0.0002, alive=11.0, rubs=7.0),
+        absent="no tissue inside the bite", interval=True,
     )]
     height_by_muscle_mm: Annotated[float | None, Declaration(
         heading=ENTERS, unit="mm", label="crest by muscle", words="the part of that which contraction added",
         meaning="the part of that crest which contraction added; the rest came with pressing and breath",
-        error=FixedError(0.007), absent="no muscle contracts", more_than_one=True, interval=True,
+        error=FromMovement(size=0.005), absent="no muscle contracts", more_than_one=True, interval=True,
     )] = None
     touches_cup: Annotated[bool | None, Declaration(
         heading=ENTERS, label="touches the cup", words="does the lip reach the cup's wall or floor",
@@ -172,23 +176,23 @@ class Measures:
     cup_clearance_mm: Annotated[float | None, Declaration(
         heading=ENTERS, unit="mm", label="cup clearance", words="gap left to the cup",
         meaning="the way from the lip's crest to the cup; 0 where they touch",
-        error=FixedError(0.003), absent="no cup is drawn",
+        error=FromMovement(size=0.0005, grids=3.0, alive=5.0, rubs=4.0), absent="no cup is drawn",
     )]
     cup_wall_reach_mm: Annotated[float | None, Declaration(
         heading=ENTERS, unit="mm", label="cup wall reach", words="length of cup wall that the lip touches",
         meaning="length of cup wall and floor, along the profile, that tissue touches",
-        error=FixedError(0.025), absent="no cup is drawn",
+        error=FromMovement(size=0.012), absent="no cup is drawn",
     )]
     sticking_share: Annotated[float | None, Declaration(
         heading=MOVES, label="sticking", words="share of the rim's load on lip that does not slide",
         meaning="the share of the rim's normal load on nodes that stick",
-        error=FixedError(0.05),  # a node more or less: what two grids differ by
+        error=FromMovement(size=0.05),  # a node more or less: what two grids differ by
         absent="no friction",
     )]
     lift_off_area_mm2: Annotated[float | None, Declaration(
         heading=MOVES, unit="mm2", label="lifted off", words="back of the lip that has left the teeth",
         meaning="the area of the back face, outside the tooth gap, that has left the teeth",
-        error=FixedError(20.0),  # one column of the coarse outer grid
+        error=FromMovement(size=140.0),  # one column of the coarse outer grid
         absent="the back is bonded",
     )]
     closing_travel_ratio: Annotated[float | None, Declaration(
@@ -196,7 +200,7 @@ class Measures:
         words="how far the muscle closes the opening, rim on over rim off: 1 free, 0 pinned",
         meaning="inward travel of the opening's narrowest place when the muscle contracts, rim on over rim off: 1 is "
         "free, 0 is *pinned*",
-        better=Better.MORE, error=FixedError(0.004), absent="no muscle contracts", more_than_one=True,
+        better=Better.MORE, error=FromMovement(size=0.0024), absent="no muscle contracts", more_than_one=True,
         claim=Claim("{} leaves the lip freer than {}", "difference of the closing travels"),
     )] = None
     closing_travel_ratio_skin: Annotated[float | None, Declaration(
@@ -204,26 +208,27 @@ class Measures:
         words="the same at the skin, over the opening's rim off: below 0 it opens there",
         meaning="inward travel of the margin at the skin over that of the narrowest place with the rim off: below 0 it "
         "opens there",
-        better=Better.MORE, error=FixedError(0.002), absent="no muscle contracts", more_than_one=True, interval=True,
+        better=Better.MORE, error=FromMovement(size=0.0084), absent="no muscle contracts", more_than_one=True,
+        interval=True,
     )] = None
     muscle_shortening_ratio: Annotated[float | None, Declaration(
         heading=MOVES, label="muscle shortening", words="how much the muscle's fibres shorten, rim on over rim off",
         meaning="how much the muscle's fibres shorten, rim on over rim off; above 1 where stiffening undoes what was "
         "pressed",
-        better=Better.MORE, error=FixedError(0.003), absent="no muscle contracts", more_than_one=True,
+        better=Better.MORE, error=FromMovement(size=0.0038), absent="no muscle contracts", more_than_one=True,
     )] = None
     aperture_stiffness_n_per_mm: Annotated[float | None, Declaration(
         heading=MOVES, unit="N/mm", label="aperture stiffness",
         words="load all round the opening that widens it by 1 mm in radius",
         meaning="load all round the opening over how far it widens, in radius",
-        error=FixedError(0.1), absent="no opening",
+        error=FromMovement(share=0.03), absent="no opening",
     )]
     lip_compliance_um_per_kpa: Annotated[float | None, Declaration(
         heading=MOVES, unit="um/kPa", label="lip compliance",
         words="how far 1 kPa on the lip's front moves it, 2 mm from the axis",
         meaning="how far a pressure on the front inside the rim moves it along the axis, at the ring that rests at "
         "r = 2 mm, a kPa: the rim stands still, contact is held",
-        error=FixedError(0.5), absent="vibration was not asked for, or the rim covers the whole front",
+        error=FromMovement(share=0.01), absent="vibration was not asked for, or the rim covers the whole front",
         more_than_one=True,
     )] = None
     lip_mode_hz: Annotated[float | None, Declaration(
@@ -231,7 +236,7 @@ class Measures:
         words="natural frequency of the mode that air in the cup drives best",
         meaning="natural frequency, undamped, of the axisymmetric mode of the lip inside the rim that answers most of "
         "a pressure on its front; another mode may have that part in another case, and then the number jumps",
-        error=FixedError(4.0), absent="vibration was not asked for, or no mode stands out", more_than_one=True,
+        error=FromMovement(share=0.01), absent="vibration was not asked for, or no mode stands out", more_than_one=True,
     )] = None
     peak_percent_per_degree: Annotated[float | None, Declaration(
         heading=OFF_AXIS, unit="%/deg", label="peak per degree", words="by how much a degree of tilt raises the peak",
@@ -265,7 +270,7 @@ class Measures:
     tilted_peak_radius_mm: Annotated[float | None, Declaration(
         heading=OFF_AXIS, unit="mm", label="tilted peak at", words="radius where that is, lip pressed in",
         meaning="the radius where the tilted peak is, lip pressed in",
-        error=FixedError(0.06), absent="no tilt asked for", more_than_one=True, interval=True,
+        error=FromMovement(size=0.07), absent="no tilt asked for", more_than_one=True, interval=True,
     )] = None
     rocking_stiffness_nmm_per_deg: Annotated[float | None, Declaration(
         heading=OFF_AXIS, unit="Nmm/deg", label="rocking stiffness",
@@ -292,13 +297,13 @@ class Measures:
     lower_lip_share: Annotated[float | None, Declaration(
         heading=OFF_AXIS, label="lower lip's share", words="of the force, between lips as unlike as was asked",
         meaning="the lower half's share of the force between lips as unlike as was asked, rim straight and centred",
-        error=FixedError(0.002), absent="no unlike lips asked for", more_than_one=True,
+        error=FromMovement(size=0.002), absent="no unlike lips asked for", more_than_one=True,
     )] = None
     felt_offset_mm: Annotated[float | None, Declaration(
         heading=OFF_AXIS, unit="mm", label="felt offset",
         words="how far the centre of the force lies towards the lower lip",
         meaning="how far the centre of the force lies from the axis, towards the lower lip",
-        error=FixedError(0.02), absent="no unlike lips asked for", more_than_one=True, interval=True,
+        error=FromMovement(size=0.02), absent="no unlike lips asked for", more_than_one=True, interval=True,
     )] = None
     lower_lip_peak_kpa: Annotated[float | None, Declaration(
         heading=OFF_AXIS, unit="kPa", label="lower lip's peak", words="largest pressure at the lower lip's middle",
@@ -332,16 +337,19 @@ class Measures:
         meaning="the radius of the most bent arch for which these two hold",
         error=ShareOfPeakError(13.0), absent="no arch asked for", more_than_one=True,
     )] = None  # fmt: skip
+    errors: Mapping[str, float | None] = field(default_factory=dict, kw_only=True)
 
 
 def _declared() -> Iterator[Measure]:
     hints = get_type_hints(Measures, include_extras=True)
-    for field in fields(Measures):
-        assert get_origin(hints[field.name]) is Annotated, f"{field.name} is not declared"
-        kind, said = get_args(hints[field.name])
+    for entry in fields(Measures):
+        if entry.name == "errors":  # of all the others
+            continue
+        assert get_origin(hints[entry.name]) is Annotated, f"{entry.name} is not declared"
+        kind, said = get_args(hints[entry.name])
         kinds: tuple[Any, ...] = get_args(kind) or (kind,)
         parts = {part.name: getattr(said, part.name) for part in fields(said)}
-        yield Measure(name=field.name, fact=bool in kinds, optional=type(None) in kinds, **parts)
+        yield Measure(name=entry.name, fact=bool in kinds, optional=type(None) in kinds, **parts)
 
 
 CATALOGUE: dict[str, Measure] = {measure.name: measure for measure in _declared()}

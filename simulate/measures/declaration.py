@@ -17,33 +17,78 @@ class Better(Enum):
     NEITHER = 0
 
 
+@dataclass(frozen=True, kw_only=True)
+class Evidence:
+    """What a solve saw of one measure's discretisation error.
+
+    Parameters
+    ----------
+    value
+        The measure.
+    peak_percent
+        Estimated error of the peak, percent.
+    grids
+        How far the measure moved from the last grid but one to the answer's; 0 where it was not read on both.
+    steps
+        How far halving the steps on the way moved it; 0 without friction, and where it was not read on both ways.
+    alive
+        Is there breath or contraction?
+    rubs
+        Is there friction?
+    """
+
+    value: float
+    peak_percent: float
+    grids: float = 0.0
+    steps: float = 0.0
+    alive: bool = False
+    rubs: bool = False
+
+
 class ErrorEstimate(Protocol):
     """A way to estimate the discretisation error of a measure."""
 
-    def of(self, value: float, peak_error_percent: float) -> float:
-        """Return the error, in the measure's unit, from its value and from the peak's own estimate."""
+    def of(self, seen: Evidence) -> float:
+        """Return the error, in the measure's unit."""
 
 
 @dataclass(frozen=True)
 class ShareOfPeakError:
-    """The peak's estimated percentage times ``share``: for what rests on pressure or on where contact ends."""
+    """The peak's estimated percentage times ``share``: for what rests on the peak and is read on one grid only."""
 
     share: float
 
-    def of(self, value: float, peak_error_percent: float) -> float:
+    def of(self, seen: Evidence) -> float:
         """Return the error, in the measure's unit."""
-        return 0.01 * self.share * peak_error_percent * value
+        return 0.01 * self.share * seen.peak_percent * abs(seen.value)
 
 
-@dataclass(frozen=True)
-class FixedError:
-    """One ``size`` for every case, in the measure's unit: for lengths, volumes and ratios that converge early."""
+@dataclass(frozen=True, kw_only=True)
+class FromMovement:
+    """What the measure moved by between grids and between ways, never less than a floor.
 
-    size: float
+    Parameters
+    ----------
+    size, share
+        The floor: a size in the measure's unit and a share of its value, whichever is more.
+    grids, steps
+        Times what it moved between the last two grids, and by halving the steps; the two are added.
+    alive, rubs
+        Times the floor where there is breath or contraction, and where there is friction: the larger of the two.
+    """
 
-    def of(self, value: float, peak_error_percent: float) -> float:
+    size: float = 0.0
+    share: float = 0.0
+    grids: float = 1.0
+    steps: float = 2.25
+    alive: float = 1.0
+    rubs: float = 1.0
+
+    def of(self, seen: Evidence) -> float:
         """Return the error, in the measure's unit."""
-        return self.size
+        floor = max(self.size, self.share * abs(seen.value))
+        harder = max(1.0, self.alive if seen.alive else 1.0, self.rubs if seen.rubs else 1.0)
+        return max(harder * floor, self.grids * seen.grids + self.steps * seen.steps)
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,60 @@
+"""The estimated discretisation error of every measure, from what was solved anyway.
+
+An answer has a grid before it and, with friction, two ways of which one has steps half as long. Each measure that one
+equilibrium tells by itself is read on those too. What its movement is worth, its declaration says
+(`labrum.simulate.measures.catalogue`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from labrum.simulate.accuracy.refinement import Refined
+from labrum.simulate.equilibrium.traction import traction
+from labrum.simulate.living.breath_and_muscle import final_stage
+from labrum.simulate.load_path.press import Pressed
+from labrum.simulate.measures.catalogue import CATALOGUE, Measures
+from labrum.simulate.measures.declaration import Evidence
+from labrum.simulate.problem import Problem
+from labrum.simulate.readings.measures import measures_of
+
+
+def with_errors(problem: Problem, measures: Measures, refined: Refined) -> Measures:
+    """The answer's ``measures`` with the estimated error of each, in its own unit."""
+    before = _read(problem, refined.before)
+    longer, shorter = (measures, measures) if refined.ways is None else [_read(problem, k) for k in refined.ways]
+    errors: dict[str, float | None] = {}
+    for name, declared in CATALOGUE.items():
+        value = getattr(measures, name)
+        if value is None or declared.error is None:
+            errors[name] = None
+            continue
+        grids, steps = _moved(before, measures, name), _moved(longer, shorter, name)
+        errors[name] = declared.error.of(seen_of(problem, measures, name, grids, steps))
+    return replace(measures, errors=errors)
+
+
+def seen_of(problem: Problem, measures: Measures, name: str, grids: float = 0.0, steps: float = 0.0) -> Evidence:
+    """What is known of one measure's error."""
+    stage = final_stage(problem)
+    return Evidence(
+        value=float(getattr(measures, name)),
+        peak_percent=measures.peak_pressure_error_percent,
+        grids=grids,
+        steps=steps,
+        alive=stage.activation > 0.0 or stage.mouth_pressure > 0.0,
+        rubs=problem.load.friction > 0.0,
+    )
+
+
+def _read(problem: Problem, pressed: Pressed) -> Measures:
+    model, state = pressed.model, pressed.equilibrium.state
+    return measures_of(problem, model, state, traction(model, state))
+
+
+def _moved(one: Measures, other: Measures, name: str) -> float:
+    """How far a measure lies from the other; 0 where one of them does not have it or it takes more than one state."""
+    if CATALOGUE[name].more_than_one:
+        return 0.0
+    a, b = getattr(one, name), getattr(other, name)
+    return 0.0 if a is None or b is None else abs(float(a) - float(b))
