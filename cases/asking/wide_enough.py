@@ -78,7 +78,7 @@ def _band(group: Group, criteria: Criteria) -> BandCurve:
     benefit = _measures(rows, criteria.benefit)
     known = _all_known(rows, SHORTENING)
     where, gain = net_gain(widths, benefit, known, criteria)
-    edge, doubt = _all_known(rows, EDGE) if criteria.by_edge else None, _doubt(rows, benefit)
+    edge, doubt = _all_known(rows, EDGE) if criteria.by_edge else None, _doubt(rows, criteria.benefit)
     return BandCurve(
         label=group.label,
         widths=widths,
@@ -99,11 +99,9 @@ def _all_known(rows: Sequence[Row], name: str) -> Floats | None:
 
 def _edge_end(rows: Sequence[Row], widths: Floats, edge: Floats) -> BandEnd:
     """Find the width above which the peak stands on the crown, between the widths solved; and the same in doubt."""
-    error = CATALOGUE[EDGE].error
-    assert error is not None
-    off = np.array([error.of(1.0, measure_of(row, "peak_pressure_error_percent") or 0.0) for row in rows])
+    off = np.array([row.errors.get(EDGE) or 0.0 for row in rows])
     where = np.linspace(widths[0], widths[-1], round((widths[-1] - widths[0]) / WIDTH_STEP_MM) + 1)
-    curves = [PchipInterpolator(widths, edge * (1.0 + way * off))(where) for way in (0.0, -1.0, 1.0)]
+    curves = [PchipInterpolator(widths, edge + way * off)(where) for way in (0.0, -1.0, 1.0)]
     return BandEnd(*(last_crossing(where, curve, 1.0) for curve in curves))
 
 
@@ -125,10 +123,9 @@ def _per_step(widths: Floats, values: Floats, where: Floats) -> Floats:
     return rise
 
 
-def _doubt(rows: Sequence[Row], benefit: Floats) -> float:
+def _doubt(rows: Sequence[Row], benefit: str) -> float:
     """How far the error of single solutions may move a gain: two independent ones, half a millimetre apart."""
-    errors = [measure_of(row, "peak_pressure_error_percent") or 0.0 for row in rows]
-    single = float(np.mean(np.array(errors) / 100 * benefit))
+    single = float(np.mean([row.errors.get(benefit) or 0.0 for row in rows]))
     return float(np.sqrt(2.0) * single * STEP_MM / (2 * HALF_SPAN_MM))
 
 

@@ -9,7 +9,7 @@ from typing import Any
 from labrum.cases.case_file.building import Case
 from labrum.cases.comparing.hold import Hold
 from labrum.cases.comparing.holding import said
-from labrum.cases.solving.result import CAUTIONS, RESULT_SCHEMA, measured
+from labrum.cases.solving.result import CAUTIONS, RESULT_SCHEMA, errors_told, measured
 from labrum.cases.solving.robust import conclusion_row, lips_rows
 from labrum.simulate.conclusions.rivals import Entrant, pairings
 from labrum.simulate.conclusions.robustness import Result, Stopped, Trial
@@ -68,7 +68,7 @@ def _rim_row(rim: Compared, robust: bool) -> dict[str, Any]:
     if isinstance(rim.result, Stopped):
         row |= {"status": rim.result.kind, "reason": rim.result.reason}
     else:
-        row |= {"status": "converged", **measured(rim.result.measures)}
+        row |= {"status": "converged", **measured(rim.result.measures), "errors": errors_told(rim.result.measures)}
     row["force_n"] = rim.case.problem.load.known_force if rim.outcome is None else rim.outcome.force_n
     return row | ({"lips": lips_rows(rim.trials)} if robust else {})
 

@@ -7,18 +7,18 @@ from collections.abc import Sequence
 from typing import Any
 
 from labrum.cases.comparing.result import Compared, unlike
-from labrum.cases.solving.result import measured
+from labrum.cases.solving.result import measured, written_error
 from labrum.cases.solving.robust import conclusion_lines, explanation, unsolved_lines
 from labrum.cases.solving.screen import WIDTH, bold, written_cell
 from labrum.simulate.conclusions.measure_errors import higher
-from labrum.simulate.measures.catalogue import CATALOGUE, ERROR_OF_PEAK, GROUPS, groups_of
+from labrum.simulate.measures.catalogue import CATALOGUE, GROUPS, groups_of
 from labrum.simulate.measures.declaration import Measure
 
 LETTERS = "ABCDEF"
 HIGHER, LOWER, WITHIN, OTHER = "^", "v", "=", "!"
 LEGEND = (
     f"{HIGHER} {LOWER} higher, lower than A by more than the two errors together; {WITHIN} not told apart; "
-    f"{OTHER} another answer."
+    f"{OTHER} another answer; +- the largest of the rims' errors."
 )
 
 
@@ -37,8 +37,6 @@ def comparison_text(compared: Sequence[Compared], found: dict[str, Any], robust:
             lines.append(_line("", [(letter, "") for letter in LETTERS[: len(compared)]], ""))
         for entry in entries:
             lines.append(_row(entry, compared))
-            if entry.name == "peak_pressure_kpa":
-                lines.append(_error_row(compared))
     lines += ["", *textwrap.wrap(LEGEND, WIDTH)]
     return "\n".join([*lines, *(_survival(found, colour) if robust else [])])
 
@@ -54,7 +52,8 @@ def _names(compared: Sequence[Compared]) -> list[str]:
 
 def _row(entry: Measure, compared: Sequence[Compared]) -> str:
     cells = [_cell(entry.name, rim, compared[0]) for rim in compared]
-    return _line(entry.label, cells, entry.unit)
+    errors = [e for rim in compared if rim.outcome and (e := rim.outcome.measures.errors.get(entry.name)) is not None]
+    return _line(entry.label, cells, entry.unit, written_error(max(errors, default=None)))
 
 
 def _cell(name: str, rim: Compared, first: Compared) -> tuple[str, str]:
@@ -76,13 +75,9 @@ def _mark(name: str, rim: Compared, first: Compared) -> str:
     return {None: WITHIN, True: HIGHER, False: LOWER}[higher(here, there, name)]
 
 
-def _error_row(compared: Sequence[Compared]) -> str:
-    errors = [None if rim.outcome is None else getattr(rim.outcome.measures, ERROR_OF_PEAK) for rim in compared]
-    return _line("  its error", [("-" if e is None else f"+-{e:.2g}", "") for e in errors], "%")
-
-
-def _line(label: str, cells: Sequence[tuple[str, str]], unit: str) -> str:
-    return f"  {label:<19}{''.join(f'{value:>10} {mark:<1}' for value, mark in cells)} {unit}".rstrip()
+def _line(label: str, cells: Sequence[tuple[str, str]], unit: str, error: str = "") -> str:
+    doubt = f"+-{error}" if error else ""
+    return f"  {label:<19}{''.join(f'{value:>10} {mark:<1}' for value, mark in cells)} {unit:<7} {doubt}".rstrip()
 
 
 def _survival(found: dict[str, Any], colour: bool) -> list[str]:

@@ -11,12 +11,13 @@ from __future__ import annotations
 import json
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from labrum.cases.case_file.building import Case
 from labrum.cases.solving.result import measured
 from labrum.reports.pages.picture import picture_of
+from labrum.simulate.conclusions.measure_errors import doubt
 from labrum.simulate.equilibrium.traction import traction
 from labrum.simulate.load_path.press import Pressed
 from labrum.simulate.measures.catalogue import CATALOGUE
@@ -26,6 +27,8 @@ from labrum.simulate.readings.fields import section_of
 from labrum.simulate.readings.measures import measures_of
 from labrum.simulate.readings.pressure import on_rim, profile
 from labrum.simulate.solving import first_readable
+
+UNCHECKED_PERCENT = 1.0  # the peak's error on a grid nobody has checked
 
 
 @dataclass(frozen=True)
@@ -56,7 +59,7 @@ class RoughJob:
 
 
 def rough_text(case: Case, pressed: Pressed) -> str:
-    """Write what a page draws; what only the solution tells (errors, drift, freedom) is left out."""
+    """Write what a page draws; what only the solution tells is left out, and the errors are the least ever told."""
     model, state = pressed.model, pressed.equilibrium.state
     problem, contact = case.problem, traction(model, state)
     names = tuple(layer.name for layer in problem.lip.layers)
@@ -65,7 +68,8 @@ def rough_text(case: Case, pressed: Pressed) -> str:
         on_rim(problem.rim, contact),
     )  # fmt: skip
     drawn = picture_of(problem.rim, state.travel, section_of(model, state, names), side, profile(contact))
-    told = measured(measures_of(problem, model, state, contact))
-    numbers = {name: value for name, value in told.items() if not CATALOGUE[name].more_than_one}
-    result = {"title": problem.title, **numbers}
+    told = replace(measures_of(problem, model, state, contact), peak_pressure_error_percent=UNCHECKED_PERCENT)
+    numbers = {name: v for name, v in measured(told).items() if not CATALOGUE[name].more_than_one}
+    errors = {name: doubt(told, name) for name, v in numbers.items() if v is not None and CATALOGUE[name].error}
+    result = {"title": problem.title, **numbers, "errors": errors}
     return json.dumps({"picture": drawn, "result": result, "inputs": case.resolved}, allow_nan=False)

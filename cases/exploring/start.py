@@ -84,20 +84,8 @@ def starting_tables(place: str) -> dict[str, Any]:
     shipped = {name: tables_of(read_case(name)) for name in demo_names()}
     calibration = library_lip(lip_names()[0]).calibration
     return {"case": tables_of(case), "groups": groups, "cautions": list(CAUTIONS), "calibration": calibration,
-            "shipped": shipped, "doubts": _doubts(), "intervals": [m.name for m in CATALOGUE.values() if m.interval],
+            "shipped": shipped, "intervals": [m.name for m in CATALOGUE.values() if m.interval],
             **knobs()}  # fmt: skip
-
-
-def _doubts() -> dict[str, list[float]]:
-    """Every measure's error as the page works it out, in the measure's unit.
-
-    An error is linear in the peak's percentage times the value, so two numbers stand for it: its fixed part, and what
-    one percent on a value of one adds.
-    """
-    from labrum.simulate.measures.catalogue import CATALOGUE
-
-    estimates = {m.name: m.error for m in CATALOGUE.values() if m.error is not None}
-    return {name: [e.of(0.0, 0.0), e.of(1.0, 1.0) - e.of(0.0, 0.0)] for name, e in estimates.items()}
 
 
 def usual_memory() -> Path:

@@ -15,6 +15,7 @@ from labrum.cases.searching.methods import search_from
 from labrum.cases.searching.plan import SearchPlan, read_search
 from labrum.cases.searching.trials import Trials, Tried
 from labrum.cases.solving.fingerprint import case_key, solver_identity
+from labrum.cases.solving.result import written_error
 from labrum.cases.solving.run_folder import free_name
 from labrum.cases.solving.screen import Narrator, cautions_text, show
 from labrum.cases.sweeping.job import store_path
@@ -80,7 +81,9 @@ def _measures(goal: Goal, plan: SearchPlan, best: Tried) -> list[str]:
     lines = []
     for name in names:
         target = f"wanted {goal.targets[name]:.5g}" if isinstance(goal, Likeness) and name in goal.targets else ""
-        lines.append(f"  {name:<32}{number(best.measures, name):>10.5g}  {target or asked.get(name, '')}".rstrip())
+        error = written_error(best.errors.get(name))
+        told = f"{number(best.measures, name):>10.5g} {f'+-{error}' if error else '':<10}"
+        lines.append(f"  {name:<32}{told} {target or asked.get(name, '')}".rstrip())
     return lines
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -27,7 +27,8 @@ FINEST = 1e-3
 class Tried:
     """One rim tried: its ``place`` (n,) in the unit cube, its settings, and what came of it.
 
-    ``score`` is None where it has no result, for ``reason``; ``excess`` (k,) says by how much each limit is broken.
+    ``score`` is None where it has no result, for ``reason``; ``excess`` (k,) says by how much each limit is broken;
+    ``errors`` are the measures' estimated errors.
     """
 
     place: Floats
@@ -37,6 +38,7 @@ class Tried:
     score: float | None
     excess: Floats
     reason: str = ""
+    errors: Mapping[str, float | None] = field(default_factory=dict)
 
     @property
     def good(self) -> bool:
@@ -112,7 +114,8 @@ class Trials:
             return Tried(place, settings, case, {}, None, broken, result.reason)
         try:
             excess = np.array([bound.excess(result.measures) for bound in self.plan.bounds])
-            return Tried(place, settings, case, result.measures, self.goal.score(result.measures), excess)
+            score, errors = self.goal.score(result.measures), result.errors or {}
+            return Tried(place, settings, case, result.measures, score, excess, errors=errors)
         except DoesNotApply as error:
             return Tried(place, settings, case, result.measures, None, broken, f"{error} does not apply to it")
 

@@ -53,6 +53,11 @@ def errors_told(measures: Measures) -> dict[str, float | None]:
     return {name: _plain(error) for name, error in measures.errors.items()}
 
 
+def written_error(error: float | None) -> str:
+    """Write an estimated error to two digits, without an exponent where that is short; empty where there is none."""
+    return "" if error is None else f"{float(f'{error:.2g}'):g}"
+
+
 def _plain(value: Any) -> Any:
     return value.item() if isinstance(value, np.generic) else value
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import asdict
 from typing import Any
 
-from labrum.cases.solving.result import measured
+from labrum.cases.solving.result import errors_told, measured
 from labrum.cases.solving.screen import WIDTH, Narrator
 from labrum.simulate.conclusions.questions import conclusions
 from labrum.simulate.conclusions.robustness import Conclusion, Each, Stopped, Trial, tried
@@ -64,7 +64,8 @@ def lips_rows(trials: Sequence[Trial]) -> list[dict[str, Any]]:
 def _lip_row(trial: Trial) -> dict[str, Any]:
     if isinstance(trial.result, Stopped):
         return {"name": trial.name, "status": trial.result.kind, "reason": trial.result.reason}
-    return {"name": trial.name, "status": "converged", **measured(trial.result.measures)}
+    measures = trial.result.measures
+    return {"name": trial.name, "status": "converged", **measured(measures), "errors": errors_told(measures)}
 
 
 def conclusion_row(conclusion: Conclusion) -> dict[str, Any]:

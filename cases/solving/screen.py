@@ -8,9 +8,9 @@ import textwrap
 from dataclasses import dataclass
 from typing import TextIO
 
-from labrum.cases.solving.result import CAUTIONS, measured
+from labrum.cases.solving.result import CAUTIONS, errors_told, measured, written_error
 from labrum.meshes.faults import printable_lines
-from labrum.simulate.measures.catalogue import ERROR_OF_PEAK, groups_of
+from labrum.simulate.measures.catalogue import groups_of
 from labrum.simulate.measures.declaration import Measure
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import Progress
@@ -27,11 +27,11 @@ def may_colour(stream: TextIO) -> bool:
 
 def result_table(title: str, outcome: Outcome, colour: bool = False) -> str:
     """Lay out every measure: label, value, unit, error where one is estimated, and what it means."""
-    measures = measured(outcome.measures)
+    measures, errors = measured(outcome.measures), errors_told(outcome.measures)
     lines = [bold(title, colour), f"converged at {outcome.force_n:g} N"]
     for heading, entries in groups_of(outcome.measures):
-        lines += ["", bold(heading, colour), *(_row(entry, measures) for entry in entries)]
-    lines += ["", "+- is the estimated discretisation error; only the peak's is estimated."]
+        lines += ["", bold(heading, colour), *(_row(entry, measures, errors) for entry in entries)]
+    lines += ["", "+- is the estimated discretisation error; what the model leaves out is no smaller for it."]
     cost = (
         f"{outcome.unknowns} unknowns, {outcome.newton_iterations} iterations, {outcome.solve_seconds:.2f} s"
     )
@@ -56,12 +56,11 @@ def bold(text: str, colour: bool) -> str:
     return f"{BOLD}{text}{PLAIN}" if colour else text
 
 
-def _row(entry: Measure, measures: dict[str, float | bool | None]) -> str:
-    value = written_cell(measures[entry.name])
+def _row(entry: Measure, measures: dict[str, float | bool | None], errors: dict[str, float | None]) -> str:
+    value, error = written_cell(measures[entry.name]), written_error(errors.get(entry.name))
     unit = entry.unit if value != "-" else ""
-    error = f"+-{measures[ERROR_OF_PEAK]:.2g} %" if entry.name == "peak_pressure_kpa" else ""
     words = entry.words if value != "-" else f"does not apply: {entry.absent}"
-    return f"  {entry.label:<19}{value:>10} {f'{unit:<4}{error}':<13} {words}"
+    return f"  {entry.label:<19}{value:>10} {f'+-{error}' if error else '':<9} {unit:<7} {words}"
 
 
 def written_cell(value: float | bool | None) -> str:

@@ -12,6 +12,7 @@ from labrum.reports.house_style.figure_data import Table, write_csv
 from labrum.simulate.measures.catalogue import CATALOGUE
 
 ENDINGS = (".csv", ".parquet")
+ESTIMATED = tuple(name for name, measure in CATALOGUE.items() if measure.error is not None)
 
 
 class CannotExport(CannotDo):
@@ -19,15 +20,16 @@ class CannotExport(CannotDo):
 
 
 def sweep_table(rows: Sequence[Row]) -> Table:
-    """One row a case: number, settings, status, reason, seconds, measures and key; what there is not is empty."""
+    """One row a case: number, settings, status, reason, seconds, measures, their errors and key; else empty."""
     names = list(rows[0].member.settings)
-    columns = ("case", *names, "status", "reason", "seconds", *CATALOGUE, "key")
+    errors = (f"error_of_{name}" for name in ESTIMATED)
+    columns = ("case", *names, "status", "reason", "seconds", *CATALOGUE, *errors, "key")
     return Table(columns, tuple(_cells(row, names) for row in rows))
 
 
 def _cells(row: Row, names: Sequence[str]) -> tuple[float | int | str, ...]:
     member, measures = row.member, row.measures
-    values = [measures.get(name) for name in CATALOGUE]
+    values = [*(measures.get(name) for name in CATALOGUE), *(row.errors.get(name) for name in ESTIMATED)]
     return (
         member.number,
         *(member.settings[name] for name in names),

@@ -39,6 +39,11 @@ class Row:
         return self.solved.measures or {} if self.solved else {}
 
     @property
+    def errors(self) -> dict[str, float | None]:
+        """The estimated error of every measure; empty where it did not converge."""
+        return self.solved.errors or {} if self.solved else {}
+
+    @property
     def converged(self) -> bool:
         """Is there a result?"""
         return self.status == CONVERGED

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
+from labrum.cases.solving.result import written_error
 from labrum.cases.sweeping.progress import duration
 from labrum.cases.sweeping.runner import Row
 from labrum.simulate.measures.catalogue import GROUPS
@@ -26,15 +27,18 @@ def summary(title: str, rows: Sequence[Row]) -> str:
 
 
 def _ranges(rows: Sequence[Row]) -> list[str]:
-    done = [row.measures for row in rows if row.converged]
+    done, errors = [row.measures for row in rows if row.converged], [row.errors for row in rows if row.converged]
     if not done:
         return []
-    lines = ["", f"  {'measure':<24}{'least':>10}{'most':>10}"]
+    lines = ["", f"  {'measure':<24}{'least':>10}{'most':>10}  largest +-"]
     for _, entries in GROUPS:
         for entry in entries:
             values = [float(m[entry.name]) for m in done if m.get(entry.name) is not None]  # type: ignore[arg-type]
             if values:
-                lines.append(f"  {entry.label:<24}{min(values):>10.4g}{max(values):>10.4g} {entry.unit}")
+                doubts = [error for one in errors if (error := one.get(entry.name)) is not None]
+                largest = f"+-{written_error(max(doubts))}" if doubts else ""
+                numbers = f"{min(values):>10.4g}{max(values):>10.4g}  {largest:<10}"
+                lines.append(f"  {entry.label:<24}{numbers} {entry.unit}".rstrip())
     return lines
 
 

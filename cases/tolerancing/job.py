@@ -14,7 +14,7 @@ from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.reading import read_case
 from labrum.cases.exits import DONE, PARTLY_FAILED, CannotDo
 from labrum.cases.solving.fingerprint import solver_identity
-from labrum.cases.solving.result import FIGURE_NOTE
+from labrum.cases.solving.result import FIGURE_NOTE, written_error
 from labrum.cases.solving.run_folder import free_name
 from labrum.cases.solving.screen import Narrator, cautions_text, show
 from labrum.cases.sweeping.expansion import Member
@@ -148,7 +148,7 @@ def _spread_lines(answer: Answer) -> list[str]:
     failed = f", {answer.failed} more without a result" if answer.failed else ""
     count = len(_needed(answer)[_sampled(answer)])
     lines = [f"{answer.name}: {count} cases within what is allowed{failed}"]
-    lines.append(f"  {'measure':<24}{'nominal':>10}{'5 %':>10}{'95 %':>10}{'deviation':>11}")
+    lines.append(f"  {'measure':<24}{'nominal':>10}{'5 %':>10}{'95 %':>10}{'deviation':>11}  nominal +-")
     for _, entries in GROUPS:
         for entry in entries:
             values = answer.values(entry.name)
@@ -157,14 +157,15 @@ def _spread_lines(answer: Answer) -> list[str]:
             if entry.fact:
                 lines.append(f"  {entry.label:<24}in {np.mean(values[_sampled(answer)]):.0%} of the cases")
             else:
-                lines.append(_spread_line(entry, values[0], values[_sampled(answer)]))
+                error = written_error(answer.rows[0].errors.get(entry.name))
+                lines.append(_spread_line(entry, values[0], values[_sampled(answer)], error))
     return lines
 
 
-def _spread_line(entry: Measure, nominal: float, values: Floats) -> str:
+def _spread_line(entry: Measure, nominal: float, values: Floats, error: str) -> str:
     low, high = np.quantile(values, (0.05, 0.95))
     numbers = f"{nominal:>10.4g}{low:>10.4g}{high:>10.4g}{float(np.std(values)):>11.2g}"
-    return f"  {entry.label:<24}{numbers} {entry.unit}".rstrip()
+    return f"  {entry.label:<24}{numbers}  {f'+-{error}' if error else '':<10} {entry.unit}".rstrip()
 
 
 def _share_lines(answer: Answer, share: Shares) -> list[str]:

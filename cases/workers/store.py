@@ -1,7 +1,8 @@
 """Every finished case, kept at once in one SQLite file that outlives whatever kills the sweep.
 
 Beside the cases stand the plans they were solved for: which settings led to which key. A question asked of a plan then
-builds no case again. Schema 1 had no plans; such a file is given their tables when it is opened.
+builds no case again. Schema 1 had no plans and schema 2 no errors of the measures; such a file is given room for them
+when it is opened, and what it keeps has no errors.
 """
 
 from __future__ import annotations
@@ -19,8 +20,8 @@ from labrum.cases.exits import CannotDo
 from labrum.cases.places import trouble_with
 from labrum.meshes.faults import printable
 
-STORE_SCHEMA = 2
-WITHOUT_PLANS = 1
+STORE_SCHEMA = 3
+EARLIER = (0, 1, 2)
 CONVERGED, NOT_CONVERGED, INVALID, FAULTY, LOST = "converged", "not converged", "invalid", "our fault", "lost"
 SETTLED = (CONVERGED, NOT_CONVERGED, FAULTY)
 LOCK_PATIENCE_S = 60.0
@@ -37,7 +38,8 @@ CREATE TABLE IF NOT EXISTS solved (
   resolved TEXT NOT NULL,
   measures TEXT,
   seconds REAL NOT NULL,
-  finished_utc TEXT NOT NULL
+  finished_utc TEXT NOT NULL,
+  errors TEXT
 )
 """,
     "plan": "CREATE TABLE IF NOT EXISTS plan (digest TEXT PRIMARY KEY, place TEXT NOT NULL)",
@@ -52,8 +54,8 @@ CREATE TABLE IF NOT EXISTS member (
 ) WITHOUT ROWID
 """,
 }
-_KEEP = "INSERT OR REPLACE INTO solved VALUES (?, ?, ?, ?, ?, ?, ?, ?)"
-_FIND = "SELECT key, solver, status, reason, resolved, measures, seconds FROM solved WHERE key IN (%s)"
+_KEEP = "INSERT OR REPLACE INTO solved VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)"
+_FIND = "SELECT key, solver, status, reason, resolved, measures, seconds, errors FROM solved WHERE key IN (%s)"
 
 
 class UnusableStore(CannotDo):
@@ -65,7 +67,8 @@ class KeptCase:
     """One finished case: what it gave, or why it gave nothing.
 
     ``measures`` is None unless ``status`` is ``converged``; ``reason`` is empty then. ``lost`` is a case whose worker
-    died: it is tried again when the sweep is resumed, as chance may have had a hand in it.
+    died: it is tried again when the sweep is resumed, as chance may have had a hand in it. ``errors`` are the measures'
+    estimated errors by the same names; None without measures, and where an earlier version kept the case.
     """
 
     key: str
@@ -75,6 +78,7 @@ class KeptCase:
     resolved: dict[str, Any]
     measures: dict[str, float | bool | None] | None
     seconds: float
+    errors: dict[str, float | None] | None = None
 
 
 class PlanRow(NamedTuple):
@@ -111,7 +115,7 @@ class Store:
             _refuse_what_is_no_file(path)
             with store._open() as base:
                 found = base.execute("PRAGMA user_version").fetchone()[0]
-                if found not in (0, WITHOUT_PLANS, STORE_SCHEMA):
+                if found not in (*EARLIER, STORE_SCHEMA):
                     raise UnusableStore(f"{path} has schema {found}; this version reads {STORE_SCHEMA}")
                 if found != STORE_SCHEMA:
                     # The process that made the store may have been killed before it could put the schema's number in.
@@ -121,6 +125,8 @@ class Store:
                     base.execute("PRAGMA journal_mode = WAL")
                     for definition in _TABLES.values():
                         base.execute(definition)
+                    if "errors" not in {row[1] for row in base.execute("PRAGMA table_info(solved)")}:
+                        base.execute("ALTER TABLE solved ADD COLUMN errors TEXT")
                     base.execute(f"PRAGMA user_version = {STORE_SCHEMA}")
         except (OSError, ValueError, sqlite3.Error) as error:
             if isinstance(error, UnusableStore):
@@ -238,12 +244,16 @@ def _row(solved: KeptCase) -> tuple[str | float | None, ...]:
         None if solved.measures is None else json.dumps(solved.measures, allow_nan=False),
         solved.seconds,
         datetime.now(UTC).isoformat(timespec="seconds"),
+        None if solved.errors is None else json.dumps(solved.errors, allow_nan=False),
     )
 
 
 def _solved(row: tuple[Any, ...]) -> KeptCase:
-    key, solver, status, reason, resolved, measures, seconds = row
+    key, solver, status, reason, resolved, measures, seconds, errors = row
     read, tables = None if measures is None else json.loads(measures), json.loads(resolved)
     if not isinstance(tables, dict) or not isinstance(read, dict | None) or (status == CONVERGED) != (read is not None):
         raise ValueError("a case that is no table, or a status without its measures")
-    return KeptCase(key, solver, status, reason, tables, read, float(seconds))
+    doubts = None if errors is None else json.loads(errors)
+    if not isinstance(doubts, dict | None):
+        raise ValueError("errors that are no table")
+    return KeptCase(key, solver, status, reason, tables, read, float(seconds), doubts)

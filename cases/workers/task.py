@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from labrum.cases.solving.fingerprint import solver_identity
-from labrum.cases.solving.result import measured
+from labrum.cases.solving.result import errors_told, measured
 from labrum.cases.workers.store import CONVERGED, FAULTY, LOST, NOT_CONVERGED, KeptCase
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import NotConverged, Problem
@@ -40,13 +40,14 @@ def solved(task: Task, solver: Solver) -> KeptCase:
     started = time.perf_counter()
     try:
         outcome = solver(task.problem)
-        measures = measured(outcome.measures)
+        measures, errors = measured(outcome.measures), errors_told(outcome.measures)
     except NotConverged as stop:
         return failed(task, NOT_CONVERGED, str(stop), time.perf_counter() - started)
     except Exception as error:  # one bad case must not end the others
         reason = f"{type(error).__name__}: {error}"
         return failed(task, FAULTY, reason, time.perf_counter() - started)
-    return KeptCase(task.key, task.solver, CONVERGED, "", task.resolved, measures, time.perf_counter() - started)
+    seconds = time.perf_counter() - started
+    return KeptCase(task.key, task.solver, CONVERGED, "", task.resolved, measures, seconds, errors)
 
 
 def failed(task: Task, status: str, reason: str, seconds: float = 0.0) -> KeptCase:

@@ -230,19 +230,24 @@
       const value = column.result[name];
       const made = cell("td", value === undefined ? "…" : (column.solved ? "" : "≈ ") + Labrum.number(value), { "data-measure": name });
       if (!column.solved) made.className = "estimate";
+      else if (doubt(column.result, name) > 0) made.append(error(doubt(column.result, name)));
       if (n > 0) made.append(...mark(columns[0].result, column.result, name));
       row.append(made);
     });
     return row;
   }
 
-  /* The estimated error of a measure, in its own unit; not a number where there is none. An unchecked press has no
-     estimate: it is given one percent. */
+  /* The estimated error of a measure, in its own unit; not a number where there is none. */
   function doubt(result, name) {
-    if (!(name in START.doubts)) return NaN;
-    const [size, share] = START.doubts[name];
-    const error = result.peak_pressure_error_percent === undefined ? 1 : result.peak_pressure_error_percent;
-    return size + share * error * result[name];
+    const error = (result.errors || {})[name];
+    return typeof error === "number" ? error : NaN;
+  }
+
+  function error(size) {
+    const made = document.createElement("span");
+    made.className = "error";
+    made.textContent = ` ± ${Number(size.toPrecision(1))}`;
+    return made;
   }
 
   function mark(first, other, name) {

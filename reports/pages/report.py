@@ -81,9 +81,9 @@ def _cells(name: str, sheets: Sequence[RimSheet]) -> list[tuple[str, Any]]:
     cells = []
     for number, sheet in enumerate(sheets):
         m = sheet.outcome.measures
-        value = written_measure(getattr(m, name))
-        if name == "peak_pressure_kpa":
-            value += f" ± {m.peak_pressure_error_percent:.1f} %"
+        value, error = written_measure(getattr(m, name)), m.errors.get(name)
+        if error is not None:
+            value += f" ± {error:.1g}"
         cells.append((value, SAME if number == 0 else difference(name, first, m)))
     return cells
 

@@ -6,7 +6,7 @@ See `labrum.simulate.measures.catalogue` for what the estimates rest on.
 from __future__ import annotations
 
 from labrum.simulate.measures.catalogue import CATALOGUE, Measures
-from labrum.simulate.measures.declaration import Evidence
+from labrum.simulate.measures.declaration import Claim, Evidence
 
 
 def doubt(measures: Measures, name: str) -> float:
@@ -29,3 +29,12 @@ def higher(first: Measures, second: Measures, name: str) -> bool | None:
     if here is None or there is None or abs(here - there) <= doubt(first, name) + doubt(second, name):
         return None
     return bool(here > there)
+
+
+def statement(name: str, first: str, second: str, more: bool | None) -> str:
+    """Say in words which of two rims has more of a measure; ``more`` is what `higher` says, or most varied lips do."""
+    measure = CATALOGUE[name]
+    claim = measure.claim or Claim(f"{{}} has more {measure.label} than {{}}", f"difference of {measure.label}")
+    if more is None:
+        return f"{first} and {second} cannot be told apart: {claim.difference}"
+    return claim.words.format(*((first, second) if more else (second, first)))

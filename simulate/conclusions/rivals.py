@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
-from labrum.simulate.conclusions.measure_errors import higher
+from labrum.simulate.conclusions.measure_errors import higher, statement
 from labrum.simulate.conclusions.robustness import Asked, Conclusion, Trial, tallied
 from labrum.simulate.measures.catalogue import CATALOGUE
 from labrum.simulate.measures.declaration import Claim, Measure
@@ -68,11 +68,8 @@ def _turned(found: Conclusion) -> Conclusion:
 
 
 def _asked(measure: Measure, claim: Claim, first: str, second: str) -> Asked:
-    words = {
-        "first": claim.words.format(first, second),
-        "second": claim.words.format(second, first),
-        None: f"{first} and {second} cannot be told apart: {claim.difference}",
-    }
+    ways = {"first": True, "second": False, None: None}
+    words = {answer: statement(measure.name, first, second, more) for answer, more in ways.items()}
     return Asked(measure.name, words, measure.unit, claim.difference)
 
 

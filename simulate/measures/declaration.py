@@ -74,7 +74,7 @@ class FromMovement:
     grids, steps
         Times what it moved between the last two grids, and by halving the steps; the two are added.
     alive, rubs
-        Times the floor where there is breath or contraction, and where there is friction: the larger of the two.
+        Times the floor where there is breath or contraction, and where there is friction; of both the larger.
     """
 
     size: float = 0.0
@@ -87,8 +87,8 @@ class FromMovement:
     def of(self, seen: Evidence) -> float:
         """Return the error, in the measure's unit."""
         floor = max(self.size, self.share * abs(seen.value))
-        harder = max(1.0, self.alive if seen.alive else 1.0, self.rubs if seen.rubs else 1.0)
-        return max(harder * floor, self.grids * seen.grids + self.steps * seen.steps)
+        factors = [factor for factor, there in ((self.alive, seen.alive), (self.rubs, seen.rubs)) if there]
+        return max(max(factors, default=1.0) * floor, self.grids * seen.grids + self.steps * seen.steps)
 
 
 @dataclass(frozen=True)

@@ -11,10 +11,8 @@ from hypothesis import strategies as st
 
 from labrum.cases.case_file.faults import InvalidCase
 from labrum.cases.case_file.reading import case_from_text, read_case
-from labrum.cases.exploring.start import starting_tables
 from labrum.cases.exploring.tables import case_from_page, case_toml, opened, tables_of
 from labrum.cases.library.shelf import demo_names, demo_place, demo_text
-from labrum.simulate.measures.catalogue import CATALOGUE
 
 TRACED = 'schema = 1\n[rim]\ntrace = "{}"\n[lip]\ntype = "average"\n[load]\nforce_n = 20.0\n'
 
@@ -93,9 +91,3 @@ def test_files_that_are_no_cases_are_faults(tmp_path: Path, text: str) -> None:
         opened("mine.toml", text, {}, tmp_path)
 
 
-def test_the_page_works_errors_out_as_the_library_does() -> None:
-    """Two numbers stand for each estimate; an estimate they cannot stand for would show here."""
-    for name, (size, share) in starting_tables("demo")["doubts"].items():
-        estimate = CATALOGUE[name].error
-        assert estimate is not None
-        assert size + share * 0.7 * 83.0 == pytest.approx(estimate.of(83.0, 0.7), rel=1e-12)

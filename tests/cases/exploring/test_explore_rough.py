@@ -36,6 +36,8 @@ def test_it_carries_the_force_and_says_what_it_does_not_know(start: Rough) -> No
     told = json.loads(start.text)["result"]
     assert told["mean_pressure_kpa"] * told["contact_area_mm2"] / 1e3 == pytest.approx(20.0, rel=1e-4)
     assert "peak_pressure_error_percent" not in told
+    assert told["errors"]["peak_pressure_kpa"] == pytest.approx(0.01 * told["peak_pressure_kpa"])
+    assert all(error > 0.0 for error in told["errors"].values())
     assert "felt_drift_mm_per_10n" not in told
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from labrum.simulate.measures.catalogue import CATALOGUE, ERROR_OF_PEAK, GROUPS
-from labrum.simulate.measures.declaration import Better, FixedError, Measure, ShareOfPeakError
+from labrum.simulate.measures.declaration import Better, Evidence, FromMovement, Measure, ShareOfPeakError
 
 UNITS = {"kPa": "_kpa", "mm": "_mm", "mm2": "_mm2", "mm3": "_mm3", "N/mm": "_n_per_mm", "%": "_percent",
          "deg": "_deg", "Nmm/deg": "_nmm_per_deg", "%/deg": "_percent_per_degree", "Hz": "_hz",
@@ -44,9 +46,23 @@ def test_every_measure_is_shown_once_the_peaks_error_beside_the_peak() -> None:
 
 
 def test_the_two_ways_of_estimating_an_error() -> None:
-    """By hand: 0.8 of 2 % of 50 is 0.8; a fixed size depends on nothing."""
-    assert ShareOfPeakError(0.8).of(50.0, 2.0) == pytest.approx(0.8)
-    assert FixedError(0.01).of(50.0, 2.0) == FixedError(0.01).of(-3.0, 9.0) == 0.01
+    """By hand: 0.8 of 2 % of 50 is 0.8, of -50 too; what was not seen to move has its floor."""
+    assert ShareOfPeakError(0.8).of(Evidence(value=50.0, peak_percent=2.0)) == pytest.approx(0.8)
+    assert ShareOfPeakError(0.8).of(Evidence(value=-50.0, peak_percent=2.0)) == pytest.approx(0.8)
+    fixed = FromMovement(size=0.01)
+    assert fixed.of(Evidence(value=50.0, peak_percent=2.0)) == 0.01
+    assert fixed.of(Evidence(value=-3.0, peak_percent=9.0)) == 0.01
+
+
+def test_what_moved_counts_once_it_is_more_than_the_floor() -> None:
+    """By hand: 2 x 0.03 + 3 x 0.01 = 0.09, over floors of 0.02 and of 1 % of 5 doubled by friction."""
+    estimate = FromMovement(size=0.02, share=0.01, grids=2.0, steps=3.0, alive=0.5, rubs=2.0)
+    seen = Evidence(value=-5.0, peak_percent=1.0, rubs=True)
+    assert estimate.of(seen) == pytest.approx(0.1)
+    assert estimate.of(replace(seen, grids=0.03, steps=0.01)) == pytest.approx(0.1)
+    assert estimate.of(replace(seen, grids=0.06, steps=0.01)) == pytest.approx(0.15)
+    assert estimate.of(replace(seen, rubs=False, alive=True)) == pytest.approx(0.025)
+    assert estimate.of(replace(seen, alive=True)) == pytest.approx(0.1)
 
 
 def test_better_is_a_sign() -> None:
