@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -23,6 +23,7 @@ from labrum.cases.sweeping.runner import task_of
 from labrum.cases.sweeping.warm_start import NearSolver
 from labrum.cases.workers.store import LOST, Store
 from labrum.cases.workers.task import Solver, solved
+from labrum.simulate.conclusions.measure_errors import clear
 from labrum.simulate.measures.catalogue import CATALOGUE
 
 
@@ -56,6 +57,7 @@ def run_search(order: SearchOrder, narrator: Narrator) -> int:
         trials.most = len(trials.tried) + 2 * len(plan.spans)
         costs = costs_at(trials, best)
         best = trials.best() or best  # a neighbour may be better still
+        effort += _as_good(goal.measure, best, trials.tried.values())
     show(search_report(plan, goal, best, costs, effort))
     narrator.say(cautions_text())
     folder = order.out or free_name(Path("runs", f"{order.plan.stem}-found"))
@@ -73,6 +75,14 @@ def search_report(plan: SearchPlan, goal: Goal, best: Tried, costs: Costs | None
     lines += [f"  {name:<32}{value:>10.5g}" for name, value in best.settings.items()]
     lines += ["", *_measures(goal, plan, best), *_costs(plan, goal, costs)]
     return "\n".join(lines)
+
+
+def _as_good(measure: str, best: Tried, tried: Iterable[Tried]) -> str:
+    """Say how many other rims within every limit the errors do not tell from the best."""
+    rivals = [trial for trial in tried if trial.good and trial is not best]
+    alike = [trial for trial in rivals if not clear(*((number(t.measures, measure), t.errors.get(measure) or 0.0)
+             for t in (best, trial)))]  # fmt: skip
+    return f"; {len(alike)} of them cannot be told from the best by {measure}, within the errors" if alike else ""
 
 
 def _measures(goal: Goal, plan: SearchPlan, best: Tried) -> list[str]:

@@ -38,6 +38,8 @@
         const cell = document.createElement("td");
         cell.dataset.measure = name;
         cell.textContent = one ? Labrum.number(one.result[name]) : "…";
+        const error = one && one.result.errors && one.result.errors[name];
+        if (error) cell.title = `± ${Number(error.toPrecision(1))}`;
         return cell;
       }));
       return row;

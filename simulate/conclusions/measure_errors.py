@@ -26,9 +26,14 @@ def doubt(measures: Measures, name: str) -> float:
 def higher(first: Measures, second: Measures, name: str) -> bool | None:
     """Is the first's measure the higher; None where they differ by no more than both errors, or one is missing."""
     here, there = getattr(first, name), getattr(second, name)
-    if here is None or there is None or abs(here - there) <= doubt(first, name) + doubt(second, name):
+    if here is None or there is None or not clear((here, doubt(first, name)), (there, doubt(second, name))):
         return None
     return bool(here > there)
+
+
+def clear(one: tuple[float, float], other: tuple[float, float]) -> bool:
+    """Do two values, each with its error, lie further apart than both errors together?"""
+    return abs(one[0] - other[0]) > one[1] + other[1]
 
 
 def statement(name: str, first: str, second: str, more: bool | None) -> str:
