@@ -142,7 +142,7 @@ def test_two_places_within_both_errors_cannot_be_told_apart(rival: float, place:
         ("felt_side", {"felt_diameter_mm": 16.5 + 2 * 0.45 * 5.2}, "the rim feels as large"),
         ("past_bite", {}, "tissue stands past"),
         ("past_bite", {"past_bite": False, "intrusion_height_mm": 0.0}, "no tissue stands past"),
-        ("past_bite", {"intrusion_height_mm": 0.001}, "cannot be told"),
+        ("past_bite", {"intrusion_height_mm": 0.0001}, "cannot be told"),
         ("drawn_in", {"drawn_in_volume_mm3": 3.0}, "tissue from under the rim is drawn in"),
         ("drawn_in", {}, "no tissue from under the rim"),
         ("touches_cup", {"touches_cup": True, "cup_clearance_mm": 0.0}, "the lip touches the cup"),
