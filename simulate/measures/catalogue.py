@@ -7,9 +7,9 @@ pages, the sweeps and the README's table all draw on `CATALOGUE`; how a measure 
 Every number but the estimate itself has an estimated discretisation error, in its own unit: what it moved by between
 the last two grids and, with friction, between two ways, and never less than a floor. Floors and weights were set on
 random designs, without friction and with it, against far finer grids and ways (`python -m tests.studies.errors`). What
-is read on one grid only has a floor alone, or a share of the peak's percentage; those off the axis were set on 20 designs
-tilted by half a degree, between lips a tenth unlike, on an arch of 60 mm. This is the mesh's part: what the model leaves
-out is no smaller for it.
+is read on one grid only has a floor alone, or a share of the peak's percentage; those off the axis were set on 20
+designs tilted by half a degree, between lips a tenth unlike, on an arch of 60 mm. This is the mesh's part: what the
+model leaves out is no smaller for it.
 """
 
 from __future__ import annotations

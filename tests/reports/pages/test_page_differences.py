@@ -25,7 +25,8 @@ def sheet(outcome: Outcome, name: str, sinks: tuple[float, float, float]) -> Rim
 
 @pytest.mark.parametrize(("b", "sign"), [(21.7, 0), (21.715, 0), (21.73, 1), (21.67, -1)])
 def test_what_lies_within_both_errors_is_no_difference(outcome: Outcome, b: float, sign: int) -> None:
-    one, other = measures(outcome, felt_diameter_mm=21.7), measures(outcome, felt_diameter_mm=b)
+    told = {"felt_diameter_mm": 0.01}
+    one, other = (measures(outcome, felt_diameter_mm=value, errors=told) for value in (21.7, b))
     assert clear_sign("felt_diameter_mm", one, other) == sign
     assert clear_sign("felt_diameter_mm", other, one) == -sign
 
