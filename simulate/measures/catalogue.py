@@ -229,7 +229,7 @@ class Measures:
         words="how far 1 kPa on the lip's front moves it, 2 mm from the axis",
         meaning="how far a pressure on the front inside the rim moves it along the axis, at the ring that rests at "
         "r = 2 mm, a kPa: the rim stands still, contact is held",
-        error=FromMovement(share=0.01), absent="vibration was not asked for, or the rim covers the whole front",
+        error=FromMovement(share=0.03), absent="vibration was not asked for, or the rim covers the whole front",
         more_than_one=True,
     )] = None
     lip_mode_hz: Annotated[float | None, Declaration(
@@ -237,7 +237,8 @@ class Measures:
         words="natural frequency of the mode that air in the cup drives best",
         meaning="natural frequency, undamped, of the axisymmetric mode of the lip inside the rim that answers most of "
         "a pressure on its front; another mode may have that part in another case, and then the number jumps",
-        error=FromMovement(share=0.01), absent="vibration was not asked for, or no mode stands out", more_than_one=True,
+        error=FromMovement(share=0.015), absent="vibration was not asked for, or no mode stands out",
+        more_than_one=True,
     )] = None
     peak_percent_per_degree: Annotated[float | None, Declaration(
         heading=OFF_AXIS, unit="%/deg", label="peak per degree", words="by how much a degree of tilt raises the peak",
