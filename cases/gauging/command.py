@@ -15,6 +15,8 @@ Examples:
   labrum gauge demo-trace                         # an invented rim that ships with the package
   labrum gauge mine.csv --out gauged/mine
   labrum gauge old.dxf new.dxf --unit inch --felt --lip average --force 20
+  labrum gauge mine.csv new-design.toml --out before-and-after   # cases too: laid over each other
+  labrum gauge mine.csv --said 16.5                 # what a chart's number could have been read from
   labrum gauge mine.csv --json | python -m json.tool
 
 \b
@@ -27,7 +29,7 @@ in any order, height growing either way. Or a DXF of lines, arcs, polylines, spl
 
 def gauge(
     files: Annotated[
-        list[str], typer.Argument(metavar="FILE...", help="Measured profiles, CSV or DXF; or demo-trace.")
+        list[str], typer.Argument(metavar="FILE...", help="Measured profiles, CSV or DXF, or cases; or demo-trace.")
     ],
     unit: Annotated[str | None, typer.Option(help="mm or inch, where the file does not say.")] = None,
     layer: Annotated[str | None, typer.Option(help="The one layer of a DXF to read.")] = None,
@@ -35,11 +37,14 @@ def gauge(
     readers: Annotated[int, typer.Option(min=10, max=100_000, help="People to simulate with callipers.")] = 1000,
     aim_angle: Annotated[float, typer.Option(min=0.0, max=40.0, help="Their error of angle, degrees.")] = 10.0,
     aim_depth: Annotated[float, typer.Option(min=0.0, max=1.0, help="Their error of depth, mm.")] = 0.03,
+    said: Annotated[
+        str | None, typer.Option(metavar="DIAMETER", help="A chart's diameter, mm or as 0.650in: how was it read?")
+    ] = None,
     felt: Annotated[bool, typer.Option("--felt", help="Also press each rim into one lip: felt diameters.")] = False,
-    lip: Annotated[str, typer.Option(help="The library's lip for --felt (labrum show lists them).")] = "average",
-    force: Annotated[float, typer.Option(help="N, for --felt.")] = 20.0,
+    lip: Annotated[str, typer.Option(help="The library's lip for --felt and --out (see labrum show).")] = "average",
+    force: Annotated[float, typer.Option(help="N, for --felt and --out.")] = 20.0,
     out: Annotated[
-        Path | None, typer.Option(help="Folder for tables, outlines and figures; must be new or empty.")
+        Path | None, typer.Option(help="Folder for tables, outlines, cases and figures; must be new or empty.")
     ] = None,
     json: AsJson = False,
     quiet: Quiet = False,
@@ -47,7 +52,8 @@ def gauge(
 ) -> None:
     """Read measured rims: the inner diameter by five conventions, every dimension, and how sure each is.
 
-    Several files are laid side by side. Exit codes: 0 done; 1 our fault; 2 usage; 3 invalid file; 4 a rim did
+    Each is also said in the dimensions of [rim], by least squares: --out writes that case, ready to be solved and
+    varied. Several files are laid side by side. Exit codes: 0 done; 1 our fault; 2 usage; 3 invalid file; 4 a rim did
     not converge under --felt; 130 interrupted.
     """
 
@@ -56,7 +62,7 @@ def gauge(
         from labrum.meshes.gauges.reader_scatter import Aim
 
         aim = Aim(aim_angle, aim_depth, readers)
-        order = GaugeOrder(tuple(files), unit, layer, depth, aim, felt, lip, force, out, json, quiet, debug)
+        order = GaugeOrder(tuple(files), unit, layer, depth, aim, felt, lip, force, out, json, quiet, debug, said)
         return run_gauge(order)
 
     leave(job)

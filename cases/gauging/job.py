@@ -2,32 +2,32 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from math import ceil
 from pathlib import Path
 
 from labrum.cases.case_file.reading import case_from_table
-from labrum.cases.exits import DONE, NOT_CONVERGED, BadInput, CannotDo, Ending, ended
-from labrum.cases.gauging.text import GaugedFile, gauge_json, gauge_tables, outline_toml, readings_table
-from labrum.cases.library.shelf import demo_place, lip_names
-from labrum.cases.places import is_file, reason_of
+from labrum.cases.exits import DONE, NOT_CONVERGED, CannotDo, Ending, ended
+from labrum.cases.gauging.dimensions_text import dimensioned_case, lip_radius
+from labrum.cases.gauging.gauged_file import Chart, GaugedFile
+from labrum.cases.gauging.profiles import Profile, read_profiles
+from labrum.cases.gauging.text import gauge_json, gauge_tables, heard, outline_toml, readings_table
+from labrum.cases.library.shelf import lip_names
 from labrum.cases.solving.result import as_json
 from labrum.cases.solving.run_folder import RunFolder, whole_or_gone
 from labrum.cases.solving.screen import Narrator, show
-from labrum.meshes.gauges.gauge import disagreements, gauged
+from labrum.meshes.dimensioning.chart_number import ChartNumber, explanations
+from labrum.meshes.dimensioning.dimensioned import dimensioned_outline, dimensioned_trace
+from labrum.meshes.faults import GeometryError
+from labrum.meshes.gauges.gauge import disagreements, gauged, gauged_drawing
 from labrum.meshes.gauges.reader_scatter import Aim, readers_scatter
-from labrum.meshes.traces.raw_trace import TraceError
-from labrum.meshes.traces.trace import MeasuredRim, measured_rim
 from labrum.simulate.problem import NotConverged, Problem
 
 ASKED_UNITS = {"mm": "mm", "inch": "inch", "in": "inch"}
-DEMO = "demo-trace"
-INVENTED = "demo-trace is an invented rim, not a measured one"
-# The lip disc of --felt, one for all rims: this large, or so far beyond the widest of them.
-LIP_RADIUS_MM, BEYOND_MM = 25.0, 12.0
+MM_PER_INCH = 25.4
 GAUGE_NOTE = "Uncertainties come from the trace's noise alone: the instrument's own errors come on top."
 
 
@@ -47,10 +47,7 @@ class GaugeOrder:
     json: bool = False
     quiet: bool = False
     debug: bool = False
-
-
-class BadTraces(BadInput):
-    """Files that cannot be gauged: every fault of every file, each with its place."""
+    said: str | None = None
 
 
 class BadGaugeOptions(CannotDo):
@@ -66,24 +63,54 @@ def run_gauge(order: GaugeOrder) -> int:
 def _gauge(order: GaugeOrder, narrator: Narrator) -> int:
     _check(order)
     with _folder(order.out) as folder:
-        measured = _read_all(order)
-        for place, rim in zip(order.files, measured, strict=True):
+        unit = ASKED_UNITS[order.unit] if order.unit else None
+        profiles = read_profiles(order.files, unit, order.layer)
+        rims = [_gauged(name, file, profile, order)
+                for name, file, profile in zip(_names(order.files), order.files, profiles, strict=True)]
+        for profile, rim in zip(profiles, rims, strict=True):
             # The tables hold the notes; beside JSON a person reads them here.
-            for text in (*((INVENTED,) if place == DEMO else ()), *(rim.notes if order.json else ())):
-                narrator.say(f"{place}: {text}")
-        names = _names(order.files)
-        rims = [GaugedFile(name, file, gauged(rim, order.depth), readers_scatter(rim.rim, order.aim))
-                for name, file, rim in zip(names, order.files, measured, strict=True)]
+            for text in (profile.invented, *(heard(rim) if order.json else ())):
+                if text:
+                    narrator.say(f"{rim.file}: {text}")
         code = DONE
         if order.felt:
             rims, code = _felt(order, rims, narrator)
         if folder is not None:
-            _keep(folder, rims)
+            _keep(folder, rims, order.lip, order.force)
     if folder is not None:
         narrator.say(f"kept in {order.out}")
     apart = disagreements([r.gauged for r in rims])
     show(as_json(gauge_json(rims, apart)) if order.json else gauge_tables(rims, apart))
     return code
+
+
+def _gauged(name: str, file: str, profile: Profile, order: GaugeOrder) -> GaugedFile:
+    measured, rim = profile.measured, profile.rim
+    read = gauged_drawing(rim, order.depth) if measured is None else gauged(measured, order.depth)
+    try:
+        said = dimensioned_outline(rim) if measured is None else dimensioned_trace(measured)
+    except GeometryError:
+        said = None
+    chart = None
+    if order.said is not None:
+        known = said.dimensions if said is not None and said.is_said else None
+        chart = Chart(order.said, explanations(read, known, chart_number(order.said)))
+    return GaugedFile(name, file, read, readers_scatter(rim, order.aim), said, chart)
+
+
+def chart_number(text: str) -> ChartNumber:
+    """Read a chart's number, mm or with ``in`` behind it inches, good to half of its last digit.
+
+    Raises
+    ------
+    ValueError
+        If it is none.
+    """
+    found = re.fullmatch(r"\s*(\d{1,3}(?:\.(\d{1,6}))?)\s*(mm|in|inch)?\s*", text)
+    if found is None or float(found[1]) == 0.0:
+        raise ValueError(text)
+    unit = MM_PER_INCH if (found[3] or "mm").startswith("in") else 1.0
+    return ChartNumber(float(found[1]) * unit, 0.5 * 10.0 ** -len(found[2] or "") * unit)
 
 
 def _check(order: GaugeOrder) -> None:
@@ -92,38 +119,19 @@ def _check(order: GaugeOrder) -> None:
         faults.append(f"--unit: got {order.unit}, allowed mm or inch")
     if not 0.01 <= order.depth <= 20.0:
         faults.append(f"--depth: got {order.depth:g}, allowed 0.01 to 20 mm")
-    if order.felt and order.lip not in lip_names():
+    if order.lip not in lip_names():
         faults.append(f"--lip: got {order.lip}, allowed {', '.join(lip_names())}")
-    if order.felt and not 0.01 <= order.force <= 500.0:
+    if not 0.01 <= order.force <= 500.0:
         faults.append(f"--force: got {order.force:g}, allowed from 0.01 to 500 N")
+    if order.said is not None:
+        try:
+            chart_number(order.said)
+        except ValueError:
+            faults.append(f"--said: got {order.said}, allowed a diameter such as 16.5, or 0.650in")
     if len(order.files) > 6:
         faults.append(f"files: got {len(order.files)}, allowed up to 6 at a time")
     if faults:
         raise BadGaugeOptions("\n".join(faults))
-
-
-def _read_all(order: GaugeOrder) -> list[MeasuredRim]:
-    """Read every file before giving up, so that all faults are told at once."""
-    rims, faults = [], []
-    for place in order.files:
-        try:
-            rims.append(_read(place, order))
-        except TraceError as error:
-            faults += [f"{place}{'' if line is None else f':{line}'}: got {f.got}, allowed {f.allowed}"
-                       f"{f' ({f.hint})' if f.hint else ''}" for f, line in zip(error.faults, error.lines, strict=True)]
-        except (OSError, ValueError) as error:
-            got = reason_of(error) if isinstance(error, OSError) else str(error)
-            faults.append(f"{place}: got {got}, allowed a readable CSV or DXF file")
-    if faults:
-        raise BadTraces("\n".join(faults))
-    return rims
-
-
-def _read(place: str, order: GaugeOrder) -> MeasuredRim:
-    unit = ASKED_UNITS[order.unit] if order.unit else None
-    if place == DEMO and not is_file(Path(place)):
-        return measured_rim(demo_place() / f"{DEMO}.csv")
-    return measured_rim(Path(place), unit, order.layer)
 
 
 def _names(files: tuple[str, ...]) -> list[str]:
@@ -137,7 +145,7 @@ def _felt(order: GaugeOrder, rims: list[GaugedFile], narrator: Narrator) -> tupl
     from labrum.simulate import solve  # only --felt needs the solver
 
     out, code = [], DONE
-    radius = max(LIP_RADIUS_MM, *(ceil(r.gauged.measured.rim.outer_radius + BEYOND_MM) for r in rims))
+    radius = max(lip_radius(r.gauged.rim) for r in rims)
     for rim in rims:
         narrator.say(f"solving: {rim.name} on the lip {order.lip!r}, {order.force:g} N")
         try:
@@ -151,7 +159,7 @@ def _felt(order: GaugeOrder, rims: list[GaugedFile], narrator: Narrator) -> tupl
 
 
 def _problem(order: GaugeOrder, rim: GaugedFile, radius: float) -> Problem:
-    shape = rim.gauged.measured.rim
+    shape = rim.gauged.rim
     tables = {
         "schema": 1,
         "title": rim.name,
@@ -172,7 +180,7 @@ def _folder(target: Path | None) -> Iterator[RunFolder | None]:
         yield kept.folder
 
 
-def _keep(folder: RunFolder, rims: list[GaugedFile]) -> None:
+def _keep(folder: RunFolder, rims: list[GaugedFile], lip: str, force: float) -> None:
     from labrum.reports.figures.gauged_rim import (
         gauge_figure,
         gauge_table,
@@ -191,6 +199,8 @@ def _keep(folder: RunFolder, rims: list[GaugedFile]) -> None:
     figures, names = folder.place / "figures", [r.name for r in rims]
     for rim in rims:
         folder.write(f"outlines/{rim.name}.toml", outline_toml(rim))
+        if rim.said is not None:
+            folder.write(f"cases/{rim.name}.toml", dimensioned_case(rim, rim.said, lip, force))
         picture = gauge_figure(rim.gauged, f"{rim.name}, gauged", GAUGE_NOTE)
         save(picture, gauge_table(rim.gauged), figures, rim.name, ("svg", "pdf", "png"))
     if len(rims) > 1:

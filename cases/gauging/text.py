@@ -3,29 +3,17 @@
 from __future__ import annotations
 
 import textwrap
-from dataclasses import dataclass
-from math import isfinite, isinf
+from math import hypot, isfinite, isinf
 from typing import Any
 
-from labrum.meshes.gauges.gauge import Disagreement, Gauged, Reading
-from labrum.meshes.gauges.reader_scatter import Scatter
+from labrum.cases.gauging.dimensions_text import chart_json, chart_lines, dimension_lines, dimensions_json
+from labrum.cases.gauging.gauged_file import GaugedFile
+from labrum.meshes.gauges.gauge import Disagreement, Reading
 from labrum.meshes.gauges.readings import MM_PER_THOU
 from labrum.reports.house_style.figure_data import Table
-from labrum.simulate.measures.catalogue import Measures
 
 GAUGE_SCHEMA = 1
 TEXT_WIDTH = 110
-
-
-@dataclass(frozen=True)
-class GaugedFile:
-    """A file that was gauged: ``felt`` holds what pressing it into a lip gave, where that was asked for."""
-
-    name: str
-    file: str
-    gauged: Gauged
-    scatter: Scatter
-    felt: Measures | None = None
 
 
 def gauge_tables(rims: list[GaugedFile], apart: list[Disagreement]) -> str:
@@ -42,13 +30,22 @@ def _one(rim: GaugedFile) -> str:
     lines += [_row(r, mm_and_thou(r)) for r in g.diameters]
     lines += [f"  {'they differ by':<23}{_length(g.spread.value)}", "", "everything else"]
     lines += [_row(r, _value(r)) for r in g.dimensions]
-    return "\n".join([*lines, "", *_readers(rim), *_felt(rim)])
+    return "\n".join([*lines, "", *dimension_lines(rim), *_readers(rim), *_felt(rim), *chart_lines(rim)])
 
 
 def _head(rim: GaugedFile) -> list[str]:
     m = rim.gauged.measured
+    if m is None:
+        return [f"{rim.file}: drawn, {len(rim.gauged.rim.curve.bulge)} arcs and lines"]
     fit = f"fitted by {len(m.rim.curve.bulge)} arcs and lines to {1000 * m.fit.rms:.1f} um rms"
     return [f"{rim.file}: {m.measured} points in {m.unit}, {fit}", *(f"  {note}" for note in m.notes)]
+
+
+def heard(rim: GaugedFile) -> list[str]:
+    """What a person hears of a rim beside JSON: the reader's notes, and what dimensions do not say."""
+    notes = [] if rim.gauged.measured is None else list(rim.gauged.measured.notes)
+    refusal = "" if rim.said is None else rim.said.refusal()
+    return [*notes, *([refusal] if refusal else [])]
 
 
 def _row(reading: Reading, value: str) -> str:
@@ -113,6 +110,8 @@ def _side_by_side(rims: list[GaugedFile]) -> str:
         lines.append(f"  {label:<24}" + "".join(_cell(r.gauged.dimensions[k], 3) for r in rims))
     lines += ["", f"  {'readers: mean, mm':<24}" + "".join(f"{r.scatter.mean:>19.3f}" for r in rims),
               f"  {'readers: deviation, mm':<24}" + "".join(f"{r.scatter.deviation:>19.3f}" for r in rims)]
+    for rim in rims:
+        lines += ["", rim.name, *(f"  {text}" for text in (*dimension_lines(rim)[:-1], *chart_lines(rim)) if text)]
     if any(r.felt for r in rims):
         lines += ["", f"  {'felt diameter, mm':<24}" + "".join(
             f"{r.felt.felt_diameter_mm:>19.3f}" if r.felt else f"{'not converged':>19}" for r in rims)]
@@ -133,7 +132,7 @@ def _differ(rims: list[GaugedFile]) -> str:
         cells = []
         for a, b in zip(rims[0].gauged.diameters, other.gauged.diameters, strict=True):
             apart = b.value - a.value
-            doubt = 2.0 * (a.uncertainty**2 + b.uncertainty**2) ** 0.5
+            doubt = 2.0 * hypot(*(u if isfinite(u) else 0.0 for u in (a.uncertainty, b.uncertainty)))
             cells.append(f"{a.label} {apart:+.3f}{'*' if abs(apart) > doubt else ''}" if isfinite(apart) else "")
         lines.append(f"  {other.name}: " + ", ".join(c for c in cells if c))
     return "\n".join(lines)
@@ -168,13 +167,14 @@ def _rim_json(rim: GaugedFile) -> dict[str, Any]:
     return {
         "name": rim.name,
         "file": rim.file,
-        "unit": m.unit,
-        "points": m.measured,
-        "noise_mm": m.fit.noise,
-        "fit_rms_mm": m.fit.rms,
-        "pieces": len(m.rim.curve.bulge),
-        "axis_uncertainty_mm": m.axis_uncertainty,
-        "notes": list(m.notes),
+        "drawn": m is None,
+        "unit": "mm" if m is None else m.unit,
+        "points": 0 if m is None else m.measured,
+        "noise_mm": 0.0 if m is None else m.fit.noise,
+        "fit_rms_mm": 0.0 if m is None else m.fit.rms,
+        "pieces": len(g.rim.curve.bulge),
+        "axis_uncertainty_mm": 0.0 if m is None else m.axis_uncertainty,
+        "notes": [] if m is None else list(m.notes),
         "set_depth_mm": g.depth,
         "inner_diameter_mm": {r.name: _reading_json(r) for r in g.diameters},
         "convention_spread_mm": _reading_json(g.spread),
@@ -183,7 +183,9 @@ def _rim_json(rim: GaugedFile) -> dict[str, Any]:
         "readers": {"readers": s.aim.readers, "aim_angle_deg": s.aim.angle_deg, "aim_depth_mm": s.aim.depth_mm,
                     "mean_mm": s.mean, "standard_deviation_mm": s.deviation, "middle_95_mm": list(s.middle_95)},
         "felt_diameter_mm": None if rim.felt is None else float(rim.felt.felt_diameter_mm),
-        "outline_mm": m.rim.curve.vertices.tolist(),
+        "rim_of_dimensions": dimensions_json(rim),
+        "chart": chart_json(rim),
+        "outline_mm": g.rim.curve.vertices.tolist(),
     }
 
 
@@ -210,6 +212,6 @@ def readings_table(rims: list[GaugedFile]) -> Table:
 
 def outline_toml(rim: GaugedFile) -> str:
     """Write the fitted outline as the ``[rim]`` table of a case file."""
-    rows = "\n".join(f"  [{r:.9g}, {s:.9g}, {b:.9g}]," for r, s, b in rim.gauged.measured.rim.curve.vertices)
-    head = f"# Arcs and lines fitted to {rim.name}: paste this over the [rim] table of a case."
+    rows = "\n".join(f"  [{r:.9g}, {s:.9g}, {b:.9g}]," for r, s, b in rim.gauged.rim.curve.vertices)
+    head = f"# Arcs and lines of {rim.name}: paste this over the [rim] table of a case."
     return f"{head}\n[rim]\noutline_mm = [\n{rows}\n]\n"

@@ -59,7 +59,7 @@ class Departure:
 
     def words(self) -> str:
         """Say it: ``12 um at r = 8.37, s = 0.41 mm``."""
-        return f"{self.um:.0f} um at r = {self.r:.2f}, s = {self.s:.2f} mm"
+        return f"{self.um:.{0 if self.um >= 10.0 else 1}f} um at r = {self.r:.2f}, s = {self.s:.2f} mm"
 
 
 @dataclass(frozen=True)

@@ -56,9 +56,13 @@ class Reading:
 
 @dataclass(frozen=True)
 class Gauged:
-    """A measured rim with its readings: ``diameters`` by convention, then all else; ``depth`` is the set one, mm."""
+    """A rim with its readings: ``diameters`` by convention, then all else; ``depth`` is the set one, mm.
 
-    measured: MeasuredRim
+    ``measured`` is None for a rim that was drawn, whose readings have no uncertainty.
+    """
+
+    rim: Rim
+    measured: MeasuredRim | None
     depth: float
     diameters: tuple[Reading, ...]
     dimensions: tuple[Reading, ...]
@@ -83,11 +87,22 @@ def gauged(measured: MeasuredRim, depth: float = DEPTH_MM, draws: int = DRAWS, s
     made = [_values(rim, depth) for rim in _drawn_rims(measured, draws, seed)]
     value = _values(measured.rim, depth)
     read = {name: _summary(v, np.array([m[name] for m in made]), draws) for name, v in value.items()}
+    return _laid_out(measured.rim, measured, depth, read)
+
+
+def gauged_drawing(rim: Rim, depth: float = DEPTH_MM) -> Gauged:
+    """Read a rim that was drawn, not measured."""
+    return _laid_out(rim, None, depth, {name: (v, np.nan, np.nan, np.nan) for name, v in _values(rim, depth).items()})
+
+
+def _laid_out(
+    rim: Rim, measured: MeasuredRim | None, depth: float, read: dict[str, tuple[float, float, float, float]]
+) -> Gauged:
     across = tuple(Reading(c.name, c.label, c.definition, "mm", *read[c.name]) for c in CONVENTIONS)
     others = tuple(Reading(q.name, q.label, q.definition, q.unit, *read[q.name]) for q in RIM_QUANTITIES)
     apart = Reading("convention_spread_mm", "spread", "largest less smallest inner diameter of those above", "mm",
                     *read["convention_spread_mm"])
-    return Gauged(measured, depth, across, others, apart)
+    return Gauged(rim, measured, depth, across, others, apart)
 
 
 def _values(rim: Rim, depth: float) -> dict[str, float]:

@@ -54,8 +54,8 @@ def gauge_figure(gauged: Gauged, title: str = "", note: str = "") -> Figure:
     cells[1, 1].legend(*marks, loc="upper left", title="inner diameter, mm, read by", title_fontsize=8,
                        alignment="left", borderaxespad=0.0)
     _five(cells[2, 0], gauged)
-    _words(cells[2, 1], ["Each bar holds 95 % of what the", "trace's noise would make of it;",
-                         "± is twice the standard uncertainty."])
+    _words(cells[2, 1], ["Drawn, not measured."] if gauged.measured is None else [
+        "Each bar holds 95 % of what the", "trace's noise would make of it;", "± is twice the standard uncertainty."])
     return finish(figure, title, note)
 
 
@@ -105,11 +105,12 @@ def _outline(axes: Axes, curve: Curve, top: float) -> None:
 
 def _whole(axes: Axes, gauged: Gauged) -> None:
     """Draw the rim's cross-section with its dimensions."""
-    rim = gauged.measured.rim
+    rim = gauged.rim
     left, right = rim.bite[0] - 1.6, rim.outer_radius + 1.0
     top = max(3.0, 1.25 * rim.bite[1] + 0.6)
     _outline(axes, rim.curve, top + 1.0)
-    axes.plot(*gauged.measured.points[::7].T, ".", color=PAST_BITE, markersize=1.2, zorder=4)
+    if gauged.measured is not None:
+        axes.plot(*gauged.measured.points[::7].T, ".", color=PAST_BITE, markersize=1.2, zorder=4)
     axes.set(xlim=(left, right), ylim=(-1.35, top), aspect="equal")
     label_axes(axes, PROFILE_AXIS, "s, mm", grid=False)
     _span(axes, rim.bite[0], rim.outer_radius, -0.95, f"width {_say(gauged.reading('width_mm'), 3)} mm")
@@ -133,14 +134,15 @@ def _span(axes: Axes, first: float, last: float, level: float, words: str, besid
 
 def _edge(axes: Axes, gauged: Gauged) -> None:
     """Draw the inner edge enlarged, with the places at which the diameter is read."""
-    rim = gauged.measured.rim
+    rim = gauged.rim
     places = [c.find(rim, gauged.depth) for c in CONVENTIONS]
     found = [p for p in places if isfinite(p.r)]
     middle = 0.5 * (max(p.r for p in found) + min(p.r for p in found))
     low, high = min(p.s for p in found), max(p.s for p in found)
     tall = max(high - low + 0.5, 1.1)
     _outline(axes, rim.curve, high + tall)
-    axes.plot(*gauged.measured.points.T, ".", color=QUIET, markersize=1.6, zorder=2)
+    if gauged.measured is not None:
+        axes.plot(*gauged.measured.points.T, ".", color=QUIET, markersize=1.6, zorder=2)
     for look, place, convention in zip(SERIES, places, CONVENTIONS, strict=False):
         if isfinite(place.r):
             label = f"{convention.label}: {_say(gauged.reading(convention.name), 3)}"
@@ -187,18 +189,18 @@ def gauged_overlay_figure(rims: Sequence[Gauged], names: Sequence[str], title: s
     """
     if not 2 <= len(rims) <= MOST_OVERLAID:
         raise ValueError(f"rims to lay over each other: got {len(rims)}, allowed 2 to {MOST_OVERLAID}")
-    inner = min(g.measured.rim.bite[0] - g.measured.rim.high_point_radius for g in rims) - 1.0
-    outer = max(g.measured.rim.outer_radius - g.measured.rim.high_point_radius for g in rims) + 0.5
+    inner = min(g.rim.bite[0] - g.rim.high_point_radius for g in rims) - 1.0
+    outer = max(g.rim.outer_radius - g.rim.high_point_radius for g in rims) + 0.5
     # Both panels as wide as the sheet, so that one stands above the other to scale.
     tall = (TOP_MM - BOTTOM_MM) / (outer - inner)
     figure = sheet(PAGE_IN * (tall + LOWER) + 1.15, title, note, PAGE_IN)
     above, below = figure.subplots(2, 1, height_ratios=[tall, LOWER])
     above.set_box_aspect(tall)
     below.set_box_aspect(LOWER)
-    shifted = [_at_high_point(g.measured.rim) for g in rims]
+    shifted = [_at_high_point(g.rim) for g in rims]
     for look, curve, gauged in zip(SERIES, shifted, rims, strict=False):
         above.plot(*curve.sample(GAUGED_CHORD_MM).T, color=look.colour, linestyle=look.dashes, linewidth=1.4)
-        rim = gauged.measured.rim
+        rim = gauged.rim
         above.plot(rim.bite[0] - rim.high_point_radius, rim.bite[1], look.marker, color=look.colour, markersize=5)
     for look, other in zip(SERIES[1:], shifted[1:], strict=False):
         place, apart = _standing_off(shifted[0], other)
@@ -247,10 +249,10 @@ def _mark_most(above: Axes, below: Axes, place: Floats, apart: Floats, other: Cu
 
 def overlay_table(rims: Sequence[Gauged], names: Sequence[str]) -> Table:
     """Points of every outline, its high point at 0, with the distance from the first rim's."""
-    first = _at_high_point(rims[0].measured.rim)
+    first = _at_high_point(rims[0].rim)
     parts = []
     for gauged, name in zip(rims, names, strict=True):
-        points = _at_high_point(gauged.measured.rim).sample(GAUGED_CHORD_MM)
+        points = _at_high_point(gauged.rim).sample(GAUGED_CHORD_MM)
         parts.append((name, table(radius_from_high_point_mm=points[:, 0], s_mm=points[:, 1],
                                   off_first_mm=first.nearest(points).distance)))
     return labelled("rim", parts)

@@ -186,3 +186,65 @@ def test_every_number_is_json(labrum, tmp_path: Path) -> None:
     read = json.loads(out.stdout)
     assert read["rims"][0]["dimensions"]["inner_crown_radius_mm"]["value"] == "flat"
     assert as_json(read)
+
+
+def test_the_folder_holds_a_case_of_dimensions_that_can_be_solved(labrum, two, tmp_path: Path) -> None:
+    assert labrum("gauge", two[0], "--out", "kept", "--lip", "thin", "--force", "15").exit_code == 0
+    text = (tmp_path / "kept" / "cases" / "plain.toml").read_text()
+    case = case_from_text(text)
+    assert case.problem.rim.source == "dimensions"
+    assert (case.presets["lip"], case.problem.load.force) == ("thin", 15.0)
+    assert case.resolved["rim"]["inner_diameter_mm"] == pytest.approx(16.5, abs=0.02)
+    assert "width_mm = 5." in text
+    assert " # +- 0.0" in text
+
+
+def test_a_rim_that_dimensions_do_not_say_is_refused_in_words_and_the_nearest_kept(labrum, tmp_path: Path) -> None:
+    points = gauge_rims.sampled(gauge_rims.plain_rim(), 1, spacing=0.04)
+    points[:, 1] += 0.3 * np.exp(-(((points[:, 0] - 12.0) / 0.6) ** 2)) * (points[:, 1] < 1.5)
+    result = labrum("gauge", write(tmp_path / "hollow.csv", points), "--out", "kept", "--json")
+    assert result.exit_code == 0
+    assert "no dimensions say this rim" in result.stderr
+    told = json.loads(result.stdout)["rims"][0]["rim_of_dimensions"]
+    assert not told["is_said"]
+    assert told["largest_departure_um"]["rim"] > 20.0
+    text = (tmp_path / "kept" / "cases" / "hollow.toml").read_text()
+    assert "# The rim of dimensions nearest to" in text
+    assert case_from_text(text).problem.rim.source == "dimensions"
+
+
+def test_an_old_trace_and_a_new_design_lie_over_each_other(labrum, two, case_text: str, tmp_path: Path) -> None:
+    (tmp_path / "new.toml").write_text(case_text)
+    result = labrum("gauge", two[0], "new.toml", "demo", "--out", "kept")
+    assert result.exit_code == 0
+    assert "new.toml: drawn" in result.stdout
+    first = json.loads((tmp_path / "kept" / "gauge.json").read_text())["rims"][1]
+    assert first["drawn"]
+    assert first["inner_diameter_mm"]["tangent_45"]["standard_uncertainty"] is None
+    assert (tmp_path / "kept" / "figures" / "overlay.svg").stat().st_size > 500
+
+
+def test_a_case_whose_rim_is_a_trace_is_gauged_as_that(labrum, two, tmp_path: Path) -> None:
+    (tmp_path / "case.toml").write_text(
+        'schema = 1\n[rim]\ntrace = "plain.csv"\n[lip]\ntype = "average"\n[load]\nforce_n = 20.0\n')
+    read = json.loads(labrum("gauge", "case.toml", "--json", "-q").stdout)["rims"][0]
+    assert not read["drawn"]
+    assert read["points"] > 100
+
+
+def test_faults_of_a_case_come_with_those_of_traces(labrum, two, case_text: str, tmp_path: Path) -> None:
+    (tmp_path / "bad.toml").write_text(case_text.replace("force_n", "forze_n"))
+    result = labrum("gauge", "bad.toml", "nosuch.csv")
+    assert result.exit_code == 3
+    assert "bad.toml:" in result.stderr
+    assert "nosuch.csv: got no such file" in result.stderr
+
+
+def test_a_charts_number_is_explained(labrum) -> None:
+    result = labrum("gauge", "demo", "--said", "16.50")
+    assert "a chart's 16.50 could be\n  the 45° tangent: 16.500 mm, +0.000 of it" in result.stdout
+    inches = json.loads(labrum("gauge", "demo", "--said", "0.65in", "--json", "-q").stdout)["rims"][0]["chart"]
+    assert {one["kind"] for one in inches["could_be"]} == {"bite radius", "where read", "convention"}
+    bad = labrum("gauge", "demo", "--said", "wide")
+    assert bad.exit_code == 2
+    assert "--said: got wide, allowed a diameter" in bad.stderr

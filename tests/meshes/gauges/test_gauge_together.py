@@ -35,7 +35,7 @@ def test_intervals_hold_the_value_and_are_four_uncertainties_wide() -> None:
     for reading in (*found.diameters, *found.dimensions):
         assert reading.low < reading.value < reading.high, reading.name
         assert reading.high - reading.low == pytest.approx(4 * reading.uncertainty, rel=0.35), reading.name
-    assert found.reading("tangent_45").value == pytest.approx(2 * tangent_45(found.measured.rim, 1.0).r)
+    assert found.reading("tangent_45").value == pytest.approx(2 * tangent_45(found.rim, 1.0).r)
 
 
 def test_uncertainty_falls_with_more_points() -> None:

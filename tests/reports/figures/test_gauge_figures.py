@@ -72,7 +72,7 @@ def test_rims_are_laid_over_each_other_at_the_high_point(two: list[Gauged]) -> N
         low = np.argmin(line.get_ydata())
         assert np.abs(line.get_ydata()[low]) < 1e-6
         assert line.get_xdata()[low] == pytest.approx(0.0, abs=0.05)
-        assert found.measured.rim.source == "trace"
+        assert found.rim.source == "trace"
     # The lower panel's mark stands at the greatest distance between the two outlines.
     place, apart = figure.axes[1].get_lines()[0].get_data()
     mark = figure.axes[1].get_lines()[1].get_data()
@@ -89,7 +89,7 @@ def test_the_overlay_counts_distance_off_the_first_rim(two: list[Gauged]) -> Non
 
 
 def test_scatter_shows_every_rim_with_its_share_of_readers(two: list[Gauged]) -> None:
-    scatters = [readers_scatter(g.measured.rim, Aim(readers=300)) for g in two]
+    scatters = [readers_scatter(g.rim, Aim(readers=300)) for g in two]
     figure = scatter_figure(scatters, ["plain", "sharp"], "Readers", "a note")
     assert outside(figure) == []
     heights = [p.get_data().values for p in figure.axes[0].patches]
