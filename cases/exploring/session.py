@@ -18,14 +18,13 @@ from labrum.cases.case_file.faults import CaseFault, InvalidCase
 from labrum.cases.exploring.jobs import PressJob
 from labrum.cases.exploring.memory import Memory, Remembered
 from labrum.cases.exploring.preview import RoughJob
+from labrum.cases.exploring.profile import dimensions_of, traced_profile
 from labrum.cases.exploring.report import written_report
 from labrum.cases.exploring.tables import case_from_page, case_toml, opened, tables_of
 from labrum.cases.solving.fingerprint import case_key, solver_identity
 from labrum.cases.solving.nearness import features
 from labrum.cases.solving.result import invalid_result
 from labrum.cases.workers.page_crew import Crew, JobFailed
-from labrum.meshes.faults import GeometryError
-from labrum.meshes.rims.outline import rim_from_outline
 from labrum.reports.pages.content import NoSolution
 from labrum.reports.pages.picture import rim_points
 from labrum.reports.pages.report import flat
@@ -187,15 +186,16 @@ class Talk:
         with tempfile.TemporaryDirectory() as folder:
             beside = {str(k): str(v) for k, v in files.items()} if isinstance(files, dict) else {}
             case = await asyncio.to_thread(opened, name, str(text), beside, Path(folder))
-        await self._say("opened", name=name, case=tables_of(case), warnings=list(case.warnings))
+        dimensions = await asyncio.to_thread(dimensions_of, case)
+        await self._say("opened", name=name, case=tables_of(case), warnings=list(case.warnings), dimensions=dimensions)
 
     async def _trace(self, message: dict[str, Any]) -> None:
         name = str(message.get("name"))
         with tempfile.TemporaryDirectory() as folder:
             place = Path(folder, Path(name).name or "trace")
             place.write_text(str(message.get("text")), encoding="utf-8")
-            vertices = await asyncio.to_thread(_outline_of_trace, place, name)
-        await self._say("traced", name=name, outline_mm=vertices)
+            found = await asyncio.to_thread(traced_profile, place, name)
+        await self._say("traced", name=name, **found)
 
     async def _save(self, message: dict[str, Any]) -> None:
         case = await asyncio.to_thread(case_from_page, message.get("case"))
@@ -266,17 +266,6 @@ def differing(wanted: dict[str, Any], shown: dict[str, Any]) -> list[list[str]]:
     a, b = dict(flat(wanted)), dict(flat(shown))
     keys = [key for key in dict.fromkeys((*a, *b)) if key != "title" and a.get(key) != b.get(key)]
     return [[key, a.get(key, "–"), b.get(key, "–")] for key in keys]
-
-
-def _outline_of_trace(place: Path, name: str) -> list[list[float]]:
-    from labrum.meshes.traces.trace import rim_from_trace  # few pages need it, and it takes a while to load
-
-    try:
-        vertices: list[list[float]] = rim_from_trace(place).curve.vertices.tolist()
-        rim_from_outline(vertices)
-    except GeometryError as error:
-        raise InvalidCase(tuple(CaseFault(name, None, fault) for fault in error.faults)) from None
-    return vertices
 
 
 def _fault_rows(faults: tuple[CaseFault, ...]) -> list[dict[str, Any]]:

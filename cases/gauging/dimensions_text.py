@@ -7,6 +7,7 @@ from math import ceil, isfinite
 from typing import Any
 
 from labrum.cases.case_file.schema import SCHEMA
+from labrum.cases.dimensioning.traced_case import rim_table
 from labrum.cases.gauging.gauged_file import GaugedFile
 from labrum.meshes.dimensioning.box_coordinates import KEYS
 from labrum.meshes.dimensioning.chart_number import Explanation
@@ -26,12 +27,6 @@ def lip_radius(rim: Rim) -> float:
     return max(LIP_RADIUS_MM, float(ceil(rim.outer_radius + BEYOND_MM)))
 
 
-def rim_keys(said: DimensionedRim) -> dict[str, float | str]:
-    """Return the keys of ``[rim]``: numbers, or ``"flat"``."""
-    values = {key: float(getattr(said.dimensions, key)) for key in KEYS}
-    return {key: value if isfinite(value) else "flat" for key, value in values.items()}
-
-
 def standing(said: DimensionedRim) -> str:
     """Say how far off the rim of dimensions is, and whether that will do."""
     return said.refusal() or f"off the outline by up to {said.departure.words()}"
@@ -43,13 +38,13 @@ def dimension_lines(rim: GaugedFile) -> list[str]:
         return ["as a rim of dimensions: no dimensions draw anything like it", ""]
     lines = ["as a rim of dimensions, by least squares"]
     lines += [f"  {key:<23}{value if isinstance(value, str) else f'{value:.4f}'}{_doubt(rim, key)}"
-              for key, value in rim_keys(rim.said).items()]
+              for key, value in rim_table(rim.said).items()]
     return [*lines, f"  {standing(rim.said)}", *(f"  {note}" for note in rim.said.notes), ""]
 
 
 def _doubt(rim: GaugedFile, key: str) -> str:
     """What stands behind a value: twice its standard uncertainty, where the profile was measured."""
-    if rim.said is None or rim.gauged.measured is None or rim_keys(rim.said)[key] == "flat":
+    if rim.said is None or rim.gauged.measured is None or rim_table(rim.said)[key] == "flat":
         return ""
     doubt = rim.said.uncertainties[key]
     return f" +- {2 * doubt:.4f}" if isfinite(doubt) else f" ({UNTOLD})"
@@ -64,7 +59,7 @@ def dimensions_json(rim: GaugedFile) -> dict[str, Any] | None:
     return {
         "is_said": said.is_said,
         "refusal": said.refusal() or None,
-        "keys": rim_keys(said),
+        "keys": rim_table(said),
         "standard_uncertainty": {
             key: value if isfinite(value) and rim.gauged.measured is not None else None
             for key, value in said.uncertainties.items()
@@ -78,7 +73,7 @@ def dimensions_json(rim: GaugedFile) -> dict[str, Any] | None:
 def dimensioned_case(rim: GaugedFile, said: DimensionedRim, lip: str, force: float) -> str:
     """Write a case, to be solved as it is, with the rim of dimensions."""
     remarks = [f"The rim of dimensions nearest to {rim.file}: {standing(said)}.", *said.notes]
-    keys = [f"{key} = {json.dumps(value)}" for key, value in rim_keys(said).items()]
+    keys = [f"{key} = {json.dumps(value)}" for key, value in rim_table(said).items()]
     doubts = [_doubt(rim, key).strip().strip("()") for key in KEYS]
     return "\n".join([
         *(f"# {printable(remark)}" for remark in remarks),

@@ -40,6 +40,8 @@ class SearchOrder:
 def run_search(order: SearchOrder, narrator: Narrator) -> int:
     """Do the job and return its exit code: 5 where no rim keeps every limit, 4 where none could be solved."""
     plan = read_search(order.plan)
+    if plan.remark:
+        narrator.say(f"{plan.title}: {plan.remark}")
     store = Store.at(store_path(order.plan, order.store))
     goal = _goal(plan, store, order.solver, narrator)
     trials = Trials(plan, goal, store, solver_identity(), order.solver, _teller(narrator), plan.effort.solves)

@@ -16,7 +16,7 @@ from labrum.cases.case_file.values import Choice, Presence, Text, nearest, shown
 from labrum.cases.case_file.whole_numbers import Whole
 from labrum.cases.searching.goals import Bound
 from labrum.cases.sweeping.axes import Span, read_vary
-from labrum.cases.sweeping.plan import HEAD, MISPLACED, base_case, plan_text
+from labrum.cases.sweeping.plan import HEAD, MISPLACED, base_case, changed_paths, plan_text, variable
 from labrum.cases.sweeping.settings import Change, read_changes
 from labrum.simulate.measures.catalogue import CATALOGUE
 
@@ -65,6 +65,7 @@ class SearchPlan:
     """What is varied about a base with some keys set, within which limits, and what is wanted.
 
     ``wanted`` is (measure, 1 for the least or -1 for the most), or None where a ``model`` is to be matched.
+    ``remark`` says where a traced base stands in for itself by its dimensions.
     """
 
     title: str
@@ -75,6 +76,7 @@ class SearchPlan:
     wanted: tuple[str, float] | None
     model: Matched | None
     effort: SearchEffort
+    remark: str = ""
 
 
 def read_search(place: Path) -> SearchPlan:
@@ -104,9 +106,9 @@ def read_search(place: Path) -> SearchPlan:
     assert base is not None
     model = Matched(_model(raw["match"], text), measures) if "match" in raw else None
     title = head.get("title", place.stem)
-    return SearchPlan(
-        title, base, settled, tuple(spans), bounds, wanted, model, SearchEffort(**effort)
-    )
+    paths = changed_paths(axes, spans) | {change.path for change in settled}
+    base, remark = variable(base, paths, head["case"])
+    return SearchPlan(title, base, settled, tuple(spans), bounds, wanted, model, SearchEffort(**effort), remark)
 
 
 def _model(raw: dict[str, Any], text: Any) -> Case:

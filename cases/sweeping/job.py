@@ -71,6 +71,8 @@ def run_sweep(order: SweepOrder, narrator: Narrator) -> int:
     """Do the job and return its exit code; data goes to stdout, narration to stderr."""
     plan = read_plan(order.plan)
     solver = solver_identity()
+    if plan.remark:
+        narrator.say(f"{plan.title}: {plan.remark}")
     cases = members(plan, solver)
     path = store_path(order.plan, order.store)
     if order.dry_run:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -10,11 +11,12 @@ from typing import Any
 from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.faults import CaseFault, Findings, InvalidCase
 from labrum.cases.case_file.reading import file_tables, read_case
-from labrum.cases.case_file.schema import KeyTable
+from labrum.cases.case_file.schema import RIM_FORMS, KeyTable
 from labrum.cases.case_file.tables import read_table
 from labrum.cases.case_file.toml_positions import KeyPath, line_of
 from labrum.cases.case_file.values import Exactly, Key, Presence, Text, shown
 from labrum.cases.case_file.whole_numbers import Whole
+from labrum.cases.dimensioning.traced_case import in_dimensions, needs_dimensions
 from labrum.cases.places import is_file, trouble_with
 from labrum.cases.sweeping.axes import Axis, Span, read_choose, read_vary
 from labrum.cases.sweeping.settings import anchored
@@ -38,13 +40,17 @@ class Sample:
 
 @dataclass(frozen=True)
 class SweepPlan:
-    """What a sweep varies about its base: every option of every axis with every point of the sample over the spans."""
+    """What a sweep varies about its base: every option of every axis with every point of the sample over the spans.
+
+    ``remark`` says where a traced base stands in for itself by its dimensions.
+    """
 
     title: str
     base: Case
     axes: tuple[Axis, ...]
     spans: tuple[Span, ...]
     sample: Sample | None
+    remark: str = ""
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -91,11 +97,33 @@ def read_plan(place: Path) -> SweepPlan:
     _note_clashes(axes, spans, findings)
     text.refuse_faulty(findings)
     assert base is not None
-    plan = SweepPlan(head.get("title", place.stem), base, tuple(axes), tuple(spans), sample)
+    base, remark = variable(base, changed_paths(axes, spans), head["case"])
+    plan = SweepPlan(head.get("title", place.stem), base, tuple(axes), tuple(spans), sample, remark)
     if plan.count > MOST_CASES:
         findings.fault(("vary",), f"{plan.count} cases", f"at most {MOST_CASES}")
         text.refuse_faulty(findings)
     return plan
+
+
+def changed_paths(axes: Sequence[Axis], spans: Sequence[Span]) -> set[tuple[str, str]]:
+    """Every key that axes and spans change."""
+    stepped = {change.path for axis in axes for option in axis.options for change in option.changes}
+    return stepped | {span.path for span in spans}
+
+
+def variable(base: Case, paths: Iterable[tuple[str, str]], named: str) -> tuple[Case, str]:
+    """Say a traced base in dimensions where some of ``paths`` are such, with the remark that says so; else leave it.
+
+    Raises
+    ------
+    InvalidCase
+        If no dimensions say that rim; ``named`` is how the plan names it.
+    """
+    paths = set(paths)
+    if any(table == "rim" and name in RIM_FORMS for table, name in paths) or not needs_dimensions(base, paths):
+        return base, ""
+    found = in_dimensions(base, named)
+    return found.case, found.words
 
 
 def plan_text(place: Path) -> PlanText:

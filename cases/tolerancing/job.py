@@ -12,6 +12,7 @@ import numpy as np
 
 from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.reading import read_case
+from labrum.cases.dimensioning.traced_case import in_dimensions, is_traced
 from labrum.cases.exits import DONE, PARTLY_FAILED, CannotDo
 from labrum.cases.solving.fingerprint import solver_identity
 from labrum.cases.solving.result import FIGURE_NOTE, written_error
@@ -75,6 +76,10 @@ class Answer:
 def run_tolerance(order: ToleranceOrder, narrator: Narrator) -> int:
     """Do the job and return its exit code: 5 where some rims within the tolerances have no result."""
     case = read_case(order.place)
+    if is_traced(case):
+        found = in_dimensions(case, order.place)
+        case = found.case
+        narrator.say(f"{case.problem.title}: {found.words}")
     rim = rim_parameters(case, order.tolerance, order.single)
     lip = lip_parameters(order.thickness_percent, order.stiffness_percent)
     work = Work(case, _store(order), order, narrator)

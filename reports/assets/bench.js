@@ -403,7 +403,9 @@
     }
     at("drawn").replaceChildren();
     if (drawn) at("drawn").append(`Drawn by an outline of ${state.case.rim.outline_mm.length - 1} arcs and lines. `,
-      button("Use dimensions instead", "Use dimensions instead of the outline", () => { state.case.rim = structuredClone(START.shipped.demo.rim); fill(); show(); }));
+      state.dimensions ? `${state.dimensions.words}. ` : "",
+      button("Use dimensions instead", "Use dimensions instead of the outline", () => {
+        state.case.rim = structuredClone((state.dimensions || START.shipped.demo).rim); fill(); show(); }));
     at("lip-type").value = state.case.lip.type || OWN;
     at("lip-backing").value = state.case.lip.backing || "bonded";
     const load = Object.entries(START.loads).find(([, values]) => Object.entries(values).every(([key, value]) => state.case.load[key] === value));
@@ -458,11 +460,12 @@
   document.addEventListener("keydown", event => { if (event.key === "Escape" && !at("cancel").hidden) at("cancel").click(); });
 
   /* ---- files -------------------------------------------------------------------------------------------------- */
-  function take(tables) { state.case = tables; fill(); show(); }
-  function opened(message) { take(message.case); }
+  /* `dimensions` say an outline's rim for the sliders, with how far off they are. */
+  function take(tables, dimensions) { state.case = tables; state.dimensions = dimensions || null; fill(); show(); }
+  function opened(message) { take(message.case, message.dimensions); }
   function traced(message) {
     state.case.rim = { outline_mm: message.outline_mm };
-    take(state.case);
+    take(state.case, message.dimensions);
   }
   function saved(message) { download(message.text, `${fileName()}.toml`, "application/toml"); }
   const fileName = () => (state.case.title || "case").toLowerCase().replace(/[^a-z0-9]+/g, "-").replace(/^-|-$/g, "").slice(0, 60) || "case";

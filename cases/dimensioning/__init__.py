@@ -1,0 +1,1 @@
+"""Cases whose rim is a measured trace, said in dimensions so that these can be varied."""
