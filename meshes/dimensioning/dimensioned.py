@@ -37,7 +37,9 @@ WALL_MM = 1.0
 # An arc that turns by less is no edge; a first piece nearer to level than this is the floor of a cup.
 EDGE_TURN, LEVEL, FLOOR_MM = 0.15, 0.1, 0.2
 USUAL_CUP_DEG, USUAL_DEPTH_MM = 60.0, 10.0
-SOME_BEND = 0.3
+SOME_BEND, SHARP_MM = 0.3, 0.15
+# The mean of so long a stretch of noisy points, and of no fewer, tells how far off a shape is.
+MEAN_MM, FEWEST_IN_MEAN = 0.25, 4
 FEWEST_POINTS = 20
 DIGITS = 4
 # Other places to start from where the first leads to no rim like it: bite radius times, high point.
@@ -46,7 +48,7 @@ OTHER_STARTS = ((0.4, 0.45), (2.0, 0.45), (1.0, 0.3), (1.0, 0.6))
 
 @dataclass(frozen=True)
 class Departure:
-    """How far an outline stands off the one that dimensions draw, mm, positive outside its metal, and where (r, s)."""
+    """How far a profile stands off the rim that dimensions draw, mm, positive outside its metal, and where (r, s)."""
 
     distance: float
     r: float
@@ -149,7 +151,7 @@ def dimensioned_points(rim: Rim, points: Floats, noise: float) -> DimensionedRim
         If no dimensions draw anything like it.
     """
     limit = max(SAID_MM, noise)
-    best = _best(_tries(rim, points), limit)
+    best = _best(_tries(rim, points, noise), limit)
     departure, cup, outside = best.parts
     told = best.fit.uncertainties()
     notes = tuple(_notes(rim, told, cup, outside, limit))
@@ -168,7 +170,7 @@ def _best(tries: Iterator[_Try], limit: float) -> _Try:
     return min(found, key=lambda one: abs(one.parts[0].distance))
 
 
-def _tries(rim: Rim, points: Floats) -> Iterator[_Try]:
+def _tries(rim: Rim, points: Floats, noise: float) -> Iterator[_Try]:
     """Fit all points; then without the cup, without the outside wall, without both; then from other starts."""
     start, free = _start(rim)
     coordinate = np.arange(len(free))
@@ -176,23 +178,25 @@ def _tries(rim: Rim, points: Floats) -> Iterator[_Try]:
     round_crowns = no_depth | np.isin(coordinate, (INNER_RUN, INNER_BEND, OUTER_BEND))
     at = rim.curve.nearest(points).arc_length
     in_cup, outside = at < rim.cup_end - WALL_MM, at > _shoulder_end(rim)
+    others = list(_other_starts(start))
     for x, still, with_cup, with_outside in (
         (start, free, True, True), (start, no_depth, False, True), (start, free, True, False),
-        (start, no_depth, False, False), *((other, round_crowns, False, False) for other in _other_starts(start)),
+        (start, no_depth, False, False), *((other, free | round_crowns, True, True) for other in others),
+        *((other, round_crowns, False, False) for other in others),
     ):  # fmt: skip
         on = ~((in_cup & (not with_cup)) | (outside & (not with_outside)))
         if on.sum() >= FEWEST_POINTS:
             try:
-                yield _tried(rim, x, still, points[on], (True, with_cup, with_outside))
+                fit = fit_box(x, still, points[on])
+                yield _tried(fit, points, noise, (True, with_cup, with_outside))
             except (GeometryError, np.linalg.LinAlgError):
                 continue
 
 
-def _tried(rim: Rim, start: Floats, free: Bools, points: Floats, fitted: tuple[bool, bool, bool]) -> _Try:
-    fit = fit_box(start, free, points)
+def _tried(fit: BoxFit, points: Floats, noise: float, fitted: tuple[bool, bool, bool]) -> _Try:
     found = _rounded(fit.dimensions)
     drawn = rim_from_dimensions(found)
-    parts = _departures(rim, drawn, float(fit.x[LIFT]))
+    parts = _departures(drawn, points, float(fit.x[LIFT]), noise)
     worst = max(abs(part.distance) for part, on in zip(parts, fitted, strict=True) if on and part is not None)
     return _Try(fit, found, drawn, parts, worst)
 
@@ -205,7 +209,7 @@ def _start(rim: Rim) -> tuple[Floats, Bools]:
         inner_diameter_mm=2.0 * rim.bite[0],
         width_mm=width,
         high_point=min(max((high - rim.bite[0]) / width, 0.05), 0.95),
-        bite_radius_mm=rim.bite_radius,
+        bite_radius_mm=max(rim.bite_radius, SHARP_MM),
         inner_crown_radius_mm=inner,
         outer_crown_radius_mm=outer,
         shoulder_radius_mm=_or(read["shoulder_radius_mm"], 0.3 * width),
@@ -287,15 +291,32 @@ def _rounded(d: RimDimensions) -> RimDimensions:
                                  if isfinite(getattr(d, key))})
 
 
-def _departures(rim: Rim, drawn: Rim, lift: float) -> tuple[Departure, Departure | None, Departure | None]:
-    along = np.linspace(0.0, rim.curve.length, max(int(rim.curve.length / SPACING_MM), FEWEST_SAMPLED))
-    places = rim.curve.at(along)
-    apart = drawn.curve.nearest(places - (0.0, lift)).distance
-    ends = rim.cup_end, _shoulder_end(rim)
-    inside, outside = along < ends[0], along > ends[1]
+def _departures(
+    drawn: Rim, points: Floats, lift: float, noise: float
+) -> tuple[Departure, Departure | None, Departure | None]:
+    """Find the largest distances of the points from the rim drawn, on the rim, on its cup and on its outside wall.
+
+    Of noisy points the running mean counts, less twice its own doubt: it tells what the shape is off, whatever outline
+    the points were read as.
+    """
+    near = drawn.curve.nearest(points - (0.0, lift))
+    order = np.argsort(near.arc_length)
+    along, places, apart = near.arc_length[order], points[order], near.distance[order]
+    if noise > 0.0:
+        apart = _beyond_noise(apart, noise, len(points) * MEAN_MM / max(float(np.ptp(along)), MEAN_MM))
+    inside, outside = along < drawn.cup_end, along > drawn.curve.offset[-2]
     parts = [_largest(places[on], apart[on]) for on in (~inside & ~outside, inside, outside)]
     assert parts[0] is not None
     return parts[0], parts[1], parts[2]
+
+
+def _beyond_noise(apart: Floats, noise: float, wanted: float) -> Floats:
+    """(n,) running means of distances over some ``wanted`` points, brought towards nought by twice their doubt."""
+    count = min(max(round(wanted), FEWEST_IN_MEAN), len(apart))
+    ones = np.ones(count)
+    share = np.convolve(np.ones(len(apart)), ones, "same")
+    mean = np.convolve(apart, ones, "same") / share
+    return np.sign(mean) * np.maximum(np.abs(mean) - 2.0 * noise / np.sqrt(share), 0.0)
 
 
 def _largest(places: Floats, apart: Floats) -> Departure | None:

@@ -190,6 +190,9 @@ def test_a_trace_becomes_an_outline_or_faults(outcome_of: OutcomeOf) -> None:
     )
     assert said(heard) == ["traced", "faults"]
     assert case_from_page({**show()["case"], "rim": {"outline_mm": heard[0]["outline_mm"]}}).problem.rim.bite
+    gauged = heard[0]["dimensions"]["rim"]
+    assert case_from_page({**show()["case"], "rim": gauged}).problem.rim.source == "dimensions"
+    assert gauged["inner_diameter_mm"] == pytest.approx(16.6, abs=0.01)
 
 
 @pytest.mark.parametrize(("thorough", "presses"), [(True, 3), (False, 1)])
