@@ -188,15 +188,15 @@ def _tries(rim: Rim, points: Floats, noise: float) -> Iterator[_Try]:
         if on.sum() >= FEWEST_POINTS:
             try:
                 fit = fit_box(x, still, points[on])
-                yield _tried(fit, points, noise, (True, with_cup, with_outside))
+                yield _tried(fit, points, outside, noise, (True, with_cup, with_outside))
             except (GeometryError, np.linalg.LinAlgError):
                 continue
 
 
-def _tried(fit: BoxFit, points: Floats, noise: float, fitted: tuple[bool, bool, bool]) -> _Try:
+def _tried(fit: BoxFit, points: Floats, outside: Bools, noise: float, fitted: tuple[bool, bool, bool]) -> _Try:
     found = _rounded(fit.dimensions)
     drawn = rim_from_dimensions(found)
-    parts = _departures(drawn, points, float(fit.x[LIFT]), noise)
+    parts = _departures(drawn, points, outside, float(fit.x[LIFT]), noise)
     worst = max(abs(part.distance) for part, on in zip(parts, fitted, strict=True) if on and part is not None)
     return _Try(fit, found, drawn, parts, worst)
 
@@ -292,20 +292,21 @@ def _rounded(d: RimDimensions) -> RimDimensions:
 
 
 def _departures(
-    drawn: Rim, points: Floats, lift: float, noise: float
+    drawn: Rim, points: Floats, outside: Bools, lift: float, noise: float
 ) -> tuple[Departure, Departure | None, Departure | None]:
     """Find the largest distances of the points from the rim drawn, on the rim, on its cup and on its outside wall.
 
     Of noisy points the running mean counts, less twice its own doubt: it tells what the shape is off, whatever outline
-    the points were read as.
+    the points were read as. ``outside`` (n,) marks points beyond the last edge read: of an outside that leans, some are
+    nearest to a shoulder that goes on until it is upright.
     """
     near = drawn.curve.nearest(points - (0.0, lift))
     order = np.argsort(near.arc_length)
     along, places, apart = near.arc_length[order], points[order], near.distance[order]
     if noise > 0.0:
         apart = _beyond_noise(apart, noise, len(points) * MEAN_MM / max(float(np.ptp(along)), MEAN_MM))
-    inside, outside = along < drawn.cup_end, along > drawn.curve.offset[-2]
-    parts = [_largest(places[on], apart[on]) for on in (~inside & ~outside, inside, outside)]
+    inside, beyond = along < drawn.cup_end, (along > drawn.curve.offset[-2]) | outside[order]
+    parts = [_largest(places[on], apart[on]) for on in (~inside & ~beyond, inside, beyond & ~inside)]
     assert parts[0] is not None
     return parts[0], parts[1], parts[2]
 
