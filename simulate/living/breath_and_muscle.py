@@ -153,10 +153,11 @@ def _ramped(problem: Problem, grid: Grid, state: State, first: Stage, last: Stag
 
 
 def _brought_in(problem: Problem, pressed: Pressed, first: Stage, last: Stage, listener: Listener) -> Pressed:
-    """Equilibrium under the rim's force as the loads go from ``first`` to ``last``, the grid refitted on the
-    way.
+    """Equilibrium under the rim's force as the loads go from ``first`` to ``last``, the grid refitted on the way.
+
+    Arcs get finer where a step fails, and coarser again afterwards.
     """
-    done, share, declines = 0.0, 1.0, True
+    done, share, declines, longest = 0.0, 1.0, True, pressed.fineness.arc
     while done < 1.0:
         reach = min(1.0, done + share)
         try:
@@ -170,6 +171,7 @@ def _brought_in(problem: Problem, pressed: Pressed, first: Stage, last: Stage, l
                 raise _lost(pressed.equilibrium.force, failure, last, pressed) from failure
             pressed = replace(pressed, fineness=pressed.fineness.finer_arcs())
             continue
+        pressed = replace(pressed, fineness=pressed.fineness.coarser_arcs(longest))
         declines, growth = True, 1.5 if declines else 1.0  # what was just cut would be cut again
         done, share = reach, growth * share
     return pressed

@@ -54,6 +54,10 @@ class Fineness:
         """Somewhat shorter elements on arcs, where a step that failed may have failed for want of them."""
         return replace(self, arc=max(0.8 * self.arc, FINEST_ARC))
 
+    def coarser_arcs(self, longest: float) -> Fineness:
+        """Elements on arcs somewhat longer again, up to ``longest`` rad."""
+        return replace(self, arc=min(1.25 * self.arc, longest))
+
     def sharper(self) -> Fineness:
         """Elements half as long where the pressure peaks, and three quarters as long elsewhere.
 

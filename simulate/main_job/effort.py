@@ -22,8 +22,9 @@ class Effort:
 
     The grid of the load path, the coarsest grid that is read, the most unknowns a refinement may reach, and how long
     the steps of the path are, taken with care (``slow``) or not; with friction, whose answer depends on the way, the
-    first way's, of which shorter ones follow: ``fewest_halvings`` or more, at least one. ``most_work``, unknowns times
-    iterations, is the most that goes into the ways of a contracting lip: some ten seconds.
+    first way's, of which shorter ones follow: ``fewest_halvings`` or more, at least one. Work is unknowns times
+    iterations, about a second a million: ``most_work`` is the most that goes into the ways of a contracting lip, and
+    beyond ``enough_work`` no second or further halving is begun.
     """
 
     path: Fineness = field(default_factory=Fineness)
@@ -32,7 +33,8 @@ class Effort:
     pace: StepLengths = field(default_factory=StepLengths)
     slow: StepLengths = SLOW
     fewest_halvings: int = FEWEST_HALVINGS
-    most_work: int = 7_000_000
+    most_work: int = 9_000_000
+    enough_work: int = 3_500_000
 
     @property
     def careful(self) -> Effort:
@@ -79,12 +81,13 @@ class Limited:
     """A listener that ends the search for a first equilibrium where it takes more work than a plan allows."""
 
     def __init__(self, listener: Listener, problem: Problem, plan: Effort) -> None:
-        self._listener, self._left = listener, plan.most_work if contracts(problem) else math.inf
+        self._listener, self._most = listener, plan.most_work if contracts(problem) else math.inf
+        self.spent = 0
 
     def __call__(self, progress: Progress) -> None:
         """Pass the news on, or raise `NotConverged` where that was enough."""
-        self._left -= progress.unknowns
-        if self._left < 0:
+        self.spent += progress.unknowns
+        if self.spent > self._most:
             raise NotConverged(
                 max(0.0, progress.force),
                 f"the stage '{progress.stage}' took more iterations than are worth while: it is near an instability",

@@ -1,41 +1,73 @@
-"""With friction: the steps on the way halved until they no longer matter."""
+"""With friction: the steps on the way halved until they no longer matter.
+
+Slip adds up along the way, so the answer depends on the steps as on the grid; both are in the estimate. Only what
+sticks in the end remembers the way: where a contraction leaves nothing sticking, friction is the reaction times its
+coefficient at every node, and one way is enough.
+"""
 
 from __future__ import annotations
 
 from dataclasses import replace
 
 from labrum.simulate.accuracy.refinement import SHARE_GRID_WITH_FRICTION, Refined, way_error_percent
-from labrum.simulate.load_path.press import Listener
+from labrum.simulate.living.breath_and_muscle import contracts
+from labrum.simulate.load_path.press import Listener, Pressed
 from labrum.simulate.main_job.effort import Effort, Limited
 from labrum.simulate.main_job.ways import Readable, by_some_way, made_finer
 from labrum.simulate.problem import NotConverged, Problem
 
 MOST_HALVINGS = 5
+LONGER_WAY = 2.0  # what a way takes over the one with steps twice as long, at most
 
 
 def by_shorter_steps(problem: Problem, plan: Effort, progress: Listener) -> tuple[Readable, Refined]:
     """Press with friction: by steps halved until what that changes lets the estimate meet what is asked.
 
-    Slip adds up along the way, so the answer depends on the steps as on the grid; both are in the estimate.
+    It also ends, with the estimate it has, where the next way would be more work than a contracting lip is given.
     """
-    searching = Limited(progress, problem, plan)
-
-    def standing(plan: Effort) -> Readable:
-        return by_some_way(problem, None, plan, progress, lambda first, *_: first, searching)
-
-    here = standing(plan)
-    for shorter in range(1, MOST_HALVINGS + 1):
-        before, plan = here, plan.halved
-        try:
-            here = standing(plan)
-        except NotConverged:
-            if shorter <= plan.fewest_halvings:
-                raise
-            break  # what the last halving moved is the estimate then
-        ways = before.standing, here.standing
-        moved = way_error_percent(problem.rim, *ways)
-        if shorter >= plan.fewest_halvings and moved <= 0.5 * problem.accuracy.peak_pressure_percent:
-            break
+    here, ways, moved = _standing(problem, plan, progress)
     first, refined = made_finer(here, plan, progress)
     both = SHARE_GRID_WITH_FRICTION * refined.grid_percent + moved
     return first, replace(refined, error_percent=max(refined.error_percent, both), ways=ways)
+
+
+def _standing(
+    problem: Problem, plan: Effort, progress: Listener
+) -> tuple[Readable, tuple[Pressed, Pressed] | None, float]:
+    """The end of the last way, those of the last two if there are, and the percent by which they leave its peak open."""
+    searching = Limited(progress, problem, plan)
+    here, ways, moves = by_some_way(problem, None, plan, progress, _first, searching), None, list[float]()
+    if contracts(problem) and not _sticks(here.standing):
+        return here, None, 0.0
+    way = searching.spent
+    while len(moves) < MOST_HALVINGS and not _settled(problem, plan, moves):
+        if moves and contracts(problem) and searching.spent + LONGER_WAY * way > plan.enough_work:
+            break
+        before, plan, spent = here, plan.halved, searching.spent
+        try:
+            here = by_some_way(problem, None, plan, progress, _first, searching)
+        except NotConverged:
+            if not moves:
+                raise
+            break  # what the last halving moved is the estimate then
+        way, ways = searching.spent - spent, (before.standing, here.standing)
+        moves.append(way_error_percent(problem.rim, *ways))
+    return here, ways, _moved(problem, moves)
+
+
+def _settled(problem: Problem, plan: Effort, moves: list[float]) -> bool:
+    return len(moves) >= plan.fewest_halvings and _moved(problem, moves) <= 0.5 * problem.accuracy.peak_pressure_percent
+
+
+def _moved(problem: Problem, moves: list[float]) -> float:
+    """What is left open: what the last halving moved, or one of the last two where contraction scatters them."""
+    return max(moves[-2:]) if contracts(problem) else moves[-1]
+
+
+def _first(first: Readable, *_: object) -> Readable:
+    return first
+
+
+def _sticks(pressed: Pressed) -> bool:
+    """Does any node stick to the rim?"""
+    return bool(pressed.equilibrium.state.pairs[0].stuck.any())
