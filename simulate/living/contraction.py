@@ -47,8 +47,10 @@ class Contraction:
 class Freedom:
     """Rim on over rim off: travel at the narrowest place, at the skin, and the fibres' shortening.
 
-    1 is free, 0 pinned; a negative one at the skin opens there. The shortening may exceed 1: as the muscle stiffens
-    it also undoes some of what the rim has pressed, which a free lip has not to undo.
+    1 is free, 0 pinned; a negative one at the skin opens there. The shortening may exceed 1: the press has stretched
+    the fibres, which a free lip's are not, and a muscle that pulls and stiffens takes much of that back. On the average
+    lip, 20 N, friction 0.15, activation 0.3, their mean stretch goes from 1.080 to 0.984 under the rim and from 1.003
+    to 0.930 without it, a ratio of 1.33; were it not to stiffen, the ratio would be 1.01.
     """
 
     aperture: float

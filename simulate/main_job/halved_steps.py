@@ -34,7 +34,7 @@ def by_shorter_steps(problem: Problem, plan: Effort, progress: Listener) -> tupl
 def _standing(
     problem: Problem, plan: Effort, progress: Listener
 ) -> tuple[Readable, tuple[Pressed, Pressed] | None, float]:
-    """The end of the last way, those of the last two if there are, and the percent by which they leave its peak open."""
+    """The end of the last way, the last two if there are, and the percent by which they leave its peak open."""
     searching = Limited(progress, problem, plan)
     here, ways, moves = by_some_way(problem, None, plan, progress, _first, searching), None, list[float]()
     if contracts(problem) and not _sticks(here.standing):

@@ -214,8 +214,8 @@ class Measures:
     )] = None
     muscle_shortening_ratio: Annotated[float | None, Declaration(
         heading=MOVES, label="muscle shortening", words="how much the muscle's fibres shorten, rim on over rim off",
-        meaning="how much the muscle's fibres shorten, rim on over rim off; above 1 where stiffening undoes what was "
-        "pressed",
+        meaning="how much the muscle's fibres shorten, rim on over rim off; above 1 where the press had stretched "
+        "them and the stiffening muscle takes that back",
         better=Better.MORE, error=FromMovement(size=0.0038), absent="no muscle contracts", more_than_one=True,
     )] = None
     aperture_stiffness_n_per_mm: Annotated[float | None, Declaration(
