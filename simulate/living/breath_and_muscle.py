@@ -24,6 +24,7 @@ from labrum.simulate.tissue.condensation import Pattern
 FAR_MM = 1000.0
 LONG_WAY = 0.4  # share of the contraction that can be brought in at once, below which a fresh press is shorter
 SHORTEST_CUT = 0.02  # of a step that was predicted to be too long
+CALM = 2  # steps of one length after a failure, before they grow again: else every third would fail
 LEAST_SHARE = 0.004  # of the breath or of the activation that one step must bring in
 
 
@@ -157,7 +158,7 @@ def _brought_in(problem: Problem, pressed: Pressed, first: Stage, last: Stage, l
 
     Arcs get finer where a step fails, and coarser again afterwards.
     """
-    done, share, declines, longest = 0.0, 1.0, True, pressed.fineness.arc
+    done, share, declines, calm, longest = 0.0, 1.0, True, 0, pressed.fineness.arc
     while done < 1.0:
         reach = min(1.0, done + share)
         try:
@@ -166,14 +167,14 @@ def _brought_in(problem: Problem, pressed: Pressed, first: Stage, last: Stage, l
             share, declines = max(long.share, SHORTEST_CUT) * (reach - done), False
             continue
         except StepFailedError as failure:
-            share *= 0.4
+            share, calm = 0.4 * share, CALM
             if share < LEAST_SHARE:
                 raise _lost(pressed.equilibrium.force, failure, last, pressed) from failure
             pressed = replace(pressed, fineness=pressed.fineness.finer_arcs())
             continue
         pressed = replace(pressed, fineness=pressed.fineness.coarser_arcs(longest))
-        declines, growth = True, 1.5 if declines else 1.0  # what was just cut would be cut again
-        done, share = reach, growth * share
+        growth = 1.5 if declines and calm == 0 else 1.0  # what was just cut would be cut again
+        done, share, declines, calm = reach, growth * share, True, max(0, calm - 1)
     return pressed
 
 
