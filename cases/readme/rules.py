@@ -1,10 +1,10 @@
 """The trade's rules as pairs of cases: common practice, no source (teaching and workshop lore, not measurement).
 
 One living lip serves every rule, none tuned for any: library layers, sliding on the teeth with a gap of 6 mm radius,
-an opening of 1.5 mm radius, 4 kPa of breath, friction 0.15 between rim and lip, muscle activation 0.3, 20 N unless the
-rule says soft or loud. A rule names a pair of cases, the measure that should move, and the direction; the size found is
-held within a band, so that a change of the model that moves it is seen. Rules the model does not bear out are held as
-findings.
+an opening of 1.5 mm radius, 4 kPa of breath, friction 0.15 between rim and lip, muscle activation 0.15 as in the living
+demo, 20 N unless the rule says soft or loud. A rule names a pair of cases, the measure that should move, and the
+direction; the size found is held within a band, so that a change of the model that moves it is seen. Rules the model
+does not bear out are held as findings.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ RIM = {
     "inner_diameter_mm": 16.5, "width_mm": 5.2, "high_point": 0.45, "bite_radius_mm": 0.6, "inner_crown_radius_mm": 6.0,
     "outer_crown_radius_mm": 8.0, "shoulder_radius_mm": 1.8, "cup_wall_angle_deg": 60.0, "cup_depth_mm": 10.0,
 }  # fmt: skip
-LOAD = {"mouth_pressure_kpa": 4.0, "friction": 0.15, "muscle_activation": 0.3}
+LOAD = {"mouth_pressure_kpa": 4.0, "friction": 0.15, "muscle_activation": 0.15}
 LIP = {"backing": "sliding", "tooth_gap_radius_mm": 6.0, "opening_radius_mm": 1.5}
 USUAL_LIP, USUAL_FORCE_N = "average", 20.0
 
@@ -105,15 +105,15 @@ BORNE_OUT = (
     Rule("a wide rim floats it", "bearing_area_mm2",
          rule_case("thin", width_mm=4.0), rule_case("thin", width_mm=5.8), (1.4, 1.7)),
     Rule("extra width stops helping it", "peak_pressure_kpa",
-         rule_case("thin", width_mm=5.8), rule_case("thin", width_mm=6.4), (0.93, 0.995)),
+         rule_case("thin", width_mm=6.4), rule_case("thin", width_mm=7.0), (0.95, 0.995)),
     Rule("a wide rim is steadier", "rocking_stiffness_nmm_per_deg",
          rule_case(width_mm=4.0), rule_case(width_mm=5.8), (1.3, 1.6)),
     Rule("too narrow hurts a fleshy lip as well, less", "peak_pressure_kpa",
          rule_case("fleshy", width_mm=5.8), rule_case("fleshy", width_mm=4.0), (1.4, 1.9)),
     Rule("width pins: the muscle shortens less under a wider rim", "muscle_shortening_ratio",
          rule_case("fleshy", width_mm=4.0), rule_case("fleshy", width_mm=5.8), (0.95, 0.985)),
-    Rule("… a thin lip less", "muscle_shortening_ratio",
-         rule_case("thin", width_mm=4.0), rule_case("thin", width_mm=5.8), (0.96, 0.995)),
+    Rule("… in a thin lip as well", "muscle_shortening_ratio",
+         rule_case("thin", width_mm=4.0), rule_case("thin", width_mm=5.8), (0.94, 0.985)),
     Rule("force pins: the opening closes less under a harder press", "closing_travel_ratio",
          rule_case(force_n=10.0), rule_case(force_n=40.0), (0.85, 0.94)),
     Rule("… more than width: a narrower rim pressed twice as hard closes less", "closing_travel_ratio",
@@ -128,6 +128,8 @@ BORNE_OUT = (
          rule_case("fleshy", inner_diameter_mm=15.0), rule_case("fleshy", inner_diameter_mm=18.0), (1.03, 1.1)),
     Rule("too round a bite is unsteady: its edge wanders", "edge_drift_mm_per_10n",
          rule_case("thin", 10.0, bite_radius_mm=0.2), rule_case("thin", 10.0, bite_radius_mm=1.2), (1.8, 4.0)),
+    Rule("… and the felt diameter drifts", "felt_drift_mm_per_10n",
+         rule_case("thin", 10.0, bite_radius_mm=0.2), rule_case("thin", 10.0, bite_radius_mm=1.2), (1.01, 1.5)),
     Rule("a fleshy lip is stopped by the cup's wall, a flat one sooner", "cup_wall_reach_mm",
          rule_case("fleshy"), rule_case("fleshy", cup_wall_angle_deg=50.0), (2.0, 6.0)),
     Rule("a high point further out feels larger", "felt_diameter_mm",
@@ -143,7 +145,7 @@ BORNE_OUT = (
     Rule("a sharper bite cuts a thin lip", "peak_pressure_kpa",
          rule_case("thin", bite_radius_mm=1.2), rule_case("thin", bite_radius_mm=0.2), (1.05, 1.3)),
     Rule("a sharper bite stretches its skin more", "skin_stretch_max",
-         rule_case("thin", bite_radius_mm=1.2), rule_case("thin", bite_radius_mm=0.2), (1.05, 1.15)),
+         rule_case("thin", bite_radius_mm=1.2), rule_case("thin", bite_radius_mm=0.2), (1.02, 1.1)),
     Rule("a fleshy lip falls further into the cup", "intrusion_height_mm",
          rule_case("thin"), rule_case("fleshy"), (1.3, 1.8)),
 )  # fmt: skip
@@ -155,9 +157,7 @@ NOT_BORNE_OUT = (
          rule_case("fleshy", bite_radius_mm=1.2), rule_case("fleshy", bite_radius_mm=0.2), (1.0, 1.05)),
     Rule("… above all when loud", "height_past_high_point_mm",
          rule_case("fleshy", 40.0, bite_radius_mm=1.2), rule_case("fleshy", 40.0, bite_radius_mm=0.2), (0.98, 1.0)),
-    Rule("too round a bite is unsteady: the felt diameter drifts", "felt_drift_mm_per_10n",
-         rule_case("thin", bite_radius_mm=0.2), rule_case("thin", bite_radius_mm=1.2), (0.8, 1.0)),
-    Rule("… nor does it rock more easily", "rocking_stiffness_nmm_per_deg",
+    Rule("too round a bite is unsteady: it rocks more easily", "rocking_stiffness_nmm_per_deg",
          rule_case("thin", bite_radius_mm=0.2), rule_case("thin", bite_radius_mm=1.2), (0.98, 1.02)),
     Rule("width pins: the opening closes less under a wider rim", "closing_travel_ratio",
          rule_case("fleshy", width_mm=4.0), rule_case("fleshy", width_mm=5.8), (0.985, 1.003)),
@@ -166,6 +166,6 @@ NOT_BORNE_OUT = (
     Rule("15 mm suits a thin lip and 18 mm a fleshy one: they are equally compliant", "lip_compliance_um_per_kpa",
          rule_case("thin", inner_diameter_mm=15.0), rule_case("fleshy", inner_diameter_mm=18.0), (1.2, 1.45)),
     Rule("… in place of 16.5 mm for both", "lip_compliance_um_per_kpa",
-         rule_case("thin"), rule_case("fleshy"), (0.96, 1.05)),
+         rule_case("thin"), rule_case("fleshy"), (1.0, 1.12)),
 )  # fmt: skip
 """Why each is not is told in the README."""

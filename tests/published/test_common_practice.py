@@ -44,33 +44,36 @@ def test_the_model_does_not_bear_the_rule_out(rule: Rule) -> None:
     assert low < held_to_the_readme(rule) < high
 
 
-def test_thin_lips_gain_more_by_width_than_fleshy_ones() -> None:
-    """Thin lips want a wide rim, fleshy lips a narrow one: the same width buys a thin lip more relief."""
+def test_width_relieves_thin_and_fleshy_lips_alike() -> None:
+    """Thin lips want a wide rim, fleshy lips a narrow one: not for the relief, a finding. The same width buys both
+    about as much; when the muscle pulled twice as hard (activation 0.3), it bought the thin lip more."""
     narrow, wide = (
         {lip: pressed(rule_case(lip, width_mm=width)).peak_pressure_kpa for lip in ("thin", "fleshy")}
         for width in (4.0, 5.8)
     )
     relief = {lip: wide[lip] / narrow[lip] for lip in narrow}
-    assert relief["thin"] < 0.95 * relief["fleshy"]
+    assert relief["thin"] < 0.7
+    assert relief["thin"] == pytest.approx(relief["fleshy"], rel=0.06)
 
 
 def test_extra_width_stops_helping_a_thin_lip() -> None:
-    """Its peak falls by a quarter a millimetre from 4.0 to 5.8 mm, and by a few percent a millimetre beyond.
+    """Its peak falls by a quarter a millimetre from 4.0 to 6.3 mm, and by a few percent a millimetre beyond.
 
     Where it turns, the peak leaves the bite for the crown: edge over crown passes 1.
     """
-    narrow, turn, wide = (pressed(rule_case("thin", width_mm=width)) for width in (4.0, 5.8, 6.4))
-    first = 1.0 - (turn.peak_pressure_kpa / narrow.peak_pressure_kpa) ** (1.0 / 1.8)
-    last = 1.0 - (wide.peak_pressure_kpa / turn.peak_pressure_kpa) ** (1.0 / 0.6)
+    narrow, turn, wide = (pressed(rule_case("thin", width_mm=width)) for width in (4.0, 6.3, 7.2))
+    first = 1.0 - (turn.peak_pressure_kpa / narrow.peak_pressure_kpa) ** (1.0 / 2.3)
+    last = 1.0 - (wide.peak_pressure_kpa / turn.peak_pressure_kpa) ** (1.0 / 0.9)
     assert first > 0.2
     assert 0.0 < last < 0.3 * first
     assert narrow.edge_to_crown_pressure > 1.2 > 1.0 > wide.edge_to_crown_pressure
 
 
-def test_a_fleshy_lip_pays_more_for_width_than_a_thin_one() -> None:
-    """... and the same width costs a fleshy lip's muscle more of its shortening."""
+def test_a_thin_lip_pays_no_less_for_width_than_a_fleshy_one() -> None:
+    """A wide rim pins, a fleshy lip above all: the first is borne out, the second is not, a finding: the same width
+    costs a thin lip's muscle more of its shortening. At an activation of 0.3 it cost the fleshy one more."""
     freer, wide = (
         {lip: pressed(rule_case(lip, width_mm=width)).muscle_shortening_ratio for lip in ("thin", "fleshy")}
         for width in (4.0, 5.8)
     )
-    assert wide["fleshy"] / freer["fleshy"] < wide["thin"] / freer["thin"] < 1.0
+    assert wide["thin"] / freer["thin"] < wide["fleshy"] / freer["fleshy"] < 1.0
