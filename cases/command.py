@@ -19,6 +19,7 @@ from labrum.cases.exploring.command import add_exploring
 from labrum.cases.gauging.command import add_gauge
 from labrum.cases.options import AsJson, CaseName, Debug, Quiet, Workers
 from labrum.cases.places import reason_of
+from labrum.cases.player.command import add_player
 from labrum.cases.reporting.animate import add_animate
 from labrum.cases.reporting.command import add_report
 from labrum.cases.searching.commands import add_searching
@@ -161,15 +162,15 @@ def cut(
     raise typer.Exit(run_cut(CutOrder(case, options, out, quiet, debug)))
 
 
-@app.command(short_help="Print a shipped case, or list what ships.")
+@app.command(short_help="Print a shipped case or player's sheet, or list what ships.")
 def show(
     name: Annotated[
-        str | None, typer.Argument(help="A shipped case; without it, everything shipped is listed.")
+        str | None, typer.Argument(help="A shipped case or sheet; without it, everything shipped is listed.")
     ] = None,
 ) -> None:
-    """Print a shipped case, to start one of your own from; or list shipped cases, lips and loads.
+    """Print a shipped case or player's sheet, to start one of your own from; or list all that ships.
 
-    Example: labrum show demo > mine.toml
+    Examples: labrum show demo > mine.toml; labrum show sheet > player.toml
     """
     from labrum.cases.library import shelf as library
 
@@ -177,15 +178,17 @@ def show(
         print(library.listing())
     elif name in library.demo_names():
         print(library.demo_text(name), end="")
+    elif name in library.sheet_names():
+        print(library.sheet_text(name), end="")
     else:
-        print(
-            f"labrum: no shipped case {name!a}; there are: {', '.join(library.demo_names())}", file=sys.stderr
-        )
+        known = ", ".join((*library.demo_names(), *library.sheet_names()))
+        print(f"labrum: no shipped case {name!a}; there are: {known}", file=sys.stderr)
         raise typer.Exit(2)
 
 
 add_compare(app)
 add_gauge(app)
+add_player(app)
 add_sweeping(app)
 add_questions(app)
 add_searching(app)

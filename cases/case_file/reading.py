@@ -82,7 +82,7 @@ def case_from_text(text: str, file: str = "case.toml", folder: Path = Path()) ->
     InvalidCase
         With every fault found.
     """
-    raw, lines = _parsed(text, file)
+    raw, lines = text_tables(text, file)
     case = _checked(raw, folder, printable(Path(file).stem), file, lines)
     return replace(case, given=text.encode())
 
@@ -106,7 +106,7 @@ def file_tables(path: Path) -> tuple[dict[str, Any], dict[KeyPath, int]]:
     InvalidCase
         If the file cannot be read or is not TOML.
     """
-    return _parsed(_decoded(_file_bytes(path), path), str(path))
+    return text_tables(_decoded(_file_bytes(path), path), str(path))
 
 
 def _checked(
@@ -114,13 +114,16 @@ def _checked(
 ) -> Case:
     findings = Findings()
     case = build(raw, folder, title, findings)
-    placed = [
-        (None if lines is None else line_of(lines, path), path, fault) for path, fault in findings.faults
-    ]
-    faults = [CaseFault(file, line, fault) for line, _, fault in sorted(placed, key=lambda p: p[0] or 0)]
     if case is None:
-        raise InvalidCase(tuple(few_of(faults)))
+        raise invalid(findings, file, lines)
     return replace(case, warnings=tuple(f"{dotted(path)}: {text}" for path, text in findings.remarks))
+
+
+def invalid(findings: Findings, file: str, lines: dict[KeyPath, int] | None) -> InvalidCase:
+    """What to raise for the faults found in a file, in its order; ``lines`` is None where it was no text."""
+    placed = [(None if lines is None else line_of(lines, path), fault) for path, fault in findings.faults]
+    faults = [CaseFault(file, line, fault) for line, fault in sorted(placed, key=lambda p: p[0] or 0)]
+    return InvalidCase(tuple(few_of(faults)))
 
 
 def _file_bytes(path: Path) -> bytes:
@@ -158,7 +161,14 @@ def few_of(faults: list[CaseFault]) -> list[CaseFault]:
     return [*faults[:MOST_FAULTS], CaseFault(faults[0].file, None, Fault("file", f"{others} more faults", "none"))]
 
 
-def _parsed(text: str, file: str) -> tuple[dict[str, Any], dict[KeyPath, int]]:
+def text_tables(text: str, file: str) -> tuple[dict[str, Any], dict[KeyPath, int]]:
+    """Parse a TOML text to its tables and the line each key stands on; ``file`` names it in faults.
+
+    Raises
+    ------
+    InvalidCase
+        If it is not TOML.
+    """
     if (deep := deep_key(text)) is not None:
         fault = Fault("syntax", "a key of many parts", f"keys of at most {MOST_PARTS} parts")
         raise InvalidCase((CaseFault(file, deep, fault),))

@@ -16,12 +16,16 @@ SCHEMA = 1
 
 @dataclass(frozen=True)
 class KeyTable:
-    """The keys of one table; ``tables`` are those inside it, ``advice`` answers keys often tried in vain."""
+    """The keys of one table; ``tables`` are those inside it, ``advice`` answers keys often tried in vain.
+
+    ``beside`` are the tables a key may have been meant for; none stands for those of a case file.
+    """
 
     name: str
     keys: tuple[Key, ...]
     tables: tuple[str, ...] = ()
     advice: dict[str, str] = field(default_factory=dict)
+    beside: tuple[KeyTable, ...] = ()
 
     @property
     def names(self) -> tuple[str, ...]:

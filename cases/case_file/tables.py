@@ -66,7 +66,7 @@ def unknown_key_hint(name: str, value: Any, table: KeyTable) -> str:
     for valid in table.names:
         if base.lower() == split_unit(valid)[0].lower():
             return _unit_hint(valid, unit, value)
-    for other in TABLES:
+    for other in table.beside or TABLES:
         if name in other.names:
             return f"it belongs in {_place(other)}"
     by_base = {split_unit(valid)[0]: valid for valid in table.names}
@@ -81,6 +81,7 @@ def _unit_hint(valid: str, unit: str, value: Any) -> str:
 
 
 def _place(table: KeyTable) -> str:
-    return {"case": "the top of the file, before the first table", "layer": "[[lip.layer]]"}.get(
+    top = "the top of the file, before the first table"
+    return {"case": top, "sheet": top, "layer": "[[lip.layer]]", "press": "[[press]]"}.get(
         table.name, f"[{table.name}]"
     )

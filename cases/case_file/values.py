@@ -184,6 +184,38 @@ class Choice:
 
 
 @dataclass(frozen=True)
+class SeveralOf:
+    """Any of a few words, each once; none where the key is left out."""
+
+    name: str
+    options: tuple[str, ...]
+    default: Any = ()
+
+    @property
+    def allowed(self) -> str:
+        """What may stand there, in words."""
+        return f"a list of any of {', '.join(shown(option) for option in self.options)}"
+
+    def take(self, value: Any) -> tuple[str, ...]:
+        """Return the words, or raise `Refused` naming every bad one."""
+        if not isinstance(value, list) or len(value) > 4 * len(self.options):
+            raise Refused(shown(value), "square brackets round it" if value in self.options else "")
+        one = Choice(self.name, self.options)
+        bad = {index: why for index, word in enumerate(value) if (why := _refusal_of(one, word))}
+        if bad:
+            raise Refused(shown(value), items=bad)
+        return tuple(dict.fromkeys(value))
+
+
+def _refusal_of(key: Choice, value: Any) -> Refused | None:
+    try:
+        key.take(value)
+    except Refused as refused:
+        return refused
+    return None
+
+
+@dataclass(frozen=True)
 class Flag:
     """True or false."""
 

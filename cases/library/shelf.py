@@ -58,6 +58,25 @@ def demo_text(name: str) -> str:
     return _demo_folder().joinpath(f"{name}.toml").read_text(encoding="utf-8")
 
 
+def sheet_names() -> tuple[str, ...]:
+    """Names of the player's sheets that ship: ``sheet``, to be filled in, and an invented player's."""
+    names = (item.name.removesuffix(".toml") for item in _sheet_folder().iterdir() if item.name.endswith(".toml"))
+    return tuple(sorted(names, key=lambda name: (name != "sheet", name)))
+
+
+def sheet_text(name: str) -> str:
+    """Text of a shipped sheet; `KeyError` where there is none of that name."""
+    if name not in sheet_names():
+        raise KeyError(name)
+    return str(_sheet_folder().joinpath(f"{name}.toml").read_text(encoding="utf-8"))
+
+
+def lip_red(name: str) -> tuple[float, float]:
+    """Height of the red of a library lip, upper and lower, mm; `KeyError` where there is none of that name."""
+    lip = _table("lips.toml")["lip"][name]
+    return lip["red_mm"]["upper"], lip["red_mm"]["lower"]
+
+
 def demo_place() -> Path:
     """Folder of the shipped cases, from which a shipped trace's path counts."""
     return Path(str(_demo_folder()))
@@ -92,14 +111,20 @@ def listing() -> str:
     demos = [f"  {name:<20} {tomllib.loads(demo_text(name))['title']}" for name in demo_names()]
     lips = [f"  {name:<20} {_lip_line(library_lip(name))}" for name in lip_names()]
     loads = [f"  {name:<20} {_load_line(library_load(name))}" for name in load_names()]
+    sheets = [f"  {name:<20} {_sheet_line(name)}" for name in sheet_names()]
     note = textwrap.wrap(_table("lips.toml")["calibration"], 100, initial_indent="  ", subsequent_indent="  ")
     return "\n".join(
         (
             *("cases (labrum solve NAME, labrum show NAME)", *demos, ""),
             *("lips (lip.type)", *lips, "", *note, ""),
-            *("loads (load.preset)", *loads),
+            *("loads (load.preset)", *loads, ""),
+            *("players' sheets (labrum show NAME, labrum lip NAME)", *sheets),
         )
     )
+
+
+def _sheet_line(name: str) -> str:
+    return str(tomllib.loads(sheet_text(name)).get("alias", "to be filled in: every key explained"))
 
 
 def _lip_line(lip: LibraryLip) -> str:
@@ -135,3 +160,7 @@ def _table(name: str) -> dict[str, Any]:
 
 def _demo_folder() -> Any:
     return files("labrum.cases").joinpath("demo")
+
+
+def _sheet_folder() -> Any:
+    return files("labrum.cases").joinpath("library", "sheets")

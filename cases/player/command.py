@@ -1,0 +1,4 @@
+"""stub"""
+import typer
+def add_player(app: typer.Typer) -> None:
+    """x"""
