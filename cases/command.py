@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from labrum.cases.advising.command import add_advising
 from labrum.cases.asking.commands import add_questions
 from labrum.cases.comparing.command import add_compare
 from labrum.cases.exits import USAGE, leave
@@ -19,7 +20,6 @@ from labrum.cases.exploring.command import add_exploring
 from labrum.cases.gauging.command import add_gauge
 from labrum.cases.options import AsJson, CaseName, Debug, Quiet, Workers
 from labrum.cases.places import reason_of
-from labrum.cases.player.command import add_player
 from labrum.cases.reporting.animate import add_animate
 from labrum.cases.reporting.command import add_report
 from labrum.cases.searching.commands import add_searching
@@ -188,7 +188,7 @@ def show(
 
 add_compare(app)
 add_gauge(app)
-add_player(app)
+add_advising(app)
 add_sweeping(app)
 add_questions(app)
 add_searching(app)

@@ -19,7 +19,8 @@ from labrum.simulate.conclusions.varied_lips import EITHER_WAY
 SHARE_WITHIN = 1.645
 """Standard deviations either way that hold nine lips in ten."""
 STIFFNESS_SD = float(np.log(EITHER_WAY[1]) / SHARE_WITHIN)
-"""Of the logarithm of the stiffness: nine lips in ten within the factor of two that the library's is taken to be worth."""
+"""Of the logarithm of the stiffness: nine lips in ten within the factor of two that the library's is taken to be
+worth."""
 LIBRARY_SPREAD = 1.5
 """The thin and the fleshy lip stand so many standard deviations from the average one, as the library says."""
 RED_SHARE = 0.8

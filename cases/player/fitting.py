@@ -1,11 +1,11 @@
 """The player's lip: thickness and stiffness by least squares, from the presses and from what is expected of it.
 
-Unknowns are the thickness, the stiffness and the true force of each press, all counted in standard deviations from what
-is expected or was read, so each is a residual of its own, beside (predicted less measured) over its standard deviation
-for each length. The minimum is the most probable lip (maximum a posteriori), and the inverse of J'J, with J the Jacobian
-there, is the posterior's covariance where the prediction is straight over it (Laplace's approximation: MacKay 2003,
-Information Theory, Inference, and Learning Algorithms, chapter 27; from memory). Uncertainties told are expanded by a
-coverage factor of 2, about 95 % (JCGM 100:2008, 6.3).
+Unknowns are the thickness, the stiffness and the true force of each press, all counted in standard deviations from
+what is expected or was read, so each is a residual of its own, beside (predicted less measured) over its standard
+deviation for each length. The minimum is the most probable lip (maximum a posteriori), and the inverse of J'J, with J
+the Jacobian there, is the posterior's covariance where the prediction is straight over it (Laplace's approximation:
+MacKay 2003, Information Theory, Inference, and Learning Algorithms, chapter 27; from memory). Uncertainties told are
+expanded by a coverage factor of 2, about 95 % (JCGM 100:2008, 6.3).
 """
 
 from __future__ import annotations
@@ -55,8 +55,8 @@ class Residual:
 class PlayerLip:
     """A lip as far as it is known: ``thickness`` mm, ``stiffness`` 1 being the library's average.
 
-    ``covariance`` (2, 2) is that of the thickness and of the stiffness's logarithm; ``expected`` is what was known before
-    anything was pressed.
+    ``covariance`` (2, 2) is that of the thickness and of the stiffness's logarithm; ``expected`` is what was known
+    before anything was pressed.
     """
 
     thickness: float
@@ -102,7 +102,8 @@ def fitted_lip(expected: Expected, presses: Sequence[Press], table: PressTable) 
     fit = _Fit(expected, tuple(presses), table)
     start, reach = fit.start(), np.full(2 + len(presses), REACH)
     try:
-        found = least_squares(fit.residuals, start, jac=fit.jacobian, bounds=(-reach, reach), ftol=SETTLED, xtol=SETTLED)
+        ends = {"ftol": SETTLED, "xtol": SETTLED}
+        found = least_squares(fit.residuals, start, jac=fit.jacobian, bounds=(-reach, reach), **ends)
         jacobian = fit.jacobian(found.x)
         lengths = fit.lengths(found.x)
     except NotConverged as stop:
@@ -148,7 +149,9 @@ class _Fit:
         ]
 
     def residuals(self, place: Floats) -> Floats:
-        """(2 + 1 a press + 1 a length,); infinite where a press has no equilibrium, which the solver steps back from."""
+        """(2 + 1 a press + 1 a length,); infinite where a press has no equilibrium, which the solver steps back
+        from.
+        """
         try:
             lengths = self.lengths(place)
         except NotConverged:

@@ -23,8 +23,8 @@ class PlausibleLip:
 def plausible_lips(lip: PlayerLip, count: int, seed: int = 0) -> tuple[PlausibleLip, ...]:
     """Draw ``count`` lips from the posterior; the same for the same ``seed``.
 
-    They are points of Sobol's sequence, scrambled, put through the normal distribution (scipy.stats.qmc), so that few of
-    them stand for all.
+    They are points of Sobol's sequence, scrambled, put through the normal distribution (scipy.stats.qmc), so that few
+    of them stand for all.
     """
     from scipy.stats.qmc import MultivariateNormalQMC, Sobol
 

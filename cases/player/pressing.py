@@ -1,8 +1,9 @@
 """What a press leaves: how deep a rim sinks into a lip, and the ring it prints.
 
 The lip is set as for playing (that is what the library's moduli stand for), dry and bonded, nothing is blown and its
-muscle does no more: its skin sticks to the rim, so a print is the ring that was touched, and its diameters are twice the
-radii where contact begins and ends. Friction 0.5 stands for dry skin; from there to 0.8 the sink moves by 0.02 mm.
+muscle does no more: its skin sticks to the rim, so a print is the ring that was touched, and its diameters are twice
+the radii where contact begins and ends. Friction 0.5 stands for dry skin; from there to 0.8 the sink moves by 0.02
+mm.
 
 All moduli scale with the stiffness and nothing else presses, so what a force does to a lip is what force over stiffness
 does to one of stiffness 1: lips of one thickness need one family of solutions.

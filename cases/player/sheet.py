@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -133,7 +134,7 @@ def _lips(raw: Any, findings: Findings) -> SeenLips:
     values = read_table(SHEET_LIPS, raw, ("lips",), findings)
     if "thickness_mm" in values and isinstance(raw, dict) and "thickness_by" not in raw:
         allowed = next(key.allowed for key in SHEET_LIPS.keys if key.name == "thickness_by")
-        findings.fault(("lips", "thickness_by"), "nothing", allowed, "a thickness is as sure as the way it was measured")
+        findings.fault(("lips", "thickness_by"), "nothing", allowed, "it is as sure as the way it was measured")
     return SeenLips(
         values.get("thickness_mm"), values.get("thickness_by"), values.get("red_upper_mm"), values.get("red_lower_mm")
     )
@@ -142,7 +143,7 @@ def _lips(raw: Any, findings: Findings) -> SeenLips:
 def _forces(raw: Any, findings: Findings) -> dict[str, float]:
     values = read_table(SHEET_FORCES, raw, ("forces",), findings)
     known = [(name, values[name]) for name in FORCES if name in values]
-    for (before, less), (name, more) in zip(known, known[1:], strict=False):
+    for (before, less), (name, more) in pairwise(known):
         if more <= less:
             findings.fault(("forces", name), shown(more), f"more than {less:g} N, {before}")
     return {name.removesuffix("_n"): value for name, value in known}

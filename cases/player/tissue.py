@@ -1,8 +1,8 @@
 """Lips between the library's: any thickness, and one stiffness for all layers.
 
-A lip's layers are those of the library's lips, interpolated in its thickness; thinner than the thinnest and thicker than
-the thickest they keep that one's shares. ``stiffness`` is the library's factor on all layers' moduli, 1 being the average
-lip's; the muscle's active stress is another quantity and stays.
+A lip's layers are those of the library's lips, interpolated in its thickness; thinner than the thinnest and thicker
+than the thickest they keep that one's shares. ``stiffness`` is the library's factor on all layers' moduli, 1 being
+the average lip's; the muscle's active stress is another quantity and stays.
 """
 
 from __future__ import annotations

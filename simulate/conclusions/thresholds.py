@@ -32,6 +32,10 @@ CONCENTRATED, SHARP = 1.5, 2.5
 Mechanics, section 4.2)."""
 CONCENTRATION = Scale((CONCENTRATED, SHARP), ("even", "concentrated", "sharp"))
 
+ON_CROWN = 1.0
+"""Peak on the rim's edges over that on its crown: at most this is *wide enough*, above it the edges carry the peak."""
+EDGE_TO_CROWN = Scale((ON_CROWN,), ("crown", "edges"))
+
 STOPPED, PINNED, FREE = 0.2, 0.5, 0.9
 """Closing travel, rim on over rim off."""
 CLOSING = Scale((PINNED, FREE), ("pinned", "hindered", "free"))

@@ -1,9 +1,9 @@
 """Whether lips drawn at random are found again from two noisy presses: ``python -m tests.studies.recovery``.
 
-A lip is drawn from what is expected of one whose thickness was measured by calliper. Two presses of it are solved to a
-smaller error than the fit's own grids have, the steps on the way as short as that asks; lengths get noise of 0.2 mm, the
-scale's readings 1 N. The fit's interval is told with a coverage factor of 2, so it should hold the lip in 95 of 100.
-Draws whose presses have no equilibrium (very soft lips) are drawn again, and counted.
+A lip is drawn from what is expected of one whose thickness was measured by calliper. Two presses of it are solved to
+a smaller error than the fit's own grids have, the steps on the way as short as that asks; lengths get noise of 0.2
+mm, the scale's readings 1 N. The fit's interval is told with a coverage factor of 2, so it should hold the lip in 95
+of 100. Draws whose presses have no equilibrium (very soft lips) are drawn again, and counted.
 
     python -m tests.studies.recovery --count 50 --processes 16 --out recovery.jsonl
 """

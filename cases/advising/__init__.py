@@ -1,0 +1,1 @@
+"""What is told of a player: the lip, and what the present rim does to it."""

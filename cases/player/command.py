@@ -1,4 +1,0 @@
-"""stub"""
-import typer
-def add_player(app: typer.Typer) -> None:
-    """x"""
