@@ -132,7 +132,7 @@ def _read(raw: dict[str, Any], lines: dict[KeyPath, int], file: str, folder: Pat
 
 def _lips(raw: Any, findings: Findings) -> SeenLips:
     values = read_table(SHEET_LIPS, raw, ("lips",), findings)
-    if "thickness_mm" in values and isinstance(raw, dict) and "thickness_by" not in raw:
+    if isinstance(raw, dict) and "thickness_mm" in raw and "thickness_by" not in raw:
         allowed = next(key.allowed for key in SHEET_LIPS.keys if key.name == "thickness_by")
         findings.fault(("lips", "thickness_by"), "nothing", allowed, "it is as sure as the way it was measured")
     return SeenLips(

@@ -80,8 +80,13 @@ def exact_presses(thickness: float, stiffness: float, forces: tuple[float, ...],
     return [Press(rim, force, *map(float, one)) for force, one in zip(forces, found, strict=True)]
 
 
-def test_two_presses_narrow_the_stiffness_by_half_and_one_by_less() -> None:
-    table = PressTable()
+@pytest.fixture(scope="module")
+def table() -> PressTable:
+    """What was pressed once need not be solved again."""
+    return PressTable()
+
+
+def test_two_presses_narrow_the_stiffness_by_half_and_one_by_less(table: PressTable) -> None:
     presses = exact_presses(12.8, 0.8, (10.0, 25.0), table)
     two, one = (fitted_lip(MEASURED, some, table) for some in (presses, presses[:1]))
     assert two.narrowed <= 0.5
@@ -92,16 +97,14 @@ def test_two_presses_narrow_the_stiffness_by_half_and_one_by_less() -> None:
     assert not any(one.strange for one in two.residuals)
 
 
-def test_a_press_that_no_such_lip_gives_is_told() -> None:
-    table = PressTable()
-    presses = exact_presses(12.0, 1.0, (10.0, 25.0), table)
+def test_a_press_that_no_such_lip_gives_is_told(table: PressTable) -> None:
+    presses = exact_presses(12.8, 0.8, (10.0, 25.0), table)
     wrong = [replace(presses[0], sink=presses[0].sink + 2.5), presses[1]]  # type: ignore[operator]
     assert any(one.strange for one in fitted_lip(MEASURED, wrong, table).residuals)
 
 
-def test_plausible_lips_are_those_of_the_posterior_and_the_same_each_time() -> None:
-    table = PressTable()
-    lip = fitted_lip(MEASURED, exact_presses(12.0, 1.0, (10.0,), table), table)
+def test_plausible_lips_are_those_of_the_posterior_and_the_same_each_time(table: PressTable) -> None:
+    lip = fitted_lip(MEASURED, exact_presses(12.8, 0.8, (10.0,), table), table)
     many = plausible_lips(lip, 512)
     rows = np.array([[one.thickness, np.log(one.stiffness)] for one in many])
     assert rows.mean(axis=0) == pytest.approx([lip.thickness, np.log(lip.stiffness)], abs=0.02)
@@ -110,10 +113,13 @@ def test_plausible_lips_are_those_of_the_posterior_and_the_same_each_time() -> N
     assert plausible_lips(lip, 5) != plausible_lips(lip, 5, seed=1)
 
 
-def test_random_lips_are_found_again() -> None:
-    rows = [recovered(which, seed=7) for which in range(2)]
-    assert all(row["thickness_in"] and row["stiffness_in"] for row in rows)
-    assert max(row["narrowed"] for row in rows) <= 0.5
+def test_a_random_lip_is_found_again() -> None:
+    """Within twice the interval told, 4 standard deviations; how often within once is the slow test's question."""
+    row = recovered(1, seed=7)
+    low, high = np.log(row["stiffness_between"])
+    assert abs(row["found"][0] - row["thickness"]) < 2.0 * row["thickness_uncertainty"]
+    assert abs(np.log(row["found"][1] / row["stiffness"])) < high - low
+    assert row["narrowed"] <= 0.5
 
 
 @pytest.mark.slow
