@@ -10,6 +10,8 @@ from labrum.meshes.arrays import Bools, Floats
 from labrum.meshes.grids.quadratic import edge_polynomial
 from labrum.meshes.rims.rim import Rim
 from labrum.simulate.equilibrium.traction import Traction, peak
+from labrum.simulate.problem import KPA_PER_MPA
+from labrum.simulate.readings.pressure_line import profile_of, pressure_lines
 
 BETWEEN = 4  # points of a drawn profile a node
 
@@ -94,17 +96,8 @@ def between_nodes(values: Floats, first: int, last: int) -> Floats:
 
 
 def profile(contact: Traction) -> Floats:
-    """(m, 2) deformed radius mm, ascending, and pressure kPa from the first to the last touching node, between
-    nodes too, as the surface's own quadratics have it; zero at the ends.
+    """(m, 2) deformed radius mm, ascending, and pressure kPa along the contact, between nodes too.
+
+    See `labrum.simulate.readings.pressure_line`; zero at the ends, but where contact goes on to the axis.
     """
-    where = np.nonzero(contact.active)[0]
-    if len(where) == 0:
-        return np.zeros((0, 2))
-    first, last = int(where[0]), int(where[-1])
-    inner, outer = vanishing(contact, first, -1), vanishing(contact, last, +1)
-    radius, pressure = (between_nodes(k, first, last) for k in (contact.place[:, 0], contact.pressure))
-    rows = np.column_stack([radius, 1e3 * np.maximum(pressure, 0.0)])
-    rows = rows[np.argsort(rows[:, 0], kind="stable")]
-    if first == 0:  # contact over the axis: no inner end
-        return np.vstack([rows, [outer, 0.0]])
-    return np.vstack([[inner, 0.0], rows, [outer, 0.0]])
+    return profile_of(pressure_lines(contact.place, KPA_PER_MPA * contact.pressure, contact.active))

@@ -19,7 +19,8 @@ import pytest
 from labrum.simulate.closed_forms import half_space as hs
 from labrum.simulate.closed_forms import layer as ly
 from labrum.simulate.equilibrium.traction import surface_mass, traction
-from labrum.simulate.readings.pressure import profile
+from labrum.simulate.readings.pressure import vanishing
+from labrum.simulate.readings.pressure_line import pressure_lines
 from tests import bodies
 
 LEVELS = 3
@@ -47,7 +48,7 @@ def press(mesh, curve, poisson, sink, pressure):
     known = contact.active & np.isfinite(exact)
     miss, scale = np.where(known, contact.pressure - exact, 0.0), np.where(known, exact, 0.0)
     off = np.sqrt(miss @ mass @ miss / (scale @ mass @ scale))
-    return Pressed(found.force, contact, off, profile(contact)[-1, 0])
+    return Pressed(found.force, contact, off, vanishing(contact, int(np.flatnonzero(contact.active)[-1]), +1))
 
 
 def levels(mesh, *how):
@@ -84,6 +85,10 @@ def test_hertz_sphere(compare, rate, poisson):
     assert orders[0] > 1.8
     assert orders[1] > 0.85
     assert orders[2] == pytest.approx(1.0, abs=0.15)
+    (line,) = pressure_lines(runs[-1].contact.place, runs[-1].contact.pressure, runs[-1].contact.active)
+    exact = hs.sphere_pressure(near(line.place[:, 0]), RADIUS, radius, modulus)
+    assert line.place[-1, 0] == pytest.approx(RADIUS, rel=0.005)  # the curve that is drawn, ends and all
+    assert line.pressure[line.place[:, 0] < 0.97] == pytest.approx(exact[line.place[:, 0] < 0.97], abs=0.005 * exact[0])
     name = f"Hertz, nu {poisson:g}"
     finest = runs[-1]
     compare(f"{name}: force N", finest.force, hs.sphere_force(sink, radius, modulus), 0.5, f"rate {orders[0]:.1f}")

@@ -1,0 +1,159 @@
+"""The pressure as a curve along the contact: what is drawn of it, and what a profile tells between nodes.
+
+The recovered pressure is right at the nodes to a percent and more only where elements are short: its error alternates,
+too high at an edge's ends and too low at its middle, as that of every projection onto quadratics does, and is nought
+near the two Gauss points of the edge (superconvergence: Barlow 1976, Int. J. Numer. Meth. Engng 10:243; Zienkiewicz and
+Zhu 1992, the same journal 33:1331; from memory). So the curve goes through the values there. Its square is what is
+interpolated: at an end of contact the pressure falls as the square root of the way left (Johnson, Contact Mechanics,
+1985, section 4.2; from memory), so the square falls in a straight line, which also tells where the end is.
+
+On five presses tried the curve lies within 1 % of the peak of that on a grid of sixteen times the unknowns, but for
+0.1 mm at its ends: these lie within 0.03 mm, and a curve that is upright there strays no further sideways. The nodes
+themselves were off by up to 1.6 % under the shoulder, with a corner at each.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from labrum.meshes.arrays import Bools, Floats, Ints
+from labrum.meshes.grids.quadratic import edge_functions, edge_polynomial, edge_rule
+
+PER_NODE = 4  # points of a curve a node
+AT_AN_END = 8  # points between an end and the first place where the pressure is known, closer towards the end
+BEYOND = 1.0  # nodes past the last one that touches, within which contact ends
+
+
+@dataclass(frozen=True)
+class PressureLine:
+    """One unbroken stretch of contact, from the axis outwards.
+
+    ``at`` (m,) where on the surface, as a fractional node number; ``place`` (m, 2) mm; ``pressure`` (m,) in the unit
+    that came in, nought at both ends (but at the axis or the opening's margin, where contact may go on to the end).
+    """
+
+    at: Floats
+    place: Floats
+    pressure: Floats
+
+    def nodal(self, values: Floats) -> Floats:
+        """Nodal ``values`` (k,) or (k, d) on the points of the line, linear between nodes."""
+        low = np.clip(self.at.astype(int), 0, len(values) - 2)
+        share = (self.at - low).reshape(-1, *(1,) * (values.ndim - 1))
+        return np.asarray((1.0 - share) * values[low] + share * values[low + 1])
+
+
+def pressure_lines(place: Floats, pressure: Floats, touching: Bools, beyond: float = BEYOND) -> list[PressureLine]:
+    """The curves of pressure over every stretch of contact.
+
+    Parameters
+    ----------
+    place
+        (k, 2) places of the surface's nodes from the axis outwards, k odd, mm.
+    pressure
+        (k,) recovered pressure of the nodes, any unit.
+    touching
+        (k,) which nodes touch.
+    beyond
+        How many nodes past the last one that touches the curve may end.
+    """
+    return [_line(place, pressure, first, last, beyond) for first, last in _runs(touching)]
+
+
+def profile_of(lines: list[PressureLine]) -> Floats:
+    """(m, 2) radius and pressure of the lines one after another, by ascending radius."""
+    if not lines:
+        return np.zeros((0, 2))
+    rows = np.vstack([np.column_stack([line.place[:, 0], line.pressure]) for line in lines])
+    return np.asarray(rows[np.argsort(rows[:, 0], kind="stable")])
+
+
+def _runs(touching: Bools) -> Ints:
+    """(n, 2) first and last node of every unbroken run."""
+    change = np.flatnonzero(np.diff(np.concatenate([[False], touching, [False]]).astype(int)))
+    return np.asarray(change.reshape(-1, 2) - np.array([0, 1]))
+
+
+def _line(place: Floats, pressure: Floats, first: int, last: int, beyond: float) -> PressureLine:
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(place, axis=0).T))])
+    at, known = _known(pressure, first, last)
+    where = _between(along, at)
+    ends = [
+        _end(where[::-1], known[::-1], along[first], along[max(first - int(beyond), 0)]),
+        _end(where, known, along[last], along[min(last + int(beyond), len(along) - 1)]),
+    ]
+    closed = [first > 0, last < len(along) - 1]
+    rims = [0.0 if shut else float(max(known[side], 0.0) ** 2) for shut, side in zip(closed, (0, -1), strict=True)]
+    knots = np.concatenate([[ends[0]], where, [ends[1]]])
+    squares = np.concatenate([[rims[0]], np.maximum(known, 0.0) ** 2, [rims[1]]])
+    keep = np.concatenate([[True], np.diff(knots) > 1e-9])
+    points = _points(along, knots[keep])
+    fractional = np.interp(points, along, np.arange(len(along)))
+    curve = np.sqrt(np.maximum(monotone(knots[keep], squares[keep], points), 0.0))
+    return PressureLine(fractional, _quadratic(place, fractional), curve)
+
+
+def _known(pressure: Floats, first: int, last: int) -> tuple[Floats, Floats]:
+    """Where (fractional nodes) the pressure is known best, and what it is; the nodes where the run is too short.
+
+    An edge whose outer node is the last that touches is left out: contact may end just past it, and then the pressure
+    has fallen more steeply there than the edge can show.
+    """
+    start = np.arange(first + first % 2, last - 1, 2)
+    inner = start[((start > first) | (first == 0)) & (start + 2 < last)]
+    start = inner if len(inner) > 1 else start
+    if len(start) < 2:
+        nodes = np.arange(first, last + 1)
+        return nodes.astype(float), pressure[nodes]
+    spots, _ = edge_rule(2)
+    middle, slope, bend = edge_polynomial(pressure[start[:, None] + np.arange(3)]).T[:, :, None]
+    return (start[:, None] + 1.0 + spots).ravel(), (middle + slope * spots + bend * spots**2).ravel()
+
+
+def _end(where: Floats, known: Floats, touching: float, beyond: float) -> float:
+    """Where the square of the last two known values, drawn on, is nought: between two places, or at the outer one."""
+    last = max(known[-1], 0.0) ** 2
+    fall = max(known[-2], 0.0) ** 2 - last if len(known) > 1 else 0.0
+    reached = where[-1] + last / fall * (where[-1] - where[-2]) if fall > 0.0 else beyond
+    return float(np.clip(reached, min(touching, beyond), max(touching, beyond)))
+
+
+def _points(along: Floats, knots: Floats) -> Floats:
+    """Places of a smooth drawing: some to every node, and closer towards the ends, where the curve is steep."""
+    fine = np.interp(np.arange((len(along) - 1) * PER_NODE + 1) / PER_NODE, np.arange(len(along)), along)
+    steep = (np.arange(AT_AN_END + 1) / AT_AN_END) ** 2
+    near = [knots[0] + steep * (knots[1] - knots[0]), knots[-1] - steep * (knots[-1] - knots[-2])]
+    inside = fine[(fine > knots[0]) & (fine < knots[-1])]
+    return np.unique(np.concatenate([*near, knots, inside]))
+
+
+def _between(values: Floats, at: Floats) -> Floats:
+    return np.asarray(np.interp(at, np.arange(len(values)), values))
+
+
+def _quadratic(values: Floats, at: Floats) -> Floats:
+    """Nodal ``values`` (k, d) at fractional nodes (m,), on the surface's own quadratics."""
+    start = np.minimum(2 * (at // 2).astype(int), len(values) - 3)
+    return np.einsum("ma,mad->md", edge_functions(at - start - 1.0)[0], values[start[:, None] + np.arange(3)])
+
+
+def monotone(knots: Floats, values: Floats, places: Floats) -> Floats:
+    """Interpolate without overshoot, with a continuous slope (Fritsch and Butland 1984; from memory).
+
+    It is scipy's `PchipInterpolator` but for the slope at both ends, which is that of the outermost chord; a test
+    compares them. Written out because to load that library takes as long as a solve.
+    """
+    step = np.diff(knots)
+    chord = np.diff(values) / step
+    slope = np.concatenate([chord[:1], np.zeros(len(knots) - 2), chord[-1:]])
+    up = chord[:-1] * chord[1:] > 0.0
+    one, other = 2.0 * step[1:] + step[:-1], step[1:] + 2.0 * step[:-1]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        slope[1:-1] = np.where(up, (one + other) / (one / chord[:-1] + other / chord[1:]), 0.0)
+    k = np.clip(np.searchsorted(knots, places, side="right") - 1, 0, len(step) - 1)
+    t, h = (places - knots[k]) / step[k], step[k]
+    rise = (3.0 - 2.0 * t) * t * t
+    ends = (1.0 - rise) * values[k] + rise * values[k + 1]
+    return np.asarray(ends + h * t * (1.0 - t) * ((1.0 - t) * slope[k] - t * slope[k + 1]))
