@@ -11,7 +11,7 @@ from labrum.meshes.grids.quadratic import edge_polynomial
 from labrum.meshes.rims.rim import Rim
 from labrum.simulate.equilibrium.traction import Traction, peak
 from labrum.simulate.problem import KPA_PER_MPA
-from labrum.simulate.readings.pressure_line import profile_of, pressure_lines
+from labrum.simulate.readings.pressure_line import pressure_lines, profile_of
 
 BETWEEN = 4  # points of a drawn profile a node
 
