@@ -80,7 +80,7 @@ class Outcome:
     ``rim`` in its own frame (r, s): in the solution it stands at z = s - sink_mm. ``pressure_profile`` (n, 2):
     deformed radius mm ascending and pressure kPa, zero at both ends. ``lip_surface`` (n, 3): r at rest, r, z in
     mm. ``off_axis`` where a posture was asked about; ``mode`` is the oscillation that the front's pressure drives best,
-    None where nobody asked or there is none.
+    None where nobody asked or there is none; ``tooth_gap_mm`` the radius within which no teeth stand behind the lip.
     """
 
     rim: Rim
@@ -98,3 +98,4 @@ class Outcome:
     warnings: tuple[str, ...]
     off_axis: OffAxis | None = None
     mode: Mode | None = None
+    tooth_gap_mm: float = 0.0

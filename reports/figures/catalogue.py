@@ -13,6 +13,7 @@ from matplotlib.figure import Figure
 from labrum.reports.figures.fields import TISSUE_QUANTITIES, field_figure, field_table
 from labrum.reports.figures.history import history_figure, history_table, residual_figure, residual_table
 from labrum.reports.figures.mode import mode_figure, mode_table, vibrates
+from labrum.reports.figures.mouth import mouth_figure, mouth_table
 from labrum.reports.figures.off_axis import (
     WaveView,
     sides_figure,
@@ -28,7 +29,7 @@ from labrum.reports.house_style.figure_data import Table
 from labrum.reports.house_style.saving import save
 from labrum.simulate.outcome import Outcome
 
-WaveDrawing = Callable[[WaveView, str, str], Figure]
+WaveDrawing = Callable[..., Figure]
 WaveNumbers = Callable[[WaveView], Table]
 
 
@@ -36,12 +37,19 @@ WaveNumbers = Callable[[WaveView], Table]
 class Plot:
     """A figure and its numbers: ``draw`` takes an outcome, a title and a note; ``numbers`` an outcome.
 
-    ``applies`` tells whether an outcome has what is drawn.
+    ``applies`` tells whether an outcome has what is drawn; ``of_pressure`` whether ``draw`` also takes
+    ``pressure_to_kpa``, where the scale of contact pressure ends.
     """
 
-    draw: Callable[[Outcome, str, str], Figure]
+    draw: Callable[..., Figure]
     numbers: Callable[[Outcome], Table]
     applies: Callable[[Outcome], bool] = lambda outcome: True
+    of_pressure: bool = False
+
+    def drawn(self, outcome: Outcome, title: str, note: str, pressure_to_kpa: float | None = None) -> Figure:
+        """Draw it, on a fixed scale of pressure where it has one and that is asked for."""
+        fixed = {"pressure_to_kpa": pressure_to_kpa} if self.of_pressure and pressure_to_kpa else {}
+        return self.draw(outcome, title, note, **fixed)
 
 
 def _field_plots() -> dict[str, Plot]:
@@ -54,10 +62,13 @@ def _field_plots() -> dict[str, Plot]:
 
 PLOTS: Mapping[str, Plot] = MappingProxyType(
     {
-        "pressure": Plot(pressure_figure, pressure_table),
-        "pressure_along_rim": Plot(partial(pressure_figure, along=ALONG_RIM), partial(pressure_table, along=ALONG_RIM)),
-        "section": Plot(section_figure, section_table),
-        "ring_map": Plot(ring_figure, ring_table),
+        "pressure": Plot(pressure_figure, pressure_table, of_pressure=True),
+        "pressure_along_rim": Plot(
+            partial(pressure_figure, along=ALONG_RIM), partial(pressure_table, along=ALONG_RIM), of_pressure=True
+        ),
+        "section": Plot(section_figure, section_table, of_pressure=True),
+        "mouth": Plot(mouth_figure, mouth_table, of_pressure=True),
+        "ring_map": Plot(ring_figure, ring_table, of_pressure=True),
         "history": Plot(history_figure, history_table),
         "residuals": Plot(residual_figure, residual_table),
         "mode": Plot(mode_figure, mode_table, vibrates),
@@ -79,10 +90,10 @@ def plots_of(outcome: Outcome) -> dict[str, Plot]:
 
 def _off_axis_plots(outcome: Outcome) -> dict[str, Plot]:
     def drawn(word: str, draw: WaveDrawing, numbers: WaveNumbers) -> Plot:
-        def figure(outcome: Outcome, title: str, note: str) -> Figure:
-            return draw(wave_views(outcome)[word], title, note)
+        def figure(outcome: Outcome, title: str, note: str, **fixed: float) -> Figure:
+            return draw(wave_views(outcome)[word], title, note, **fixed)
 
-        return Plot(figure, lambda outcome: numbers(wave_views(outcome)[word]))
+        return Plot(figure, lambda outcome: numbers(wave_views(outcome)[word]), of_pressure=True)
 
     kinds: dict[str, tuple[WaveDrawing, WaveNumbers]] = {
         "ring": (waved_ring_figure, waved_ring_table),
@@ -100,6 +111,7 @@ def write_figures(
     note: str = "",
     names: Iterable[str] | None = None,
     formats: Iterable[str] = ("svg", "png"),
+    pressure_to_kpa: float | None = None,
 ) -> list[Path]:
     """Write figures of one outcome, each with its numbers as CSV beside it.
 
@@ -116,6 +128,8 @@ def write_figures(
         have is left out.
     formats
         Some of ``svg``, ``pdf``, ``png``.
+    pressure_to_kpa
+        Where every scale of contact pressure ends; by default each figure's own.
 
     Returns
     -------
@@ -136,5 +150,5 @@ def write_figures(
         plot = plots[name]
         if not plot.applies(outcome):
             continue
-        written += save(plot.draw(outcome, title, note), plot.numbers(outcome), folder, name, endings)
+        written += save(plot.drawn(outcome, title, note, pressure_to_kpa), plot.numbers(outcome), folder, name, endings)
     return written

@@ -30,9 +30,13 @@ from labrum.reports.house_style.style import (
 )
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.postures.found import OffAxis, Opposed, PressureWave
+from labrum.simulate.readings.pressure_line import pressure_lines, profile_of
 
 KPA = 1e3
-TURNS = 181
+TURNS, RINGS_OF_WAVE = 181, 240
+MOVED_NODES = 8.0
+"""How many nodes an end of contact may move out by in a drawing: more is beyond the straight line by far."""
+EVEN_DEG = 45.0  # where a wave of order two is nought
 DOWN, RIGHT = -90.0, 0.0
 """Where theta = 0 lies in the player's view: the lower lip for a tilt and for unlike lips, a corner for an arch."""
 
@@ -53,6 +57,20 @@ class WaveView:
     def pressure_kpa(self, angle_deg: float) -> Floats:
         """(k,) pressure at an angle from theta = 0."""
         return KPA * self.wave.pressure(self.amount, float(np.cos(np.radians(self.wave.order * angle_deg))))
+
+    def highest_kpa(self) -> float:
+        """The largest pressure at any angle."""
+        return float(max(self.pressure_kpa(angle).max(initial=0.0) for angle in (0.0, 180.0 / self.wave.order)))
+
+    def profile(self, angle_deg: float) -> Floats:
+        """(m, 2) radius and pressure at an angle, nought at both ends.
+
+        The square of a risen pressure falls in a straight line towards an end that has moved out, so the curve goes on
+        past the last node that touches to where it is nought.
+        """
+        found = self.pressure_kpa(angle_deg)
+        place = np.column_stack([self.wave.radius, np.zeros(len(found))])
+        return profile_of(pressure_lines(place, found, self.wave.active & (found > 0.0), MOVED_NODES))
 
 
 def wave_views(outcome: Outcome) -> dict[str, WaveView]:
@@ -93,7 +111,9 @@ class Steadiness:
 
 
 @house_style()
-def waved_ring_figure(view: WaveView, title: str = "", note: str = "") -> Figure:
+def waved_ring_figure(
+    view: WaveView, title: str = "", note: str = "", pressure_to_kpa: float | None = None
+) -> Figure:
     """Draw the ring of pressure, no longer even all round, as the player feels it.
 
     Parameters
@@ -102,6 +122,8 @@ def waved_ring_figure(view: WaveView, title: str = "", note: str = "") -> Figure
         What to draw: the first-order change, drawn on in a straight line.
     title, note
         People's words above and below the drawing; either may be empty.
+    pressure_to_kpa
+        Where the colours of pressure end; by default at the highest.
     """
     figure = sheet(4.9, title, note)
     axes = figure.add_subplot()
@@ -109,7 +131,7 @@ def waved_ring_figure(view: WaveView, title: str = "", note: str = "") -> Figure
     angle = np.radians(view.heading_deg + turns)
     painted = axes.pcolormesh(
         radius * np.cos(angle), radius * np.sin(angle), field, shading="gouraud", cmap=SEQUENTIAL, vmin=0.0,
-        rasterized=True,
+        vmax=pressure_to_kpa, rasterized=True,
     )  # fmt: skip
     reach = 1.1 * float(radius.max())
     axes.set(xlim=(-reach, reach), ylim=(-reach, reach), aspect="equal")
@@ -117,7 +139,7 @@ def waved_ring_figure(view: WaveView, title: str = "", note: str = "") -> Figure
     axes.set_title("Pressure on the lip, seen from the player's side", weight="normal", size=8.5)
     bar = figure.colorbar(painted, ax=axes, shrink=0.85, pad=0.03)
     bar.set_label(PRESSURE_AXIS)
-    legend_below(figure, [_mark_highest(axes, turns, radius, field, view), *_rule_ends(axes, radius)], columns=1)
+    legend_below(figure, [_mark_highest(axes, view), *_rule_ends(axes, view)], columns=1)
     return finish(figure, title, note)
 
 
@@ -131,7 +153,9 @@ def waved_ring_table(view: WaveView) -> Table:
 
 
 @house_style()
-def sides_figure(view: WaveView, title: str = "", note: str = "") -> Figure:
+def sides_figure(
+    view: WaveView, title: str = "", note: str = "", pressure_to_kpa: float | None = None
+) -> Figure:
     """Draw the pressure against the radius at 0, 90 and 180 degrees from theta = 0, and where the wave is nought.
 
     Parameters
@@ -143,19 +167,17 @@ def sides_figure(view: WaveView, title: str = "", note: str = "") -> Figure:
     """
     figure = sheet(3.3, title, note)
     axes = figure.add_subplot()
-    on = view.wave.active
-    radius = view.wave.radius[on]
     lines: list[Line2D] = []
     for angle, look in zip(_angles(view), SERIES, strict=False):
         words = " and ".join(f"{k:g}°" for k in angle) + _named(view, angle[0])
         lines += axes.plot(
-            radius, view.pressure_kpa(angle[0])[on], color=look.colour, linestyle=look.dashes, label=f"at {words}"
+            *view.profile(angle[0]).T, color=look.colour, linestyle=look.dashes, label=f"at {words}"
         )
     if view.wave.order % 2 == 0:
-        even = KPA * view.wave.base[on]
-        lines += axes.plot(radius, even, color=QUIET, linestyle=DOTTED, linewidth=1.3, label="in between, at 45°")
+        even = view.profile(EVEN_DEG)
+        lines += axes.plot(*even.T, color=QUIET, linestyle=DOTTED, linewidth=1.3, label="in between, at 45°")
     label_axes(axes, PRESSED_RADIUS_AXIS, PRESSURE_AXIS)
-    axes.set_ylim(bottom=0.0)
+    axes.set_ylim(0.0, pressure_to_kpa)
     axes.set_title(view.words, weight="normal", size=8.5)
     legend_below(figure, lines)
     return finish(figure, title, note)
@@ -163,14 +185,9 @@ def sides_figure(view: WaveView, title: str = "", note: str = "") -> Figure:
 
 def sides_table(view: WaveView) -> Table:
     """Return the lines as drawn, the even one first."""
-    on = view.wave.active
-    radius = view.wave.radius[on]
-    parts = [("even", table(radius_mm=radius, pressure_kpa=KPA * view.wave.base[on]))]
-    parts += [
-        (f"{angle[0]:g} deg", table(radius_mm=radius, pressure_kpa=view.pressure_kpa(angle[0])[on]))
-        for angle in _angles(view)
-    ]
-    return labelled("side", parts)
+    even = EVEN_DEG if view.wave.order % 2 == 0 else 90.0
+    sides = [("even", view.profile(even)), *((f"{angle[0]:g} deg", view.profile(angle[0])) for angle in _angles(view))]
+    return labelled("side", [(name, table(radius_mm=p[:, 0], pressure_kpa=p[:, 1])) for name, p in sides])
 
 
 @house_style()
@@ -209,10 +226,13 @@ def steadiness_table(lines: Sequence[Steadiness]) -> Table:
 
 
 def _field(view: WaveView) -> tuple[Floats, Floats, Floats]:
-    """Angles (1, m) from theta = 0, radii (k, 1) of the touching nodes, and pressures (k, m), kPa."""
-    turns, on = np.linspace(0.0, 360.0, TURNS), view.wave.active
-    field = np.column_stack([view.pressure_kpa(angle)[on] for angle in turns])
-    return turns[None, :], view.wave.radius[on, None], field
+    """Angles (1, m) from theta = 0, radii (k, 1) from end to end of all contact, and pressures (k, m), kPa."""
+    turns = np.linspace(0.0, 360.0, TURNS)
+    profiles = [view.profile(angle) for angle in turns]
+    ends = [end for profile in profiles for end in profile[[0, -1], 0] if len(profile)]
+    radius = np.linspace(min(ends), max(ends), RINGS_OF_WAVE)
+    field = np.column_stack([np.interp(radius, *profile.T, left=0.0, right=0.0) for profile in profiles])
+    return turns[None, :], radius[:, None], field
 
 
 def _angles(view: WaveView) -> list[tuple[float, ...]]:
@@ -233,19 +253,23 @@ def _is_even(view: WaveView, angle_deg: float) -> bool:
     return abs(np.cos(np.radians(view.wave.order * angle_deg))) < 1e-9
 
 
-def _mark_highest(axes: Axes, turns: Floats, radius: Floats, field: Floats, view: WaveView) -> Artist:
-    ring, turn = np.unravel_index(int(np.argmax(field)), field.shape)
-    place, angle = float(radius[ring, 0]), np.radians(view.heading_deg + turns[0, turn])
-    words = f"{view.words}: highest {field[ring, turn]:.1f} kPa at r = {place:.2f} mm"
+def _mark_highest(axes: Axes, view: WaveView) -> Artist:
+    turns = np.linspace(0.0, 360.0, TURNS)
+    found = np.column_stack([view.pressure_kpa(angle) for angle in turns])
+    ring, turn = np.unravel_index(int(np.argmax(found)), found.shape)
+    place, angle = float(view.wave.radius[ring]), np.radians(view.heading_deg + turns[turn])
+    words = f"{view.words}: highest {found[ring, turn]:.1f} kPa at r = {place:.2f} mm"
     (dot,) = axes.plot(place * np.cos(angle), place * np.sin(angle), "o", label=words, **PEAK_LOOK)
     return dot
 
 
-def _rule_ends(axes: Axes, radius: Floats) -> list[Artist]:
+def _rule_ends(axes: Axes, view: WaveView) -> list[Artist]:
+    """Rule where contact begins and ends without the wave."""
+    radius = view.profile(90.0 / view.wave.order)[[0, -1], 0]
     turn, rules = np.linspace(0.0, 2.0 * np.pi, 361), []
-    looks = ((radius.min(), INK, DASHED, "contact begins"), (radius.max(), QUIET, "solid", "contact ends"))
+    looks = ((radius[0], INK, DASHED, "contact begins"), (radius[1], QUIET, "solid", "contact ends"))
     for r, colour, dashes, words in looks:
-        place = f"{words} at r = {float(r):.2f} mm"
+        place = f"{words} at r = {float(r):.2f} mm, as without it"
         x, y = r * np.cos(turn), r * np.sin(turn)
         rules += axes.plot(x, y, color=colour, linestyle=dashes, linewidth=0.9, label=place)
     return list(rules)

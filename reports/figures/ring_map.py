@@ -14,6 +14,7 @@ from matplotlib.patches import Circle
 
 from labrum.meshes.arrays import Floats
 from labrum.reports.figures.pressure import PEAK_LOOK, PRESSURE_AXIS, pressure_table
+from labrum.reports.figures.section import pressure_scale
 from labrum.reports.house_style.figure_data import Table
 from labrum.reports.house_style.shapes import bite_plane
 from labrum.reports.house_style.style import (
@@ -38,7 +39,9 @@ UP_AXIS = "up, y (mm)"
 
 
 @house_style()
-def ring_figure(outcome: Outcome, title: str = "", note: str = "") -> Figure:
+def ring_figure(
+    outcome: Outcome, title: str = "", note: str = "", pressure_to_kpa: float | None = None
+) -> Figure:
     """Draw the ring of pressure that the player feels, with the bite, the outside and the felt diameter.
 
     Parameters
@@ -47,10 +50,12 @@ def ring_figure(outcome: Outcome, title: str = "", note: str = "") -> Figure:
         A converged press. It is axisymmetric, so the ring is even all round.
     title, note
         People's words above and below the drawing; either may be empty.
+    pressure_to_kpa
+        Where the colours of pressure end; by default at the peak. Rims that are compared share it.
     """
     figure = sheet(4.4, title, note)
     axes = figure.add_subplot()
-    scale = Normalize(0.0, max(outcome.measures.peak_pressure_kpa, 1e-9))
+    scale = pressure_scale([outcome], pressure_to_kpa)
     _paint_rings(axes, outcome.pressure_profile, scale)
     reach = 1.08 * outcome.rim.outer_radius
     axes.set(xlim=(-reach, reach), ylim=(-reach, reach), aspect="equal")

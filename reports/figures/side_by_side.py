@@ -8,25 +8,29 @@ from math import ceil
 import numpy as np
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
+from matplotlib.cm import ScalarMappable
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from labrum.reports.figures.pressure import PRESSED_RADIUS_AXIS, PRESSURE_AXIS, pressure_table
 from labrum.reports.figures.section import (
+    BAND_AXIS,
     PAST_BITE_LOOK,
     Window,
-    band_scale,
     draw_bite_plane,
     draw_metal,
     draw_past_bite,
     draw_pressure,
     draw_tissue,
+    pressure_scale,
+    wave_line,
 )
 from labrum.reports.house_style.figure_data import Table, labelled
 from labrum.reports.house_style.style import (
     PAPER,
     QUIET,
+    SEQUENTIAL,
     SERIES,
     WIDTH_IN,
     Series,
@@ -47,8 +51,13 @@ PROFILE_IN = 1.1
 
 
 @house_style()
-def compare_figure(outcomes: Sequence[Outcome], names: Sequence[str], title: str = "", note: str = "") -> Figure:
+def compare_figure(
+    outcomes: Sequence[Outcome], names: Sequence[str], title: str = "", note: str = "",
+    pressure_to_kpa: float | None = None,
+) -> Figure:
     """Draw up to six rims as small multiples at one scale: the pressure above, the section below.
+
+    Axes, and the colours of pressure, are the same for all.
 
     Parameters
     ----------
@@ -56,6 +65,8 @@ def compare_figure(outcomes: Sequence[Outcome], names: Sequence[str], title: str
         One to six converged presses and what to call them.
     title, note
         People's words above and below the drawing; either may be empty.
+    pressure_to_kpa
+        Where the axis and the colours of pressure end; by default above the largest peak, and at it.
 
     Raises
     ------
@@ -63,23 +74,28 @@ def compare_figure(outcomes: Sequence[Outcome], names: Sequence[str], title: str
         With none or more than six rims, or a name too few or too many.
     """
     check_rims(outcomes, names)
-    window = Window.around(outcomes)
+    window = Window.of_the_press(outcomes)
     columns = len(outcomes) if len(outcomes) < 4 else 2 if len(outcomes) == 4 else 3
     rows = ceil(len(outcomes) / columns)
     wide = PAGE_WIDTH_IN if columns > 1 else WIDTH_IN
     cell = (wide - 0.5) / columns - 0.08
     tall = cell * (window.top - window.bottom) / window.right
-    figure = sheet(rows * (tall + PROFILE_IN + 1.4) + 0.45, title, note, wide)
+    figure = sheet(rows * (tall + PROFILE_IN + 1.4) + 1.0, title, note, wide)
     grid = figure.subplots(2 * rows, columns, squeeze=False, height_ratios=[PROFILE_IN, tall] * rows)
     for number, outcome in enumerate(outcomes):
         row, column = divmod(number, columns)
         above, below = grid[2 * row, column], grid[2 * row + 1, column]
-        _pressure_panel(above, outcomes, number, window)
-        marks = _section_panel(below, outcomes, number, window)
+        _pressure_panel(above, outcomes, number, window, pressure_to_kpa)
+        marks = _section_panel(below, outcomes, number, window, pressure_to_kpa)
         _caption(above, outcome, names[number], cell)
         _name_outer_axes(above, below, column == 0, number + columns >= len(outcomes))
-    for unused in grid[-2:, len(outcomes) - (rows - 1) * columns :].ravel():
-        unused.remove()
+    unused = list(grid[-2:, len(outcomes) - (rows - 1) * columns :].ravel())
+    for axes in unused:
+        axes.remove()
+    scale = pressure_scale(outcomes, pressure_to_kpa)
+    used = [axes for axes in grid.ravel() if axes not in unused]
+    bar = figure.colorbar(ScalarMappable(scale, SEQUENTIAL), ax=used, location="bottom", aspect=50, pad=0.02)
+    bar.set_label(BAND_AXIS)
     legend_below(figure, marks, columns=4 if columns > 1 else 2)
     return finish(figure, title, note)
 
@@ -92,7 +108,9 @@ def check_rims(outcomes: Sequence[Outcome], names: Sequence[str]) -> None:
         raise ValueError(f"names: got {len(names)}, allowed one for each of the {len(outcomes)} rims")
 
 
-def _pressure_panel(axes: Axes, outcomes: Sequence[Outcome], number: int, window: Window) -> None:
+def _pressure_panel(
+    axes: Axes, outcomes: Sequence[Outcome], number: int, window: Window, pressure_to_kpa: float | None
+) -> None:
     """Draw one rim's profile in its own look, the others behind it in thin grey."""
     for other in outcomes:
         axes.plot(*other.pressure_profile.T, color="#b4b4bc", linewidth=0.7, zorder=1)
@@ -111,22 +129,25 @@ def _pressure_panel(axes: Axes, outcomes: Sequence[Outcome], number: int, window
         zorder=4,
     )
     axes.set_xlim(0.0, window.right)
-    axes.set_ylim(0.0, 1.15 * max(float(o.pressure_profile[:, 1].max()) for o in outcomes))
+    axes.set_ylim(0.0, pressure_to_kpa or 1.15 * max(float(o.pressure_profile[:, 1].max()) for o in outcomes))
 
 
-def _section_panel(axes: Axes, outcomes: Sequence[Outcome], number: int, window: Window) -> list[Artist]:
+def _section_panel(
+    axes: Axes, outcomes: Sequence[Outcome], number: int, window: Window, pressure_to_kpa: float | None
+) -> list[Artist]:
     outcome = outcomes[number]
-    scale = band_scale(max(o.measures.peak_pressure_kpa for o in outcomes))
     window.apply(axes)
     axes.set_anchor("N")
     draw_tissue(axes, outcome.section)
     plane = draw_bite_plane(axes, outcome)
     draw_past_bite(axes, outcome)
+    draw_pressure(axes, outcome.contact, pressure_scale(outcomes, pressure_to_kpa))
+    if window.bottom > float(outcome.section.rest[:, 1].min()):
+        wave_line(axes, 0.0, window.right, window.bottom)
     return [
         draw_metal(axes, outcome.rim, outcome.measures.sink_mm, window.top),
         plane,
         Patch(label="tissue past the bite", **PAST_BITE_LOOK),
-        draw_pressure(axes, outcome.contact, scale),
     ]
 
 
@@ -151,7 +172,10 @@ def _name_outer_axes(above: Axes, below: Axes, leftmost: bool, lowest: bool) -> 
 
 
 @house_style()
-def overlay_figure(outcomes: Sequence[Outcome], names: Sequence[str], title: str = "", note: str = "") -> Figure:
+def overlay_figure(
+    outcomes: Sequence[Outcome], names: Sequence[str], title: str = "", note: str = "",
+    pressure_to_kpa: float | None = None,
+) -> Figure:
     """Draw up to six rims' pressures on one pair of axes, each with its own colour, dashes and peak marker.
 
     Takes and refuses what :func:`compare_figure` does.
@@ -161,7 +185,7 @@ def overlay_figure(outcomes: Sequence[Outcome], names: Sequence[str], title: str
     axes = figure.add_subplot()
     handles = [_overlaid(axes, o, name, look) for o, name, look in zip(outcomes, names, SERIES, strict=False)]
     label_axes(axes, PRESSED_RADIUS_AXIS, PRESSURE_AXIS)
-    axes.set_ylim(bottom=0.0)
+    axes.set_ylim(0.0, pressure_to_kpa)
     legend_below(figure, handles, columns=1)
     return finish(figure, title, note)
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import matplotlib
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
@@ -187,3 +188,10 @@ def legend_below(figure: Figure, handles: list[Any], columns: int = 2) -> None:
         handletextpad=0.6,
         borderaxespad=0.0,
     )
+
+
+def round_above(value: float) -> float:
+    """The next number above that starts with 1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6 or 8: where an axis may end."""
+    decade = 10.0 ** np.floor(np.log10(max(value, 1e-9)))
+    return float(next(step * decade for step in (1.0, 1.2, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0)
+                      if step * decade >= value * (1.0 - 1e-12)))

@@ -19,12 +19,14 @@ from labrum.reports.figures.ring_map import ring_figure
 from labrum.reports.figures.section import section_figure
 from labrum.reports.figures.side_by_side import compare_figure, overlay_figure
 from labrum.reports.house_style.saving import inline_svg
+from labrum.reports.house_style.style import round_above
 from labrum.reports.house_style.words import plain
 from labrum.reports.pages.content import Paper, RimSheet
 from labrum.reports.pages.differences import SAME, difference, letter, orders_kept, ranges, times
 from labrum.reports.pages.verdicts import BANDS_NOTE, verdicts
 from labrum.simulate.measures.catalogue import groups_of
 from labrum.simulate.measures.declaration import Measure
+from labrum.simulate.outcome import Outcome
 
 _LINE = re.compile(r'\bd="[^"]*"')
 _DECIMALS = re.compile(r"(\.\d\d)\d+")
@@ -98,14 +100,18 @@ def written_measure(value: Any) -> str:
 
 
 def _pictures(sheets: Sequence[RimSheet]) -> dict[str, Any]:
-    """Draw every figure of the page, each as an element with the words that stand in for it."""
+    """Draw every figure of the page, each as an element with the words that stand in for it.
+
+    Every scale of contact pressure on the page is the same, so that a colour or a height means one thing.
+    """
+    top = _round_top([sheet.outcome for sheet in sheets]) if len(sheets) > 1 else None
     alone = [
         (
             sheet,
-            _drawn(section_figure(sheet.outcome), f"s{n}", _section_words(sheet)),
-            _drawn(pressure_figure(sheet.outcome), f"p{n}", _pressure_words(sheet)),
-            _drawn(ring_figure(sheet.outcome), f"m{n}", _ring_words(sheet)),
-            _off_axis_pictures(sheet, n),
+            _drawn(section_figure(sheet.outcome, pressure_to_kpa=top), f"s{n}", _section_words(sheet)),
+            _drawn(pressure_figure(sheet.outcome, pressure_to_kpa=top), f"p{n}", _pressure_words(sheet)),
+            _drawn(ring_figure(sheet.outcome, pressure_to_kpa=top), f"m{n}", _ring_words(sheet)),
+            _off_axis_pictures(sheet, n, top),
         )
         for n, sheet in enumerate(sheets)
     ]
@@ -113,15 +119,23 @@ def _pictures(sheets: Sequence[RimSheet]) -> dict[str, Any]:
         return {"alone": alone, "together": []}
     outcomes, names = [sheet.outcome for sheet in sheets], [sheet.name for sheet in sheets]
     words = "; ".join(_pressure_words(sheet) for sheet in sheets)
-    overlay = _drawn(overlay_figure(outcomes, names), "overlay", f"Pressures on one pair of axes. {words}")
-    compare = _drawn(compare_figure(outcomes, names), "compare", f"Sections and pressures at one scale. {words}")
+    overlaid, beside = (draw(outcomes, names, pressure_to_kpa=top) for draw in (overlay_figure, compare_figure))
+    overlay = _drawn(overlaid, "overlay", f"Pressures on one pair of axes. {words}")
+    compare = _drawn(beside, "compare", f"Sections and pressures at one scale. {words}")
     return {"alone": alone, "together": [overlay, compare]}
 
 
-def _off_axis_pictures(sheet: RimSheet, number: int) -> list[tuple[Markup, str]]:
+def _round_top(outcomes: Sequence[Outcome]) -> float:
+    """A round pressure, kPa, with some room above everything that the page's figures show."""
+    highest = [outcome.measures.peak_pressure_kpa for outcome in outcomes]
+    highest += [view.highest_kpa() for outcome in outcomes for view in wave_views(outcome).values()]
+    return round_above(1.05 * max(highest))
+
+
+def _off_axis_pictures(sheet: RimSheet, number: int, top: float | None) -> list[tuple[Markup, str]]:
     """What was asked off the axis: the pressure on the sides of the ring, with a caption each."""
     return [
-        (_drawn(sides_figure(view), f"{name}{number}", f"Pressure of {sheet.name}, {view.words}."),
+        (_drawn(sides_figure(view, pressure_to_kpa=top), f"{name}{number}", f"Pressure of {sheet.name}, {view.words}."),
          f"Contact pressure around the ring, {view.words}; to first order.")
         for name, view in wave_views(sheet.outcome).items()
     ]  # fmt: skip

@@ -47,6 +47,7 @@ def outcome_of(
         largest_penetration_mm=_penetration(problem, refined.finest),
         warnings=warnings,
         mode=lively.mode,
+        tooth_gap_mm=problem.lip.tooth_gap_radius,
     )
 
 

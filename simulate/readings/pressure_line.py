@@ -23,6 +23,7 @@ from labrum.meshes.grids.quadratic import edge_functions, edge_polynomial, edge_
 
 PER_NODE = 4  # points of a curve a node
 AT_AN_END = 8  # points between an end and the first place where the pressure is known, closer towards the end
+CURVE_PERCENT = 1.0  # of the peak: what a curve is good for away from its ends, where it was tried
 BEYOND = 1.0  # nodes past the last one that touches, within which contact ends
 
 

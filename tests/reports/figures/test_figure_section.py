@@ -9,9 +9,20 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from matplotlib.patches import PathPatch
+from matplotlib import colormaps
+from matplotlib.figure import Figure
 
-from labrum.reports.figures.section import Window, band_scale, pressed_runs, section_figure, section_table, spread_apart
+from labrum.reports.figures.mouth import mouth_figure, mouth_table
+from labrum.reports.figures.section import (
+    BAND_MM,
+    Window,
+    draw_metal,
+    pressed_runs,
+    pressure_scale,
+    section_figure,
+    section_table,
+    spread_apart,
+)
 from tests.reports import sample_outcome as sample
 
 
@@ -27,14 +38,15 @@ def patch(axes, label):
 def test_axes_are_at_one_scale_with_units(axes):
     assert axes.get_aspect() == 1.0
     assert axes.get_xlabel() == "radius from the axis, r (mm)"
-    assert axes.get_ylabel() == "height above the resting lip, z (mm)"
+    assert axes.get_ylabel() == "height, z (mm)"
 
 
-def test_the_window_holds_the_lip_the_rim_and_the_tissue_past_the_bite(axes, outcome):
+def test_the_window_holds_the_press_the_rim_and_the_tissue_past_the_bite(axes, outcome):
     (left, right), (bottom, top) = axes.get_xlim(), axes.get_ylim()
     assert left == 0.0
     assert outcome.rim.outer_radius < right <= 25.0
-    assert bottom < -11.5
+    assert -11.5 < bottom < -outcome.measures.sink_mm - 3.0
+    assert Window.around([outcome]).bottom < -11.5, "other figures show the whole depth"
     assert top > outcome.section.deformed[:, 1].max()
     assert top > outcome.rim.bite[1] - outcome.measures.sink_mm
 
@@ -45,6 +57,14 @@ def test_every_layer_is_drawn_between_its_nodes_and_named(axes, outcome):
         drawn = patch(axes, name).get_path().vertices
         assert drawn.min(axis=0) == pytest.approx(nodes.min(axis=0), abs=0.02)
         assert drawn.max(axis=0) == pytest.approx(nodes.max(axis=0), abs=0.02)
+    said = [t.get_text() for t in axes.texts]
+    assert said == ["skin", "core", "the lip goes on, mucosa, teeth at z = −11.5 mm"], "what is left out is told"
+
+
+def test_a_thin_lip_is_shown_to_the_teeth(outcome):
+    deep = replace(outcome, measures=replace(outcome.measures, sink_mm=7.0))
+    axes = section_figure(deep).axes[0]
+    assert axes.get_ylim()[0] < -11.5
     assert [t.get_text() for t in axes.texts] == ["skin", "core", "mucosa"]
 
 
@@ -73,47 +93,88 @@ def test_nothing_is_shaded_or_explained_where_nothing_is_past_the_bite():
     assert not [t for t in figure.legends[0].get_texts() if "past the bite" in t.get_text()]
 
 
-def test_the_pressure_band_stands_on_the_contact_along_the_normal_to_scale(axes, outcome):
-    contact = outcome.contact
-    (span,) = pressed_runs(contact.pressure_kpa)
-    outline = patch(axes, "contact pressure").get_path().vertices[:-1]
-    foot, head = np.split(outline, 2)
-    head = head[::-1]
-    assert foot == pytest.approx(contact.place[span])
-    scale = band_scale(outcome.measures.peak_pressure_kpa)
-    along = np.einsum("nd,nd->n", head - foot, contact.normal[span])
-    assert along * scale == pytest.approx(contact.pressure_kpa[span])
-    tallest = np.argmax(along)
-    assert head[tallest, 1] < foot[tallest, 1], "the band lies in the tissue"
-    assert np.hypot(*(head - foot).T) == pytest.approx(along, abs=1e-12)
+def bands_of(axes):
+    return [c for c in axes.collections if c.get_label() == "contact pressure"]
 
 
-def test_the_legend_says_the_bands_scale_and_the_intrusion(outcome):
-    said = [t.get_text() for t in section_figure(outcome).legends[0].get_texts()]
-    assert "pressure, 100 kPa per mm" in said
+def test_the_pressure_is_a_band_on_the_metal_that_covers_no_tissue(axes, outcome):
+    contact, (band,) = outcome.contact, bands_of(axes)
+    strips = np.array([path.vertices[:4] for path in band.get_paths()])
+    normal = np.column_stack([np.interp(strips[:, 0, 0], contact.place[:, 0], contact.normal[:, k]) for k in (0, 1)])
+    across = np.einsum("nd,nd->n", strips[:, 3] - strips[:, 0], normal)
+    assert across == pytest.approx(-BAND_MM, abs=0.02), "against the normal, which points into the tissue"
+
+
+def test_the_bands_colours_are_those_of_the_scale(axes, outcome):
+    (band,) = bands_of(axes)
+    strips = np.array([path.vertices[:4] for path in band.get_paths()])
+    place = strips[:, :2, 0].mean(axis=1)
+    pressed = np.interp(place, *outcome.pressure_profile.T)
+    wanted = colormaps["viridis_r"](pressure_scale([outcome])(pressed))
+    inside = (place > place.min() + 0.3) & (place < place.max() - 0.3)
+    assert band.get_facecolors()[inside] == pytest.approx(wanted[inside], abs=0.06)
+
+
+def test_compared_rims_share_the_scale_that_is_given(outcome):
+    figure = section_figure(outcome, pressure_to_kpa=400.0)
+    assert figure.axes[-1].get_xlim() == (0.0, 400.0)
+    assert pressure_scale([outcome]).vmax == outcome.measures.peak_pressure_kpa
+
+
+def test_the_close_up_is_about_the_bite_and_marks_it(outcome):
+    close = section_figure(outcome).axes[1]
+    height = outcome.rim.bite[1] - outcome.measures.sink_mm
+    assert np.mean(close.get_xlim()) == pytest.approx(8.25)
+    assert np.mean(close.get_ylim()) == pytest.approx(height)
+    (point,) = [line for line in close.get_lines() if line.get_label() == "bite point"]
+    assert point.get_xydata()[0] == pytest.approx([8.25, height])
+    assert [t.get_text() for t in close.texts] == ["bite point", f"peak {outcome.measures.peak_pressure_kpa:.0f} kPa"]
+
+
+def test_the_legend_says_the_intrusion_and_the_bar_the_pressure(outcome):
+    figure = section_figure(outcome)
+    said = [t.get_text() for t in figure.legends[0].get_texts()]
     m = outcome.measures
     assert f"past the bite: {m.intrusion_height_mm:.2f} mm, {m.intrusion_volume_mm3:.0f} mm³" in said
+    assert figure.axes[-1].get_xlabel() == "contact pressure, p (kPa): the band on the metal"
 
 
 def test_two_runs_of_contact_are_two_bands(outcome):
     pressure = outcome.contact.pressure_kpa.copy()
     pressure[4:7] = 30.0
     touched = replace(outcome, contact=replace(outcome.contact, pressure_kpa=pressure))
-    bands = [p for p in section_figure(touched).axes[0].patches if p.get_label() == "contact pressure"]
-    assert len(bands) == 2
-    assert all(isinstance(p, PathPatch) for p in bands)
+    assert len(bands_of(section_figure(touched).axes[0])) == 2
+
+
+def test_an_outline_that_ends_early_is_broken_off_where_it_ends(outcome):
+    axes = Figure().add_subplot()
+    draw_metal(axes, outcome.rim, 0.0, 40.0)
+    body = patch(axes, "rim, cut").get_path().vertices
+    ends = outcome.rim.curve.sample(0.01)[[0, -1], 1]
+    assert body[:, 1].max() == pytest.approx(ends.min(), abs=1e-6)
+
+
+def test_the_mouth_has_both_lips_and_names_its_parts(outcome):
+    figure = mouth_figure(replace(outcome, tooth_gap_mm=4.0), "A mouth", "A caution.")
+    axes = figure.axes[0]
+    said = [t.get_text() for t in axes.texts]
+    assert said == ["upper lip", "lower lip", "teeth", "teeth", "cup", "rim", "mouth"]
+    skins = [p.get_path().vertices for p in axes.patches if p.get_label() == "skin"]
+    assert sorted(np.sign(v[:, 1].sum()) for v in skins) == [-1.0, 1.0]
+    teeth = [p for p in axes.patches if p.get_hatch() == "...."]
+    assert sorted(p.get_y() if p.get_y() > 0 else p.get_y() + p.get_height() for p in teeth) == [-4.0, 4.0]
+    assert axes.get_aspect() == 1.0
+
+
+def test_an_opening_is_named_in_the_mouth(outcome):
+    opened = sample.invent(sample.demo_rim(), sample.Invented(opening=2.0))
+    assert "opening" in [t.get_text() for t in mouth_figure(opened).axes[0].texts]
+    assert set(mouth_table(outcome).column("part")) == {"skin", "core", "mucosa", "rim"}
 
 
 def test_runs_take_in_one_free_node_at_either_end():
     runs = [(s.start, s.stop) for s in pressed_runs(np.array([2.0, 0, 0, 1, 3, 0, 4]))]
     assert runs == [(0, 2), (2, 6), (5, 8)]
-
-
-@given(st.floats(1e-3, 1e5))
-def test_the_bands_scale_is_round_and_keeps_the_peak_within_three_millimetres(peak):
-    scale = band_scale(peak)
-    assert 1.0 < peak / scale <= 3.0 * (1 + 1e-9)
-    assert f"{scale:e}"[0] in "125"
 
 
 @given(st.lists(st.floats(-12.0, 0.0), min_size=1, max_size=8), st.floats(0.1, 2.0))
