@@ -9,6 +9,7 @@ from pathlib import Path
 from matplotlib.figure import Figure
 
 from labrum.cases.asking.habits import habit
+from labrum.cases.asking.held import held_words
 from labrum.cases.asking.interpolation import by_process, linear
 from labrum.cases.asking.limits import limit_of
 from labrum.cases.asking.mapping import measure_map
@@ -20,6 +21,7 @@ from labrum.cases.asking.selection import (
     groups,
     measure_of,
     numeric,
+    numeric_names,
     only_group,
 )
 from labrum.cases.asking.trade_off import aimed, aims_of, best
@@ -32,14 +34,19 @@ from labrum.cases.solving.run_folder import free_name
 from labrum.cases.solving.screen import Narrator, show
 from labrum.cases.sweeping.expansion import built
 from labrum.cases.sweeping.job import read_rows
+from labrum.cases.sweeping.plan import SweepPlan
 from labrum.cases.sweeping.runner import Row
+from labrum.reports.figures.off_axis import Steadiness, steadiness_figure, steadiness_table
 from labrum.reports.house_style.figure_data import Table, table, write_csv
 from labrum.reports.house_style.saving import save
-from labrum.reports.sweeps.bands import BandWords, band_figure, band_table, curve_table
+from labrum.reports.house_style.style import SERIES
+from labrum.reports.sweeps.bands import BandWords, band_figure, band_table, band_words, curve_table
 from labrum.reports.sweeps.findings import TradeOff
 from labrum.reports.sweeps.map import MapWords, map_figure, map_table
 from labrum.reports.sweeps.trade_off import trade_off_figure
 from labrum.simulate.measures.declaration import Measure
+
+MOST_STEADY = len(SERIES)
 
 
 @dataclass(frozen=True)
@@ -74,16 +81,18 @@ def answer_wide_enough(asked: Request, how: WideEnough, narrator: Narrator) -> i
     criteria = replace(criteria, by_edge=how.narrow is None)
     if criteria.wide > criteria.narrow:
         raise CannotDo(f"--wide {criteria.wide:g} is more than --narrow {criteria.narrow:g}")
-    curves = bands(groups(fixed(plan, rows, asked.at), [WIDTH_KEY]), criteria)
+    kept = fixed(plan, rows, asked.at)
+    curves = bands(groups(kept, [WIDTH_KEY]), criteria)
     entry = entry_of(how.benefit)
     numbers = band_table(curves)
     show(shown_table(f"{plan.title}: how wide is wide enough", numbers))
+    show("\n".join(["", *(f"  {curve.label or 'all'}: {band_words(curve)}" for curve in curves)]))
     by_edge = all(curve.edge is not None for curve in curves)
     narrator.say(_rests_on(criteria, entry, by_edge))
     if all(curve.shortening is None for curve in curves):
         narrator.say(f"the muscle is at rest in every case, so {SHORTENING} is not counted: set load.muscle_activation")
     words = BandWords(entry.axis_label, entry.typeset_unit, None if by_edge else criteria.narrow, criteria.wide)
-    figure = band_figure(curves, words, f"{plan.title}: wide enough", FIGURE_NOTE)
+    figure = band_figure(curves, words, f"{plan.title}: wide enough", _note(plan, kept))
     folder = write_answer(asked, "wide-enough", figure, numbers, narrator)
     write_csv(curve_table(curves), folder / "wide-enough-curves.csv")
     return DONE
@@ -126,7 +135,7 @@ def answer_map(asked: Request, how: MapOf, narrator: Narrator) -> int:
         axis_words(how.across), axis_words(how.up), entry.axis_label, [str(lim) for lim in limits],
         "" if kind == "none" else kind, usual.get(how.across), usual.get(how.up),
     )  # fmt: skip
-    figure = map_figure(drawn, words, f"{plan.title}: {entry.label}", FIGURE_NOTE)
+    figure = map_figure(drawn, words, f"{plan.title}: {entry.label}", _note(plan, chosen))
     numbers = map_table(drawn, (how.across, how.up, how.measure))
     show(shown_table(f"{plan.title}: {entry.label}", numbers))
     if drawn.error is not None:
@@ -146,8 +155,10 @@ def answer_trade_off(asked: Request, aims: tuple[str, ...], narrator: Narrator) 
     wanted = aims_of(aims, chosen)
     values = aimed(chosen, wanted)
     order = sorted(best(values, wanted), key=lambda place: tuple(values[place]))
-    names = [entry_of(aim.measure).axis_label for aim in wanted]
-    figure = trade_off_figure(TradeOff(values, order, names), f"{plan.title}: trade-off", FIGURE_NOTE)
+    entries = [entry_of(aim.measure) for aim in wanted]
+    names = [f"{entry.axis_label}: {aim.wanted} is wanted" for entry, aim in zip(entries, wanted, strict=True)]
+    drawn = TradeOff(values, order, names, tuple(not entry.interval for entry in entries))
+    figure = trade_off_figure(drawn, f"{plan.title}: trade-off", _note(plan, chosen))
     numbers = _front_table([chosen[place] for place in order], rims, [aim.measure for aim in wanted])
     show(shown_table(f"{plan.title}: {len(order)} of {len(chosen)} rims are beaten by none", numbers))
     folder = write_answer(asked, "trade-off", figure, numbers, narrator)
@@ -158,6 +169,48 @@ def answer_trade_off(asked: Request, aims: tuple[str, ...], narrator: Narrator) 
         (folder / f"rim-{number:02d}.toml").write_text(text, encoding="utf-8")
     narrator.say(f"written: rim-01.toml to rim-{len(order):02d}.toml, cases to be opened with labrum solve")
     return DONE
+
+
+@dataclass(frozen=True)
+class Steady:
+    """Which stiffness off the axis is drawn over which key; None over the first of the rim's that has numbers."""
+
+    across: str | None = None
+    measure: str = "rocking_stiffness_nmm_per_deg"
+
+
+def answer_steadiness(asked: Request, how: Steady, narrator: Narrator) -> int:
+    """Show how steady rims are against one of their dimensions, a line for each of whatever else varies."""
+    plan, rows = read_rows(asked.plan, asked.store, narrator)
+    kept, entry = fixed(plan, rows, asked.at), entry_of(how.measure)
+    across = how.across or next((n for n in numeric_names(plan, kept) if n.startswith("rim.")), "")
+    if not across:
+        raise CannotDo(f"{asked.plan} varies no dimension of the rim by numbers")
+    numeric(plan, kept, across)  # a wrong axis should be heard of before what is not there to draw
+    lines = [_steadiness(group.label or "all", group.rows, across, how.measure) for group in groups(kept, [across])]
+    if not any(line.stiffness for line in lines):
+        raise CannotDo(f"no case has {how.measure}: it takes [off_axis] in the case, and without friction an even lip "
+                       "resists no shift")
+    if len(lines) > MOST_STEADY:
+        raise CannotDo(f"{len(lines)} lines are too many to tell apart, allowed {MOST_STEADY}: fix some keys by --at")
+    figure = steadiness_figure(
+        lines, axis_words(across), entry.axis_label, f"{plan.title}: {entry.label}", _note(plan, kept)
+    )
+    numbers = steadiness_table(lines)
+    show(shown_table(f"{plan.title}: {entry.label} ({entry.unit}) over {across}", numbers))
+    write_answer(asked, "steadiness", figure, numbers, narrator)
+    return DONE
+
+
+def _steadiness(label: str, rows: Sequence[Row], across: str, measure: str) -> Steadiness:
+    found = sorted((float(row.member.settings[across]), value) for row in rows
+                   if (value := measure_of(row, measure)) is not None)
+    return Steadiness(label, [place for place, _ in found], [value for _, value in found])
+
+
+def _note(plan: SweepPlan, rows: Sequence[Row]) -> str:
+    """What every figure of a sweep says below it: what it rests on, and the caution."""
+    return f"{held_words(plan, rows)} {FIGURE_NOTE}"
 
 
 def _front_table(rows: Sequence[Row], rims: Sequence[str], measures: Sequence[str]) -> Table:

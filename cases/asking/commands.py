@@ -129,8 +129,42 @@ def trade_off(
     raise typer.Exit(guarded(lambda narrator: answer_trade_off(asked, tuple(aim or ()), narrator), quiet, debug))
 
 
+STEADY_EXAMPLES = """\b
+Examples:
+  labrum steadiness rims.toml
+  labrum steadiness rims.toml rim.bite_radius_mm --at lip.type=average
+  labrum steadiness rims.toml --measure sideways_stiffness_n_per_mm
+"""
+
+
+def steadiness(
+    plan: PlanFile,
+    across: Annotated[
+        str | None, typer.Argument(metavar="[ACROSS]", help="The key for the lower axis. Default: the rim's first.")
+    ] = None,
+    store: StoreFile = None,
+    at: At = None,
+    measure: Annotated[
+        str, typer.Option(help="Which stiffness: rocking_stiffness_nmm_per_deg or sideways_stiffness_n_per_mm.")
+    ] = "rocking_stiffness_nmm_per_deg",
+    out: Out = None,
+    quiet: Quiet = False,
+    debug: Debug = False,
+) -> None:
+    """Show how a rim's stiffness against tilt or shift goes with one of its dimensions.
+
+    The plan's case must ask for it: a table [off_axis], which may be empty.
+    """
+    from labrum.cases.asking.answers import Request, Steady, answer_steadiness
+    from labrum.cases.sweeping.guard import guarded
+
+    asked, how = Request(plan, store, tuple(at or ()), out), Steady(across, measure)
+    raise typer.Exit(guarded(lambda narrator: answer_steadiness(asked, how, narrator), quiet, debug))
+
+
 def add_questions(app: typer.Typer) -> None:
     """Add the commands to ``labrum``."""
     app.command("wide-enough", short_help="Ask a sweep how wide is wide enough.", epilog=WIDE_EXAMPLES)(wide_enough)
     app.command("map", short_help="Map a measure over two keys of a sweep.", epilog=MAP_EXAMPLES)(map_measure)
     app.command("trade-off", short_help="Show a sweep's rims that no other beats.", epilog=TRADE_EXAMPLES)(trade_off)
+    app.command("steadiness", short_help="Show how steady a sweep's rims are.", epilog=STEADY_EXAMPLES)(steadiness)

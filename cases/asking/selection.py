@@ -94,6 +94,12 @@ def numeric(plan: SweepPlan, rows: Sequence[Row], name: str) -> list[float]:
     return [float(value) for value in values]
 
 
+def numeric_names(plan: SweepPlan, rows: Sequence[Row]) -> list[str]:
+    """Names that take several values among the cases, all of them numbers."""
+    values = {name: {row.member.settings[name] for row in rows} for name in plan.names}
+    return [n for n, seen in values.items() if len(seen) > 1 and not any(isinstance(v, str) for v in seen)]
+
+
 def measure_of(row: Row, name: str) -> float | None:
     """Return one measure as a number; None where it does not apply."""
     value = row.measures.get(name)

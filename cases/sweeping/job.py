@@ -17,7 +17,7 @@ from labrum.cases.sweeping.plan import SweepPlan, read_plan
 from labrum.cases.sweeping.progress import Pace, closing_line
 from labrum.cases.sweeping.results import export
 from labrum.cases.sweeping.runner import Row, Scheduler, missing, rows_of, solve_missing
-from labrum.cases.sweeping.summary import forecast, summary
+from labrum.cases.sweeping.summary import forecast, next_questions, summary
 from labrum.cases.sweeping.warm_start import NearSolver
 from labrum.cases.workers.cluster import solve_there
 from labrum.cases.workers.local import solve_here
@@ -87,7 +87,7 @@ def run_sweep(order: SweepOrder, narrator: Narrator) -> int:
     with closing_line(pace):
         solve_missing(wanted, solver, order.means.on(store), pace.finished)
     rows = rows_of(cases, store)
-    show(summary(plan.title, rows))
+    show(summary(plan.title, rows) + next_questions(order.plan, plan, rows))
     narrator.say(cautions_text())
     for target in order.exports:
         narrator.say(f"written: {export(rows, target)}")

@@ -131,7 +131,7 @@ def _heading(title: str, width_in: float) -> list[str]:
 
 
 def _caution(note: str, width_in: float) -> list[str]:
-    return fitted(note, 0.97 * width_in, NOTE_SIZE, 3)
+    return fitted(note, 0.97 * width_in, NOTE_SIZE, 5)
 
 
 def finish(figure: Figure, title: str, note: str = "") -> Figure:

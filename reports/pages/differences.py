@@ -10,6 +10,7 @@ from typing import Any
 from labrum.reports.pages.content import RimSheet, Softened
 from labrum.simulate.conclusions.measure_errors import higher
 from labrum.simulate.measures.catalogue import CATALOGUE, Measures
+from labrum.simulate.measures.declaration import Better
 
 ORDERED = tuple(
     CATALOGUE[name]
@@ -23,10 +24,19 @@ ORDERED = tuple(
 
 @dataclass(frozen=True)
 class Difference:
-    """How a value differs from the first rim's: ``sign`` -1, 0 or 1, and words that say so."""
+    """How a value differs from the first rim's: ``sign`` -1, 0 or 1, and words that say so, with their unit.
+
+    ``better`` tells whether that is better, where one side of the measure is; None where none is.
+    """
 
     sign: int
     words: str
+    better: bool | None = None
+
+    @property
+    def look(self) -> str:
+        """How a page marks it: by a colour only where one side is better."""
+        return "even" if self.better is None else "better" if self.better else "worse"
 
 
 SAME = Difference(0, "")
@@ -46,8 +56,9 @@ def difference(name: str, first: Measures, other: Measures) -> Difference:
         return SAME
     shared = not measure.interval and abs(a) > 1e-9 and abs(b / a) < 10
     percent = 100.0 * (b / a - 1.0) if shared else 0.0
-    change = f"{percent:+.0f} %" if abs(percent) >= 9.95 else f"{percent:+.1f} %" if shared else f"{b - a:+.2g}"
-    return Difference(sign, change.replace("-", "−"))
+    change = f"{percent:+.0f} %" if abs(percent) >= 9.95 else f"{percent:+.1f} %" if shared else f"{b - a:+.2g} {measure.typeset_unit}".rstrip()
+    better = None if measure.better is Better.NEITHER else sign == measure.better.value
+    return Difference(sign, change.replace("-", "−"), better)
 
 
 def clear_sign(name: str, first: Measures, other: Measures) -> int:

@@ -32,7 +32,8 @@ from labrum.reports.sweeps.findings import BandCurve, BandEnd
 WIDTH_AXIS = "width of the rim w (mm)"
 ENOUGH_COLOUR = "#7fc8b8"
 MOST_LINES = len(SERIES)
-ROW_IN = 0.3
+ROW_IN = 0.42
+PART_WORDS = 0.14  # of the axis: a shorter part of a bar has no room for its words
 
 
 @dataclass(frozen=True)
@@ -106,6 +107,24 @@ def written_end(end: BandEnd, curve: BandCurve) -> str:
     return f"{end.best:.2f} ({doubt})" if isfinite(end.low) and isfinite(end.high) else f"{end.best:.2f}"
 
 
+def band_words(curve: BandCurve) -> str:
+    """Say where a rim is too narrow, wide enough and too wide, of the widths that can be told."""
+    narrow, wide = curve.narrow.best, max(curve.wide.best, curve.narrow.best)
+    low, high = float(curve.widths[0]), float(curve.widths[-1])
+    tried = f"of the widths tried, {low:g} to {high:g} mm"
+    if narrow == np.inf:
+        return f"too narrow everywhere {tried}"
+    if curve.wide.best == -np.inf:
+        return f"too wide everywhere {tried}"
+    start = f"too narrow below {narrow:.2f} mm, " if isfinite(narrow) else ""
+    if curve.wide.best < narrow:
+        return f"{start}and nowhere wide enough: above {curve.wide.best:.2f} mm a wider rim no longer pays"
+    if wide == np.inf:
+        return f"{start}wide enough {'above' if start else 'everywhere'}; too wide nowhere {tried}"
+    enough = f"wide enough from {narrow:.2f} to {wide:.2f} mm" if start else f"wide enough up to {wide:.2f} mm"
+    return f"{start}{enough}, too wide above"
+
+
 def _draw_benefit(axes: Axes, curves: Sequence[BandCurve], words: BandWords) -> None:
     for curve, look in zip(curves, SERIES, strict=False):
         axes.plot(
@@ -133,6 +152,7 @@ def _draw_bars(axes: Axes, curves: Sequence[BandCurve], lines: bool) -> None:
         axes.barh(row, high - low, left=low, height=0.62, color=METAL, zorder=1)
         axes.barh(row, max(0.0, ends[1] - ends[0]), left=ends[0], height=0.62, color=ENOUGH_COLOUR, zorder=2)
         _draw_ends(axes, row, curve, low, high)
+        _write_parts(axes, row, (low, *ends, high))
     axes.set_yticks(range(len(curves)), [short(curve.label or "all", 2.2, 8.0) for curve in curves])
     label_axes(axes, WIDTH_AXIS, "", grid=False)
     axes.set_yticks(range(len(curves)))
@@ -141,7 +161,7 @@ def _draw_bars(axes: Axes, curves: Sequence[BandCurve], lines: bool) -> None:
             tick.set_color(look.colour)
             axes.plot(low + 0.02 * (high - low), row, color=look.colour, marker=look.marker, zorder=5)
     axes.set_xlim(low, high)
-    axes.set_ylim(len(curves) - 0.5, -0.5)
+    axes.set_ylim(len(curves) - 0.5, -0.72)
 
 
 def _draw_ends(axes: Axes, row: int, curve: BandCurve, low: float, high: float) -> None:
@@ -157,10 +177,22 @@ def _draw_ends(axes: Axes, row: int, curve: BandCurve, low: float, high: float) 
         axes.plot(low, row, marker="<", color=INK, markersize=5, zorder=4, clip_on=False)
 
 
+def _write_parts(axes: Axes, row: int, cuts: Sequence[float]) -> None:
+    """Write on each part of a bar what it means, and at the ends between them how wide that is."""
+    low, narrow, wide, high = cuts
+    whole = high - low
+    parts = (("too narrow", low, narrow), ("wide enough", narrow, wide), ("too wide", max(narrow, wide), high))
+    for words, start, stop in parts:
+        if stop - start > PART_WORDS * whole:
+            axes.text((start + stop) / 2, row, words, ha="center", va="center", size=7.5, zorder=6)
+    for end in {narrow, wide} - {low, high}:
+        axes.text(end, row - 0.34, f"{end:.2f}", ha="center", va="bottom", size=7.0, zorder=6)
+
+
 def _handles() -> list[Patch | Line2D]:
     return [
         Patch(color=ENOUGH_COLOUR, label="wide enough"),
-        Patch(color=METAL, label="too narrow, too wide"),
+        Patch(color=METAL, label="too narrow (left of it), too wide (right)"),
         Line2D([], [], color=INK, linewidth=1.0, label="doubt of an end"),
         Line2D([], [], color=INK, marker=">", linestyle="none", markersize=5, label="beyond the widths tried"),
     ]

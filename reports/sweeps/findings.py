@@ -64,12 +64,14 @@ class MeasureMap:
 class TradeOff:
     """Rims by two or three measures.
 
-    ``values`` (n, k); ``best`` the rows that none beats, in the order they are numbered; ``names`` (k,) for the axes.
+    ``values`` (n, k); ``best`` the rows that none beats, in the order they are numbered; ``names`` (k,) for the axes;
+    ``from_nought`` (k,) which of them have a nought that means none, so that their axes start there.
     """
 
     values: Floats
     best: Sequence[int]
     names: Sequence[str]
+    from_nought: Sequence[bool] = ()
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from matplotlib.contour import QuadContourSet
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch, Rectangle
+from matplotlib.patheffects import withStroke
 
 from labrum.meshes.arrays import Floats
 from labrum.reports.house_style.figure_data import Table, table
@@ -80,7 +81,9 @@ def _between(drawn: MeasureMap) -> str:
 
 def _label_lines(axes: Axes, drawn: MeasureMap, filled: QuadContourSet) -> None:
     lines = axes.contour(drawn.across, drawn.up, drawn.value, levels=filled.levels, colors=PAPER, linewidths=0.6)
-    axes.clabel(lines, fontsize=7, colors=INK)
+    for label in axes.clabel(lines, fontsize=8, colors=INK):
+        label.set_path_effects([withStroke(linewidth=2.6, foreground=PAPER)])
+        label.set_zorder(6)
 
 
 def _draw_accepted(axes: Axes, drawn: MeasureMap, slack: Floats, limits: Sequence[str]) -> list[Line2D | Patch]:

@@ -24,6 +24,8 @@ from labrum.reports.house_style.style import (
 )
 from labrum.reports.sweeps.findings import TradeOff
 
+SAME_PLACE = 0.035  # of an axis: rims nearer than this share a label
+
 
 @house_style()
 def trade_off_figure(drawn: TradeOff, title: str = "", note: str = "") -> Figure:
@@ -44,14 +46,33 @@ def trade_off_figure(drawn: TradeOff, title: str = "", note: str = "") -> Figure
         figure.colorbar(marks, ax=axes).set_label(drawn.names[2])
     else:
         marks = axes.scatter(front[:, 0], front[:, 1], color=PAPER, **look)
-    _number(axes, front)
     label_axes(axes, drawn.names[0], drawn.names[1])
     axes.margins(0.08)
+    _start(axes, drawn)
+    _number(axes, front)
     legend_below(figure, [*handles, marks], columns=1)
     return finish(figure, title, note)
 
 
+def _start(axes: Axes, drawn: TradeOff) -> None:
+    """Start an axis at nought where nought means none: so a few percent look like a few percent."""
+    starts = [*drawn.from_nought, False, False]
+    if starts[0] and drawn.values[:, 0].min() >= 0.0:
+        axes.set_xlim(left=0.0)
+    if starts[1] and drawn.values[:, 1].min() >= 0.0:
+        axes.set_ylim(bottom=0.0)
+
+
 def _number(axes: Axes, front: Floats) -> None:
-    for number, (x, y) in enumerate(front[:, :2], 1):
-        label = axes.annotate(str(number), (x, y), (5, 4), textcoords="offset points", size=8, color=INK, zorder=4)
+    """Number the rims, rims so near each other that one would hide the other in one label."""
+    spans = np.maximum(np.ptp(axes.get_xlim()), 1e-12), np.maximum(np.ptp(axes.get_ylim()), 1e-12)
+    places = front[:, :2] / np.array(spans)
+    groups: list[list[int]] = []
+    for number, place in enumerate(places):
+        near = next((g for g in groups if np.hypot(*(places[g[0]] - place)) < SAME_PLACE), None)
+        (groups.append([number]) if near is None else near.append(number))
+    for group in groups:
+        words = ", ".join(str(number + 1) for number in group)
+        x, y = front[group[0], :2]
+        label = axes.annotate(words, (x, y), (6, 5), textcoords="offset points", size=8, color=INK, zorder=4)
         label.set_path_effects([withStroke(linewidth=2.0, foreground=PAPER)])

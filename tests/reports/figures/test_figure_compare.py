@@ -14,7 +14,7 @@ NAMES = ["Round", "Demo", "Sharp", "Wide", "Narrow", "Flat"]
 def panels(figure):
     """Pressure and section panels, rim after rim."""
     above = [a for a in figure.axes if a.get_title(loc="left")]
-    below = [a for a in figure.axes if a not in above]
+    below = [a for a in figure.axes if a not in above and a.get_label() != "<colorbar>"]
     return above, below
 
 

@@ -75,7 +75,7 @@ def test_sides_are_told_apart_and_alike_ones_drawn_once():
 
 
 def test_every_side_falls_to_nought_and_the_pressed_sides_end_moves_out():
-    """Under a line load p^2 = (1600 - 400 x^2) kPa^2 at x mm from the middle, and 200 more where it is pressed by 1/2."""
+    """Under a line load p^2 = (1600 - 400 x^2) kPa^2 at x mm from the middle, and 200 more where it is pressed."""
     slight = WaveView(wave(1), 0.5, "tilted by half a degree")
     for angle, half in ((0.0, np.sqrt(1800.0 / 400.0)), (90.0, 2.0)):
         profile = slight.profile(angle)

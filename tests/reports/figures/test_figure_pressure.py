@@ -26,7 +26,7 @@ def test_the_peak_is_marked_at_the_drawn_profiles_maximum(outcome, along):
     curve = marks["pressure"].get_xydata()
     (mark,) = starting(marks, "peak").get_xydata()
     assert mark == pytest.approx(curve[np.argmax(curve[:, 1])])
-    assert mark[1] == pytest.approx(outcome.measures.peak_pressure_kpa, rel=3e-3)  # a curve between nodes, along the rim
+    assert mark[1] == pytest.approx(outcome.measures.peak_pressure_kpa, rel=3e-3)  # between nodes
 
 
 def test_the_peak_stays_marked_when_it_lies_elsewhere(outcome):
