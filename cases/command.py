@@ -15,10 +15,21 @@ import typer
 from labrum.cases.advising.command import add_advising
 from labrum.cases.asking.commands import add_questions
 from labrum.cases.comparing.command import add_compare
+from labrum.cases.drawing import Drawn
 from labrum.cases.exits import USAGE, leave
 from labrum.cases.exploring.command import add_exploring
 from labrum.cases.gauging.command import add_gauge
-from labrum.cases.options import AsJson, CaseName, Debug, Quiet, Workers
+from labrum.cases.options import (
+    AsJson,
+    CaseName,
+    Debug,
+    Dpi,
+    FigureFor,
+    FontSize,
+    PressureTo,
+    Quiet,
+    Workers,
+)
 from labrum.cases.places import reason_of
 from labrum.cases.reporting.animate import add_animate
 from labrum.cases.reporting.command import add_report
@@ -101,6 +112,10 @@ def solve_command(
     off_axis: Annotated[
         bool, typer.Option("--off-axis", help="Also tell what a tilt and a shift do, and all that [off_axis] asks for.")
     ] = False,
+    figure_for: FigureFor = "",
+    font_size: FontSize = None,
+    dpi: Dpi = None,
+    pressure_to: PressureTo = None,
     workers: Workers = 0,
     quiet: Quiet = False,
     debug: Debug = False,
@@ -113,7 +128,8 @@ def solve_command(
     def job() -> int:
         from labrum.cases.solving.job import Order, run
 
-        order = Order(case, out, json, quiet, debug, robust, all_figures, off_axis, vibration)
+        drawn = Drawn(figure_for, font_size, dpi, pressure_to)
+        order = Order(case, out, json, quiet, debug, robust, all_figures, off_axis, vibration, drawn)
         return run(order, tuple(sys.argv), partial(_each, workers))
 
     leave(job)

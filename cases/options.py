@@ -25,3 +25,15 @@ SchedulerAddress = Annotated[
 Forget = Annotated[bool, typer.Option("--forget", help="Neither read nor keep solved cases.")]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="No narration and no progress on stderr.")]
 Debug = Annotated[bool, typer.Option("--debug", help="Show where a fault of our own arose.")]
+FigureFor = Annotated[
+    str, typer.Option("--figure-for", metavar="PRINT", help="Size of figures: one-column, two-columns or slide.")
+]
+FontSize = Annotated[
+    float | None, typer.Option(min=4.0, max=48.0, help="Letters on a figure's axes, points. Default: as fits its size.")
+]
+Dpi = Annotated[float | None, typer.Option(min=50.0, max=1200.0, help="Dots an inch of a figure's PNG. Default: 200.")]
+PressureTo = Annotated[
+    float | None,
+    typer.Option(metavar="KPA", min=1e-3, help="Where every axis and colour scale of contact pressure ends. "
+                 "Default: at what is drawn."),
+]

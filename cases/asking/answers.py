@@ -27,6 +27,7 @@ from labrum.cases.asking.selection import (
 from labrum.cases.asking.trade_off import aimed, aims_of, best
 from labrum.cases.asking.wide_enough import DEFAULTS, SHORTENING, WIDTH_KEY, Criteria, bands
 from labrum.cases.case_file.toml_writer import case_text
+from labrum.cases.drawing import AS_DRAWN, Drawn
 from labrum.cases.exits import DONE, CannotDo
 from labrum.cases.solving.fingerprint import solver_identity
 from labrum.cases.solving.result import FIGURE_NOTE
@@ -38,6 +39,7 @@ from labrum.cases.sweeping.plan import SweepPlan
 from labrum.cases.sweeping.runner import Row
 from labrum.reports.figures.off_axis import Steadiness, steadiness_figure, steadiness_table
 from labrum.reports.house_style.figure_data import Table, table, write_csv
+from labrum.reports.house_style.paper import laid_out
 from labrum.reports.house_style.saving import save
 from labrum.reports.house_style.style import SERIES
 from labrum.reports.sweeps.bands import BandWords, band_figure, band_table, band_words, curve_table
@@ -51,12 +53,13 @@ MOST_STEADY = len(SERIES)
 
 @dataclass(frozen=True)
 class Request:
-    """What every question has: the plan, its store, what is fixed, and where the figure goes."""
+    """What every question has: the plan, its store, what is fixed, where the figure goes and how it is drawn."""
 
     plan: Path
     store: Path | None = None
     at: tuple[str, ...] = ()
     out: Path | None = None
+    drawn: Drawn = AS_DRAWN
 
 
 @dataclass(frozen=True)
@@ -92,7 +95,8 @@ def answer_wide_enough(asked: Request, how: WideEnough, narrator: Narrator) -> i
     if all(curve.shortening is None for curve in curves):
         narrator.say(f"the muscle is at rest in every case, so {SHORTENING} is not counted: set load.muscle_activation")
     words = BandWords(entry.axis_label, entry.typeset_unit, None if by_edge else criteria.narrow, criteria.wide)
-    figure = band_figure(curves, words, f"{plan.title}: wide enough", _note(plan, kept))
+    with laid_out(asked.drawn.size()):
+        figure = band_figure(curves, words, f"{plan.title}: wide enough", _note(plan, kept))
     folder = write_answer(asked, "wide-enough", figure, numbers, narrator)
     write_csv(curve_table(curves), folder / "wide-enough-curves.csv")
     return DONE
@@ -135,7 +139,8 @@ def answer_map(asked: Request, how: MapOf, narrator: Narrator) -> int:
         axis_words(how.across), axis_words(how.up), entry.axis_label, [str(lim) for lim in limits],
         "" if kind == "none" else kind, usual.get(how.across), usual.get(how.up),
     )  # fmt: skip
-    figure = map_figure(drawn, words, f"{plan.title}: {entry.label}", _note(plan, chosen))
+    with laid_out(asked.drawn.size()):
+        figure = map_figure(drawn, words, f"{plan.title}: {entry.label}", _note(plan, chosen))
     numbers = map_table(drawn, (how.across, how.up, how.measure))
     show(shown_table(f"{plan.title}: {entry.label}", numbers))
     if drawn.error is not None:
@@ -158,7 +163,8 @@ def answer_trade_off(asked: Request, aims: tuple[str, ...], narrator: Narrator) 
     entries = [entry_of(aim.measure) for aim in wanted]
     names = [f"{entry.axis_label}: {aim.wanted} is wanted" for entry, aim in zip(entries, wanted, strict=True)]
     drawn = TradeOff(values, order, names, tuple(not entry.interval for entry in entries))
-    figure = trade_off_figure(drawn, f"{plan.title}: trade-off", _note(plan, chosen))
+    with laid_out(asked.drawn.size()):
+        figure = trade_off_figure(drawn, f"{plan.title}: trade-off", _note(plan, chosen))
     numbers = _front_table([chosen[place] for place in order], rims, [aim.measure for aim in wanted])
     show(shown_table(f"{plan.title}: {len(order)} of {len(chosen)} rims are beaten by none", numbers))
     folder = write_answer(asked, "trade-off", figure, numbers, narrator)
@@ -193,9 +199,9 @@ def answer_steadiness(asked: Request, how: Steady, narrator: Narrator) -> int:
                        "resists no shift")
     if len(lines) > MOST_STEADY:
         raise CannotDo(f"{len(lines)} lines are too many to tell apart, allowed {MOST_STEADY}: fix some keys by --at")
-    figure = steadiness_figure(
-        lines, axis_words(across), entry.axis_label, f"{plan.title}: {entry.label}", _note(plan, kept)
-    )
+    title = f"{plan.title}: {entry.label}"
+    with laid_out(asked.drawn.size()):
+        figure = steadiness_figure(lines, axis_words(across), entry.axis_label, title, _note(plan, kept))
     numbers = steadiness_table(lines)
     show(shown_table(f"{plan.title}: {entry.label} ({entry.unit}) over {across}", numbers))
     write_answer(asked, "steadiness", figure, numbers, narrator)
@@ -225,7 +231,7 @@ def _front_table(rows: Sequence[Row], rims: Sequence[str], measures: Sequence[st
 def write_answer(asked: Request, name: str, figure: Figure, numbers: Table, narrator: Narrator) -> Path:
     """Write the figure and its numbers to a folder of its own."""
     folder = asked.out or free_name(Path("runs", f"{asked.plan.stem}-{name}"))
-    for path in save(figure, numbers, folder, name):
+    for path in save(figure, numbers, folder, name, size=asked.drawn.size()):
         narrator.say(f"written: {path}")
     return folder
 

@@ -7,7 +7,8 @@ from typing import Annotated
 
 import typer
 
-from labrum.cases.options import Debug, PlanFile, Quiet, StoreFile
+from labrum.cases.drawing import Drawn
+from labrum.cases.options import Debug, Dpi, FigureFor, FontSize, PlanFile, Quiet, StoreFile
 
 At = Annotated[
     list[str] | None,
@@ -44,6 +45,9 @@ def wide_enough(
         float | None, typer.Option(min=0.0, help="What 0.01 of the muscle's shortening is worth. Default 1 kPa, 2 mm2.")
     ] = None,
     out: Out = None,
+    figure_for: FigureFor = "",
+    font_size: FontSize = None,
+    dpi: Dpi = None,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:
@@ -55,7 +59,8 @@ def wide_enough(
     from labrum.cases.asking.answers import Request, WideEnough, answer_wide_enough
     from labrum.cases.sweeping.guard import guarded
 
-    asked, how = Request(plan, store, tuple(at or ()), out), WideEnough(benefit, narrow, wide, per_shortening)
+    asked = Request(plan, store, tuple(at or ()), out, Drawn(figure_for, font_size, dpi))
+    how = WideEnough(benefit, narrow, wide, per_shortening)
     raise typer.Exit(guarded(lambda narrator: answer_wide_enough(asked, how, narrator), quiet, debug))
 
 
@@ -84,6 +89,9 @@ def map_measure(
         bool, typer.Option("--surrogate", help="Between solved cases a Gaussian process (an extra), with its error.")
     ] = False,
     out: Out = None,
+    figure_for: FigureFor = "",
+    font_size: FontSize = None,
+    dpi: Dpi = None,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:
@@ -94,7 +102,7 @@ def map_measure(
     from labrum.cases.asking.answers import MapOf, Request, answer_map
     from labrum.cases.sweeping.guard import guarded
 
-    asked = Request(plan, store, tuple(at or ()), out)
+    asked = Request(plan, store, tuple(at or ()), out, Drawn(figure_for, font_size, dpi))
     how = MapOf(across, up, measure, tuple(accept or ()), habits, surrogate)
     raise typer.Exit(guarded(lambda narrator: answer_map(asked, how, narrator), quiet, debug))
 
@@ -118,6 +126,9 @@ def trade_off(
         ),
     ] = None,
     out: Out = None,
+    figure_for: FigureFor = "",
+    font_size: FontSize = None,
+    dpi: Dpi = None,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:
@@ -125,7 +136,7 @@ def trade_off(
     from labrum.cases.asking.answers import Request, answer_trade_off
     from labrum.cases.sweeping.guard import guarded
 
-    asked = Request(plan, store, tuple(at or ()), out)
+    asked = Request(plan, store, tuple(at or ()), out, Drawn(figure_for, font_size, dpi))
     raise typer.Exit(guarded(lambda narrator: answer_trade_off(asked, tuple(aim or ()), narrator), quiet, debug))
 
 
@@ -148,6 +159,9 @@ def steadiness(
         str, typer.Option(help="Which stiffness: rocking_stiffness_nmm_per_deg or sideways_stiffness_n_per_mm.")
     ] = "rocking_stiffness_nmm_per_deg",
     out: Out = None,
+    figure_for: FigureFor = "",
+    font_size: FontSize = None,
+    dpi: Dpi = None,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:
@@ -158,7 +172,7 @@ def steadiness(
     from labrum.cases.asking.answers import Request, Steady, answer_steadiness
     from labrum.cases.sweeping.guard import guarded
 
-    asked, how = Request(plan, store, tuple(at or ()), out), Steady(across, measure)
+    asked, how = Request(plan, store, tuple(at or ()), out, Drawn(figure_for, font_size, dpi)), Steady(across, measure)
     raise typer.Exit(guarded(lambda narrator: answer_steadiness(asked, how, narrator), quiet, debug))
 
 

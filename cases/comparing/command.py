@@ -9,8 +9,9 @@ from typing import Annotated
 import typer
 
 from labrum.cases.comparing.hold import Hold
+from labrum.cases.drawing import Drawn
 from labrum.cases.exits import leave
-from labrum.cases.options import AsJson, Debug, Quiet, Workers
+from labrum.cases.options import AsJson, Debug, Dpi, FigureFor, FontSize, PressureTo, Quiet, Workers
 
 FEWEST, MOST = 2, 6
 
@@ -43,6 +44,10 @@ def compare(
         ),
     ] = None,
     json: AsJson = False,
+    figure_for: FigureFor = "",
+    font_size: FontSize = None,
+    dpi: Dpi = None,
+    pressure_to: PressureTo = None,
     workers: Workers = 0,
     quiet: Quiet = False,
     debug: Debug = False,
@@ -58,7 +63,9 @@ def compare(
     def job() -> int:
         from labrum.cases.comparing.job import CompareOrder, run_compare
 
-        return run_compare(CompareOrder(tuple(cases), robust, hold, out, json, workers, quiet, debug), tuple(sys.argv))
+        drawn = Drawn(figure_for, font_size, dpi, pressure_to)
+        order = CompareOrder(tuple(cases), robust, hold, out, json, workers, quiet, debug, drawn)
+        return run_compare(order, tuple(sys.argv))
 
     leave(job)
 

@@ -17,6 +17,7 @@ from labrum.cases.comparing.hold import Hold
 from labrum.cases.comparing.holding import Lips, held_cases, tried_held
 from labrum.cases.comparing.result import Compared, beforehand, comparison_result, unlike
 from labrum.cases.comparing.text import comparison_text
+from labrum.cases.drawing import AS_DRAWN, Drawn
 from labrum.cases.exits import DONE, NOT_CONVERGED, OUR_FAULT, Ending, ended
 from labrum.cases.solving.provenance import provenance
 from labrum.cases.solving.result import FIGURE_NOTE, as_json, ignored, printed_faults
@@ -46,6 +47,7 @@ class CompareOrder:
     workers: int = 0
     quiet: bool = False
     debug: bool = False
+    drawn: Drawn = AS_DRAWN
 
 
 def run_compare(order: CompareOrder, command: tuple[str, ...]) -> int:
@@ -56,6 +58,7 @@ def run_compare(order: CompareOrder, command: tuple[str, ...]) -> int:
 
 def _compare(order: CompareOrder, command: tuple[str, ...], narrator: Narrator) -> int:
     started = datetime.now(UTC)
+    order.drawn.size()  # a wrong one should be heard of before anything is solved
     cases, names = held_cases(read_all(order.places), order.hold), names_of(order.places)
     for text in beforehand(names, cases):
         narrator.say(f"warning: {text}")
@@ -69,7 +72,7 @@ def _compare(order: CompareOrder, command: tuple[str, ...], narrator: Narrator) 
             folder.write_json("provenance.json", provenance(command, started, datetime.now(UTC), inputs))
             for name, data in inputs.items():
                 folder.write(name, data)
-            _draw(compared, folder.place / "figures")
+            _draw(compared, folder.place / "figures", order.drawn)
     return _tell(order, compared, found, narrator)
 
 
@@ -142,12 +145,13 @@ def _inputs(compared: Sequence[Compared]) -> dict[str, bytes]:
     return given | {f"{rim.name}/{path.name}": path.read_bytes() for rim in compared for path in rim.case.inputs}
 
 
-def _draw(compared: Sequence[Compared], figures: Path) -> None:
+def _draw(compared: Sequence[Compared], figures: Path, how: Drawn) -> None:
     from labrum.reports.figures.side_by_side import (  # loads the plotting library
         compare_figure,
         compare_table,
         overlay_figure,
     )
+    from labrum.reports.house_style.paper import laid_out
     from labrum.reports.house_style.saving import save
 
     drawn = [(rim.name, rim.outcome) for rim in compared if rim.outcome is not None]
@@ -157,5 +161,8 @@ def _draw(compared: Sequence[Compared], figures: Path) -> None:
     alike = not unlike([rim.name for rim in compared], [rim.case for rim in compared])
     title = "Rims compared" if alike else "Cases compared: lips or loads differ"
     table = compare_table(outcomes, names)
-    for name, figure in (("side-by-side", compare_figure), ("pressures", overlay_figure)):
-        save(figure(outcomes, names, title, FIGURE_NOTE), table, figures, name, COMPARISON_FORMATS)
+    size, top = how.size(), how.pressure_to_kpa
+    for name, draw in (("side-by-side", compare_figure), ("pressures", overlay_figure)):
+        with laid_out(size):
+            figure = draw(outcomes, names, title, FIGURE_NOTE, top)
+        save(figure, table, figures, name, COMPARISON_FORMATS, size)

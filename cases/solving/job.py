@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from labrum.cases.case_file.building import Case, asking_off_axis, with_vibration
 from labrum.cases.case_file.reading import read_case
+from labrum.cases.drawing import AS_DRAWN, Drawn
 from labrum.cases.exits import DONE, NOT_CONVERGED, CannotDo, Ending, ended
 from labrum.cases.places import reason_of
 from labrum.cases.solving.record import Draw, FolderRecord, NoRecord, Record
@@ -30,7 +31,7 @@ from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import NotConverged, Problem, Progress
 
 if TYPE_CHECKING:
-    from labrum.simulate.conclusions.robustness import Each
+    from labrum.simulate.conclusions.robustness import Each, Trial
 
 NarratedSolver = Callable[[Problem, Callable[[Progress], None]], Outcome]
 
@@ -48,6 +49,7 @@ class Order:
     all_figures: bool = False
     off_axis: bool = False
     vibration: bool = False
+    drawn: Drawn = AS_DRAWN
 
 
 def run(order: Order, command: tuple[str, ...], each: Each) -> int:
@@ -66,7 +68,8 @@ def _solve(order: Order, command: tuple[str, ...], each: Each, narrator: Narrato
     case = with_vibration(case) if order.vibration else case
     for text in case.warnings:
         narrator.say(f"warning: {text}")
-    record = _record(order, case, command)
+    varied: list[Trial] = []
+    record = _record(order, case, command, varied)
     narrator.say(f"solving: {case.problem.title}")
     try:
         outcome = _solver()(case.problem, _both(narrator.progress, record.progress))
@@ -78,7 +81,9 @@ def _solve(order: Order, command: tuple[str, ...], each: Each, narrator: Narrato
         raise
     robustness = None
     try:
-        robustness = _robustness(case, outcome, each, narrator) if order.robust else None
+        if order.robust:
+            varied += _varied(case, outcome, each, narrator)
+            robustness = _robustness(case, varied)
         _deliver(order, case, outcome, robustness, narrator)
     finally:  # an interrupt of this, or a reader that hung up, must not cost the result there is
         _keep(record, outcome, robustness, narrator)
@@ -120,10 +125,16 @@ def _unconverged(order: Order, case: Case, stop: NotConverged, narrator: Narrato
     return NOT_CONVERGED
 
 
-def _robustness(case: Case, outcome: Outcome, each: Each, narrator: Narrator) -> dict[str, Any]:
-    from labrum.cases.solving.robust import robustness  # loads the solver
+def _varied(case: Case, outcome: Outcome, each: Each, narrator: Narrator) -> Sequence[Trial]:
+    from labrum.cases.solving.robust import varied_trials  # loads the solver
 
-    return robustness(case.problem, outcome, each, narrator)
+    return varied_trials(case.problem, outcome, each, narrator)
+
+
+def _robustness(case: Case, trials: Sequence[Trial]) -> dict[str, Any]:
+    from labrum.cases.solving.robust import robustness
+
+    return robustness(case.problem, trials)
 
 
 def _section(robustness: dict[str, Any] | None) -> str:
@@ -132,12 +143,12 @@ def _section(robustness: dict[str, Any] | None) -> str:
     return "" if robustness is None else f"\n{robustness_text(robustness)}"
 
 
-def _record(order: Order, case: Case, command: tuple[str, ...]) -> Record:
+def _record(order: Order, case: Case, command: tuple[str, ...], varied: Sequence[Trial]) -> Record:
     """Choose the run folder; with ``json`` alone the data on stdout is all that was asked for."""
     if order.out is None and order.json:
         return NoRecord()
     target = order.out or free_name(Path("runs", f"{usual_stem(order.place)}-{_clock():%Y%m%d-%H%M%S}"))
-    return FolderRecord.begin(target, case, command, _drawing(figure_note(case), order.all_figures), _clock)
+    return FolderRecord.begin(target, case, command, _drawing(order, case, varied), _clock)
 
 
 def _both(
@@ -165,15 +176,20 @@ def _solver() -> NarratedSolver:
     return lambda problem, progress: solve(problem, progress=progress)
 
 
-def _drawing(note: str, every: bool) -> Draw:
+def _drawing(order: Order, case: Case, varied: Sequence[Trial]) -> Draw:
+    """How the run's figures are drawn; ``varied`` holds by then what other lips came to, where those were asked for."""
+    size, note, top = order.drawn.size(), figure_note(case), order.drawn.pressure_to_kpa
+
     def draw(outcome: Outcome, title: str, folder: Path) -> None:
-        from labrum.reports.figures.catalogue import write_figures  # loads the plotting library
+        from labrum.reports.figures.catalogue import plots_of, write_figures  # loads the plotting library
 
-        if every:
-            from labrum.reports.figures.catalogue import plots_of
+        names = tuple(plots_of(outcome)) if order.all_figures else None
+        formats = ("svg", "pdf", "png") if order.all_figures else ("svg", "png")
+        write_figures(outcome, title, folder, note, names, formats, top, size)
+        if varied:
+            from labrum.cases.solving.robust import lip_bands
+            from labrum.reports.figures.catalogue import write_lip_bands
 
-            write_figures(outcome, title, folder, note, tuple(plots_of(outcome)), ("svg", "pdf", "png"))
-        else:
-            write_figures(outcome, title, folder, note=note)
+            write_lip_bands(outcome, lip_bands(case.problem, varied), title, folder, note, formats, top, size)
 
     return draw

@@ -22,19 +22,42 @@ EXPLAINED = (
 )
 
 
-def robustness(problem: Problem, outcome: Outcome, each: Each, narrator: Narrator) -> dict[str, Any]:
-    """Solve the varied lips of a case whose own ``outcome`` is known; return what `robustness_text` lays out."""
+def varied_trials(problem: Problem, outcome: Outcome, each: Each, narrator: Narrator) -> tuple[Trial, ...]:
+    """Solve the varied lips of a case whose own ``outcome`` is known; it stands among them."""
     variations, own = varied_lips(problem), own_name(problem)
     place = [variation.name for variation in variations].index(own)
     others = variations[:place] + variations[place + 1 :]
     narrator.say(f"solving {len(others)} varied lips")
     found = tried(others, each, counter(len(others), narrator))
-    trials = (*found[:place], Trial(own, outcome), *found[place:])
+    return (*found[:place], Trial(own, outcome), *found[place:])
+
+
+def robustness(problem: Problem, trials: Sequence[Trial]) -> dict[str, Any]:
+    """Tell what the varied lips came to, for `robustness_text` to lay out."""
+    own = own_name(problem)
     return {
         "own_lip": own,
         "lips": lips_rows(trials),
         "conclusions": [conclusion_row(c) for c in conclusions(trials, own)],
     }
+
+
+def lip_bands(problem: Problem, trials: Sequence[Trial]) -> list[tuple[str, list[Outcome]]]:
+    """What was varied alone, in words, with what came of it: the stiffness at the case's friction, and the friction."""
+    own = own_name(problem)
+    alike = own.rpartition(",")[2], own.partition(",")[0]
+    stiffness = [t for t in trials if t.name.rpartition(",")[2] == alike[0]]
+    friction = [t for t in trials if t.name.partition(",")[0] == alike[1]]
+    low, high = (t.name.rpartition(" ")[2] for t in (friction[0], friction[-1]))
+    named = ((f"stiffness halved to doubled{_missing(stiffness)}", stiffness),
+             (f"friction {low} to {high}{_missing(friction)}", friction))  # fmt: skip
+    return [(words, [t.outcome for t in some if t.outcome is not None]) for words, some in named]
+
+
+def _missing(trials: Sequence[Trial]) -> str:
+    """Say how many of the lips have no result."""
+    lost = sum(trial.outcome is None for trial in trials)
+    return f", {lost} of {len(trials)} lips without a result" if lost else ""
 
 
 def counter(total: int, narrator: Narrator, word: str = "lip") -> Callable[[Trial], None]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -22,10 +22,11 @@ from labrum.reports.figures.off_axis import (
     waved_ring_figure,
     waved_ring_table,
 )
-from labrum.reports.figures.pressure import ALONG_RIM, pressure_figure, pressure_table
+from labrum.reports.figures.pressure import ALONG_RIM, LipBand, pressure_figure, pressure_table
 from labrum.reports.figures.ring_map import ring_figure, ring_table
 from labrum.reports.figures.section import section_figure, section_table
-from labrum.reports.house_style.figure_data import Table
+from labrum.reports.house_style.figure_data import Table, labelled
+from labrum.reports.house_style.paper import AS_USUAL, PrintSize, laid_out
 from labrum.reports.house_style.saving import save
 from labrum.simulate.outcome import Outcome
 
@@ -112,6 +113,7 @@ def write_figures(
     names: Iterable[str] | None = None,
     formats: Iterable[str] = ("svg", "png"),
     pressure_to_kpa: float | None = None,
+    size: PrintSize = AS_USUAL,
 ) -> list[Path]:
     """Write figures of one outcome, each with its numbers as CSV beside it.
 
@@ -130,6 +132,8 @@ def write_figures(
         Some of ``svg``, ``pdf``, ``png``.
     pressure_to_kpa
         Where every scale of contact pressure ends; by default each figure's own.
+    size
+        For what print they are laid out.
 
     Returns
     -------
@@ -150,5 +154,29 @@ def write_figures(
         plot = plots[name]
         if not plot.applies(outcome):
             continue
-        written += save(plot.drawn(outcome, title, note, pressure_to_kpa), plot.numbers(outcome), folder, name, endings)
+        with laid_out(size):
+            figure = plot.drawn(outcome, title, note, pressure_to_kpa)
+        written += save(figure, plot.numbers(outcome), folder, name, endings, size)
     return written
+
+
+def write_lip_bands(
+    outcome: Outcome,
+    bands: Iterable[tuple[str, Sequence[Outcome]]],
+    title: str,
+    folder: Path,
+    note: str = "",
+    formats: Iterable[str] = ("svg", "png"),
+    pressure_to_kpa: float | None = None,
+    size: PrintSize = AS_USUAL,
+) -> list[Path]:
+    """Write the pressure with bands of how far other lips move it; their words and outcomes, at most two.
+
+    The rest is as in :func:`write_figures`. The numbers beside it are each lip's own profile.
+    """
+    drawn = [LipBand(words, outcomes) for words, outcomes in bands if len(outcomes) > 1]
+    with laid_out(size):
+        figure = pressure_figure(outcome, title, note, pressure_to_kpa=pressure_to_kpa, bands=drawn)
+    lips = [(f"{b.words}, {k}", pressure_table(o)) for b in drawn for k, o in enumerate(b.outcomes, 1)]
+    data = labelled("lip", [("the case's own", pressure_table(outcome)), *lips])
+    return save(figure, data, folder, "pressure_on_other_lips", formats, size)

@@ -24,6 +24,7 @@ from labrum.reports.figures.section import (
     pressure_scale,
 )
 from labrum.reports.house_style.figure_data import Table, labelled, table
+from labrum.reports.house_style.paper import sheet_width
 from labrum.reports.house_style.shapes import compound, metal, outlines, past_bite, rim_line
 from labrum.reports.house_style.style import (
     INK,
@@ -66,7 +67,7 @@ def mouth_figure(
     right = _front(outcome)
     left = -thickness - TEETH_MM
     scale = pressure_scale([outcome], pressure_to_kpa)
-    figure = sheet((WIDTH_IN - 0.8) * 2.0 * reach / (right - left) + 1.3, title, note)
+    figure = sheet((sheet_width(WIDTH_IN) - 0.8) * 2.0 * reach / (right - left) + 1.3, title, note)
     axes = figure.add_subplot()
     axes.set(xlim=(left, right), ylim=(-reach, reach), aspect="equal")
     for side in SIDES:

@@ -231,7 +231,7 @@ def _field(view: WaveView) -> tuple[Floats, Floats, Floats]:
     profiles = [view.profile(angle) for angle in turns]
     ends = [end for profile in profiles for end in profile[[0, -1], 0] if len(profile)]
     radius = np.linspace(min(ends), max(ends), RINGS_OF_WAVE)
-    field = np.column_stack([np.interp(radius, *profile.T, left=0.0, right=0.0) for profile in profiles])
+    field = np.column_stack([np.interp(radius, p[:, 0], p[:, 1], left=0.0, right=0.0) for p in profiles])
     return turns[None, :], radius[:, None], field
 
 

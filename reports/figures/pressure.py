@@ -19,6 +19,7 @@ from matplotlib.ticker import MaxNLocator
 
 from labrum.meshes.arrays import Floats
 from labrum.reports.house_style.figure_data import Table, table
+from labrum.reports.house_style.paper import sheet_width
 from labrum.reports.house_style.shapes import along_rim, bite_plane, compound, metal, rim_line
 from labrum.reports.house_style.style import (
     DASH_DOT,
@@ -30,6 +31,7 @@ from labrum.reports.house_style.style import (
     PRESSURE,
     PRESSURE_FILL,
     QUIET,
+    WIDTH_IN,
     finish,
     house_style,
     label_axes,
@@ -43,6 +45,8 @@ PRESSURE_AXIS = "contact pressure, p (kPa)"
 PRESSED_RADIUS_AXIS = "radius, r (mm)"
 PROFILE_TALL = 0.2
 """Height of the rim's profile below its pressure, as a share of its width."""
+ROOM_FOR_PROFILE = 0.33
+"""The same with the little below the high point, and room to spare, so that its width is its pressure's."""
 BAND_LOOKS: tuple[dict[str, Any], ...] = (
     {"facecolor": "#1fa287", "alpha": 0.28, "edgecolor": "none"},
     {"facecolor": "none", "edgecolor": "#545a6d", "hatch": "\\\\\\\\", "linewidth": 0.6},
@@ -131,8 +135,9 @@ def pressure_figure(
         At most two, against the radius only: how far the pressure moves on other lips.
     """
     over_rim = along is AGAINST_RADIUS
-    figure = sheet(4.9 if over_rim else 3.5, title, note)
-    axes, *below = figure.subplots(1 + over_rim, 1, height_ratios=(2.5, 1.3)[: 1 + over_rim], squeeze=False)[:, 0]
+    under = (sheet_width(WIDTH_IN) - 0.8) * ROOM_FOR_PROFILE if over_rim else 0.0
+    figure = sheet(3.7 + under, title, note)
+    axes, *below = figure.subplots(1 + over_rim, 1, height_ratios=(2.4, under)[: 1 + over_rim], squeeze=False)[:, 0]
     position, pressure = along.profile(outcome).T
     axes.fill_between(position, pressure, color=PRESSURE_FILL, alpha=0.55, linewidth=0)
     marks: list[Artist] = [_draw_band(axes, band, look) for band, look in zip(bands, BAND_LOOKS, strict=False)]
@@ -157,9 +162,13 @@ def _draw_band(axes: Axes, band: LipBand, look: dict[str, Any]) -> Patch:
     """Fill from the least to the largest pressure of the varied lips at every radius."""
     ends = [end for o in band.outcomes for end in o.pressure_profile[[0, -1], 0]]
     place = np.linspace(min(ends), max(ends), 800)
-    found = [np.interp(place, *o.pressure_profile.T, left=0.0, right=0.0) for o in band.outcomes]
+    found = [_at(o.pressure_profile, place) for o in band.outcomes]
     axes.fill_between(place, np.min(found, axis=0), np.max(found, axis=0), zorder=1.5, **look)
     return Patch(label=band.words, **look)
+
+
+def _at(profile: Floats, place: Floats) -> Floats:
+    return np.asarray(np.interp(place, profile[:, 0], profile[:, 1], left=0.0, right=0.0))
 
 
 def _draw_halo(axes: Axes, outcome: Outcome, position: Floats, pressure: Floats) -> Patch:

@@ -25,6 +25,7 @@ from labrum.meshes.arrays import Floats
 from labrum.meshes.curves.polygons import half_plane
 from labrum.meshes.rims.rim import Rim
 from labrum.reports.house_style.figure_data import Table, labelled, table
+from labrum.reports.house_style.paper import sheet_width
 from labrum.reports.house_style.shapes import bite_plane, compound, metal, outlines, past_bite, rim_line
 from labrum.reports.house_style.style import (
     DASHED,
@@ -88,7 +89,7 @@ class Window:
     @property
     def height_in(self) -> float:
         """Height of a figure whose drawing fills the house's width, without title and legend."""
-        return (WIDTH_IN - 1.35) * (self.top - self.bottom) / self.right
+        return (sheet_width(WIDTH_IN) - 1.35) * (self.top - self.bottom) / self.right
 
     def apply(self, axes: Axes) -> None:
         """Show this part, both directions at one scale."""
@@ -113,7 +114,7 @@ def section_figure(
         Where the colours of pressure end; by default at the peak. Rims that are compared share it.
     """
     window, scale = Window.of_the_press([outcome]), pressure_scale([outcome], pressure_to_kpa)
-    close = (WIDTH_IN - 1.0) * CLOSE_UP_MM[1] / CLOSE_UP_MM[0]
+    close = (sheet_width(WIDTH_IN) - 1.0) * CLOSE_UP_MM[1] / CLOSE_UP_MM[0]
     figure = sheet(window.height_in + close + 2.0, title, note)
     axes, bite = figure.subplots(2, 1, height_ratios=(window.height_in, close))
     window.apply(axes)
@@ -150,7 +151,8 @@ def _close_up(axes: Axes, outcome: Outcome, scale: Normalize) -> None:
     axes.set(xlim=(radius - wide, radius + wide), ylim=(plane - tall, plane + tall), aspect="equal")
     _draw_press(axes, outcome, scale, plane + tall, CLOSE_BAND_MM)
     axes.plot(radius, plane, "o", color=PAPER, markeredgecolor=INK, markersize=5, zorder=6, label="bite point")
-    look = {"size": 8.0, "zorder": 7, "bbox": {"facecolor": PAPER, "edgecolor": "none", "alpha": 0.85, "pad": 1.0}}
+    box = {"facecolor": PAPER, "edgecolor": "none", "alpha": 0.85, "pad": 1.0}
+    look: dict[str, Any] = {"size": 8.0, "zorder": 7, "bbox": box}
     arrow = {"arrowstyle": "-", "color": INK, "linewidth": 0.7}
     axes.annotate("bite point", (radius, plane), (radius - 1.9, plane + 1.1), arrowprops=arrow, va="center", **look)
     m = outcome.measures
@@ -178,7 +180,7 @@ def name_layers(axes: Axes, section: Section, window: Window) -> None:
     named = [(name, *span) for name, span in zip(section.layer_names, spans, strict=True)]
     seen = [(name, top, low) for name, top, low in named if top > window.bottom]
     at = [0.5 * (top + max(low, window.bottom)) for _, top, low in seen]
-    gap = NAME_GAP_IN * window.right / (WIDTH_IN - 1.35)
+    gap = NAME_GAP_IN * window.right / (sheet_width(WIDTH_IN) - 1.35)
     for (name, *_), z, level in zip(seen, at, spread_apart(at, gap), strict=True):
         leader = {"arrowstyle": "-", "color": QUIET, "linewidth": 0.6, "shrinkA": 1.0, "shrinkB": 0.0}
         axes.annotate(
@@ -223,7 +225,7 @@ def draw_break(axes: Axes, section: Section, window: Window) -> None:
     hidden = [n for k, n in enumerate(section.layer_names) if _span_at(section, k, window.right)[0] <= window.bottom]
     words = ", ".join(["the lip goes on", *hidden, f"teeth at z = −{depth:.1f} mm"])
     style: dict[str, Any] = {"size": 7.5, "color": QUIET, "zorder": 6, "va": "bottom"}
-    axes.text(0.02 * window.right, window.bottom + 0.4, short(words, WIDTH_IN - 1.6, 7.5), **style)
+    axes.text(0.02 * window.right, window.bottom + 0.4, short(words, sheet_width(WIDTH_IN) - 1.6, 7.5), **style)
 
 
 def wave_line(axes: Axes, left: float, right: float, level: float) -> None:

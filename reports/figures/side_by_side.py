@@ -27,6 +27,7 @@ from labrum.reports.figures.section import (
     wave_line,
 )
 from labrum.reports.house_style.figure_data import Table, labelled
+from labrum.reports.house_style.paper import sheet_width
 from labrum.reports.house_style.style import (
     PAPER,
     QUIET,
@@ -77,7 +78,7 @@ def compare_figure(
     window = Window.of_the_press(outcomes)
     columns = len(outcomes) if len(outcomes) < 4 else 2 if len(outcomes) == 4 else 3
     rows = ceil(len(outcomes) / columns)
-    wide = PAGE_WIDTH_IN if columns > 1 else WIDTH_IN
+    wide = sheet_width(PAGE_WIDTH_IN if columns > 1 else WIDTH_IN)
     cell = (wide - 0.5) / columns - 0.08
     tall = cell * (window.top - window.bottom) / window.right
     figure = sheet(rows * (tall + PROFILE_IN + 1.4) + 1.0, title, note, wide)

@@ -12,6 +12,8 @@ from typing import Any
 from matplotlib.figure import Figure
 
 from labrum.reports.house_style.figure_data import Table, write_csv
+from labrum.reports.house_style.paper import AS_USUAL, SCREEN_DPI, PrintSize
+from labrum.reports.house_style.scaling import scaled_pdf, scaled_svg
 from labrum.reports.house_style.style import house_style
 from labrum.reports.house_style.words import plain
 
@@ -26,7 +28,9 @@ _UNDATED: dict[str, dict[str, Any]] = {
 _NAMED = re.compile(r'(\bid="|href="#|url\(#)')
 
 
-def save(figure: Figure, data: Table, folder: Path, name: str, formats: Iterable[str] = FORMATS) -> list[Path]:
+def save(
+    figure: Figure, data: Table, folder: Path, name: str, formats: Iterable[str] = FORMATS, size: PrintSize = AS_USUAL
+) -> list[Path]:
     """Write ``folder/name.svg``, ``.pdf``, ``.png`` (those asked for) and ``name.csv``.
 
     Parameters
@@ -39,6 +43,8 @@ def save(figure: Figure, data: Table, folder: Path, name: str, formats: Iterable
         File name without its ending.
     formats
         Some of ``svg``, ``pdf``, ``png``.
+    size
+        For what print the figure was laid out.
 
     Returns
     -------
@@ -56,15 +62,22 @@ def save(figure: Figure, data: Table, folder: Path, name: str, formats: Iterable
     folder.mkdir(parents=True, exist_ok=True)
     written = [folder / f"{name}.{ending}" for ending in asked]
     for path in written:
-        path.write_bytes(as_bytes(figure, path.suffix[1:]))
+        path.write_bytes(as_bytes(figure, path.suffix[1:], size))
     return [*written, write_csv(data, folder / f"{name}.csv")]
 
 
 @house_style()
-def as_bytes(figure: Figure, ending: str) -> bytes:
-    """Return the figure as an SVG, PDF or PNG file's content, undated."""
-    out = io.BytesIO()
-    figure.savefig(out, format=ending, metadata=_UNDATED[ending])
+def as_bytes(figure: Figure, ending: str, size: PrintSize = AS_USUAL) -> bytes:
+    """Return the figure as an SVG, PDF or PNG file's content, undated, at the size it was laid out for."""
+    out, more = io.BytesIO(), dict[str, Any]()
+    if ending == "pdf" and size.scale != 1.0:
+        return scaled_pdf(figure, size.scale, _UNDATED["pdf"])
+    if ending == "png" and size != AS_USUAL:
+        dots = size.dots_per_inch or SCREEN_DPI
+        more = {"dpi": dots * size.scale, "pil_kwargs": {"dpi": (dots, dots)}}
+    figure.savefig(out, format=ending, metadata=_UNDATED[ending], **more)
+    if ending == "svg" and size.scale != 1.0:
+        return scaled_svg(out.getvalue().decode("utf-8"), size.scale).encode("utf-8")
     return out.getvalue()
 
 

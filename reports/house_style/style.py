@@ -16,11 +16,14 @@ from matplotlib.figure import Figure
 from matplotlib.layout_engine import ConstrainedLayoutEngine
 from matplotlib.ticker import MaxNLocator
 
+from labrum.reports.house_style.paper import sheet_width
 from labrum.reports.house_style.words import FAMILY, fitted
 
 WIDTH_IN = 4.7
 WIDE_IN = 7.0
 """Width of a figure (120 mm): reduced to an 85 mm column its smallest letters are still 5.7 points high."""
+
+NARROW_IN = 4.5
 
 INK = "#1b1b1f"
 QUIET = "#5a5a62"
@@ -121,6 +124,7 @@ def house_style() -> Iterator[None]:
 
 def sheet(height_in: float, title: str, note: str, width_in: float = WIDTH_IN) -> Figure:
     """Open an empty figure, ``height_in`` tall beside its title and note; no labels collide in it."""
+    width_in = sheet_width(width_in)
     heading, caution = _heading(title, width_in), _caution(note, width_in)
     words = (0.1 + TITLE_LINE_IN * len(heading) if heading else 0.0) + NOTE_LINE_IN * len(caution)
     return Figure(figsize=(width_in, height_in + words), layout="constrained", facecolor=PAPER)
@@ -179,7 +183,9 @@ def label_axes(axes: Axes, across: str, up: str, grid: bool = True) -> None:
 
 
 def legend_below(figure: Figure, handles: list[Any], columns: int = 2) -> None:
-    """Explain the marks under the drawing, where they cover nothing."""
+    """Explain the marks under the drawing, where they cover nothing; on a narrow sheet one below another."""
+    if figure.get_size_inches()[0] < NARROW_IN:
+        columns = 1
     figure.legend(
         handles=handles,
         loc="lower left",

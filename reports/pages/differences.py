@@ -56,7 +56,10 @@ def difference(name: str, first: Measures, other: Measures) -> Difference:
         return SAME
     shared = not measure.interval and abs(a) > 1e-9 and abs(b / a) < 10
     percent = 100.0 * (b / a - 1.0) if shared else 0.0
-    change = f"{percent:+.0f} %" if abs(percent) >= 9.95 else f"{percent:+.1f} %" if shared else f"{b - a:+.2g} {measure.typeset_unit}".rstrip()
+    if shared:
+        change = f"{percent:+.0f} %" if abs(percent) >= 9.95 else f"{percent:+.1f} %"
+    else:
+        change = f"{b - a:+.2g} {measure.typeset_unit}".rstrip()
     better = None if measure.better is Better.NEITHER else sign == measure.better.value
     return Difference(sign, change.replace("-", "−"), better)
 

@@ -14,6 +14,7 @@ from matplotlib.patches import Patch
 
 from labrum.meshes.arrays import Floats
 from labrum.reports.house_style.figure_data import Table, table
+from labrum.reports.house_style.paper import sheet_width
 from labrum.reports.house_style.style import (
     INK,
     METAL,
@@ -33,7 +34,7 @@ WIDTH_AXIS = "width of the rim w (mm)"
 ENOUGH_COLOUR = "#7fc8b8"
 MOST_LINES = len(SERIES)
 ROW_IN = 0.42
-PART_WORDS = 0.14  # of the axis: a shorter part of a bar has no room for its words
+PART_WORDS_IN = 0.95  # a part of a bar that is shorter on paper has no room for its words
 
 
 @dataclass(frozen=True)
@@ -183,7 +184,7 @@ def _write_parts(axes: Axes, row: int, cuts: Sequence[float]) -> None:
     whole = high - low
     parts = (("too narrow", low, narrow), ("wide enough", narrow, wide), ("too wide", max(narrow, wide), high))
     for words, start, stop in parts:
-        if stop - start > PART_WORDS * whole:
+        if stop - start > PART_WORDS_IN / sheet_width(WIDE_IN) * whole:
             axes.text((start + stop) / 2, row, words, ha="center", va="center", size=7.5, zorder=6)
     for end in {narrow, wide} - {low, high}:
         axes.text(end, row - 0.34, f"{end:.2f}", ha="center", va="bottom", size=7.0, zorder=6)

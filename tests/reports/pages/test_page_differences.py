@@ -44,7 +44,7 @@ def test_changes_are_told_in_percent_and_drifts_in_mm(outcome: Outcome) -> None:
     assert difference("sink_mm", one, measures(outcome, sink_mm=1.0)).words == "−50 %"
     assert difference("sink_mm", one, replace(one, sink_mm=2.03)).words == "+1.5 %"
     assert difference("felt_drift_mm_per_10n", one, replace(one, felt_drift_mm_per_10n=0.055)).words == ""
-    assert difference("felt_drift_mm_per_10n", one, replace(one, felt_drift_mm_per_10n=0.15)).words == "+0.1"
+    assert difference("felt_drift_mm_per_10n", one, replace(one, felt_drift_mm_per_10n=0.15)).words == "+0.1 mm"
 
 
 def test_a_fact_differs_or_does_not(outcome: Outcome) -> None:
@@ -93,3 +93,12 @@ def test_without_another_stiffness_nothing_is_concluded(outcome: Outcome) -> Non
 def test_ranges_run_from_soft_to_stiff(outcome: Outcome) -> None:
     found = {r.label: r.values for r in ranges(sheet(outcome, "x", (4.0, 3.0, 2.0)))}
     assert found["sink"] == ("4", "3", "2")
+
+
+def test_a_difference_is_coloured_only_where_one_side_is_better(outcome: Outcome) -> None:
+    one = measures(outcome, peak_pressure_kpa=80.0, bearing_area_mm2=300.0, sink_mm=2.0)
+    for name, value, look in (
+        ("peak_pressure_kpa", 160.0, "worse"), ("peak_pressure_kpa", 40.0, "better"),
+        ("bearing_area_mm2", 600.0, "better"), ("sink_mm", 4.0, "even"),
+    ):  # fmt: skip
+        assert difference(name, one, replace(one, **{name: value})).look == look
