@@ -179,17 +179,22 @@ def _solver() -> NarratedSolver:
 def _drawing(order: Order, case: Case, varied: Sequence[Trial]) -> Draw:
     """How the run's figures are drawn; ``varied`` holds by then what other lips came to, where those were asked for."""
     size, note, top = order.drawn.size(), figure_note(case), order.drawn.pressure_to_kpa
+    formats = ("svg", "pdf", "png") if order.all_figures else ("svg", "png")
 
     def draw(outcome: Outcome, title: str, folder: Path) -> None:
-        from labrum.reports.figures.catalogue import plots_of, write_figures  # loads the plotting library
+        from labrum.reports.figures.catalogue import write_figures  # loads the plotting library
 
-        names = tuple(plots_of(outcome)) if order.all_figures else None
-        formats = ("svg", "pdf", "png") if order.all_figures else ("svg", "png")
-        write_figures(outcome, title, folder, note, names, formats, top, size)
+        how: dict[str, Any] = {"note": note, "formats": formats, "pressure_to_kpa": top, "size": size}
+        if order.all_figures:
+            from labrum.reports.figures.catalogue import plots_of
+
+            write_figures(outcome, title, folder, names=tuple(plots_of(outcome)), **how)
+        else:
+            write_figures(outcome, title, folder, **how)
         if varied:
             from labrum.cases.solving.robust import lip_bands
             from labrum.reports.figures.catalogue import write_lip_bands
 
-            write_lip_bands(outcome, lip_bands(case.problem, varied), title, folder, note, formats, top, size)
+            write_lip_bands(outcome, lip_bands(case.problem, varied), title, folder, **how)
 
     return draw

@@ -113,7 +113,7 @@ def pretend_to_solve(problem: Problem, progress: Callable[[Progress], None]) -> 
     return made_up_outcome(problem)
 
 
-def pretend_to_draw(outcome: Outcome, title: str, folder: Path, note: str) -> list[Path]:
+def pretend_to_draw(outcome: Outcome, title: str, folder: Path, note: str, **how: Any) -> list[Path]:
     path = folder / "pressure.svg"
     path.write_text(f"<svg><!-- {title}: {note} --></svg>")
     return [path]
@@ -132,7 +132,8 @@ def labrum(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> Callable[..., Res
     def run(*words: str, solver: Any = pretend_to_solve, draw: Any = pretend_to_draw) -> Result:
         monkeypatch.chdir(tmp_path)
         monkeypatch.setattr("labrum.simulate.solve", solver, raising=False)
-        monkeypatch.setitem(sys.modules, "labrum.reports.figures.catalogue", SimpleNamespace(write_figures=draw))
+        monkeypatch.setitem(sys.modules, "labrum.reports.figures.catalogue",
+                            SimpleNamespace(write_figures=draw, write_lip_bands=lambda *outcomes, **how: []))
         return CliRunner().invoke(app, list(words))
 
     return run

@@ -53,10 +53,10 @@ def drawn(monkeypatch: pytest.MonkeyPatch) -> list[tuple[Any, ...]]:
     """Pretend to draw comparisons; returns names, title and note of each figure."""
     pictures: list[tuple[Any, ...]] = []
 
-    def draw(outcomes: Sequence[Outcome], names: Sequence[str], title: str, note: str) -> None:
+    def draw(outcomes: Sequence[Outcome], names: Sequence[str], title: str, note: str, top: float | None) -> None:
         pictures.append((tuple(names), title, note))
 
-    def save(figure: None, table: object, folder: Path, name: str, formats: Sequence[str]) -> None:
+    def save(figure: None, table: object, folder: Path, name: str, formats: Sequence[str], size: object) -> None:
         folder.mkdir(exist_ok=True)
         (folder / f"{name}.png").touch()
 

@@ -10,7 +10,7 @@ import pytest
 from matplotlib.figure import Figure
 
 from labrum.reports.house_style.saving import as_bytes
-from labrum.reports.sweeps.bands import BandWords, band_figure, band_table, curve_table
+from labrum.reports.sweeps.bands import BandWords, band_figure, band_table, band_words, curve_table
 from labrum.reports.sweeps.findings import BandCurve, BandEnd, MeasureMap, Spread, TradeOff
 from labrum.reports.sweeps.map import MapWords, map_figure, map_table
 from labrum.reports.sweeps.tolerance import tolerance_figure
@@ -125,3 +125,40 @@ def test_the_rims_that_none_beats_are_numbered_in_order(words_of: Callable[[Figu
 def test_the_parameter_that_matters_most_stands_on_top() -> None:
     labels = [tick.get_text() for tick in a_tolerance().axes[1].get_yticklabels()]
     assert labels == ["high point", "bite radius", "width"]
+
+
+@pytest.mark.parametrize(
+    ("narrow", "wide", "said"),
+    [
+        (5.25, 6.5, "too narrow below 5.25 mm, wide enough from 5.25 to 6.50 mm, too wide above"),
+        (5.25, np.inf, "too narrow below 5.25 mm, wide enough above; "
+         "too wide nowhere of the widths tried, 4.5 to 7 mm"),
+        (-np.inf, 6.5, "wide enough up to 6.50 mm, too wide above"),
+        (-np.inf, np.inf, "wide enough everywhere; too wide nowhere of the widths tried, 4.5 to 7 mm"),
+        (np.inf, np.inf, "too narrow everywhere of the widths tried, 4.5 to 7 mm"),
+        (-np.inf, -np.inf, "too wide everywhere of the widths tried, 4.5 to 7 mm"),
+        (6.0, 5.5, "too narrow below 6.00 mm, and nowhere wide enough: above 5.50 mm a wider rim no longer pays"),
+    ],
+)
+def test_the_band_is_said_in_words_with_both_ends(narrow: float, wide: float, said: str) -> None:
+    assert band_words(curve("a", narrow, wide)) == said
+
+
+def test_the_bars_parts_are_named(words_of: Callable[[Figure], list[Any]]) -> None:
+    said = [word.text for word in words_of(band_figure([curve("a", 5.25, 6.2)], WORDS))]
+    assert {"too narrow", "wide enough", "too wide", "5.25", "6.20"} < set(said)
+
+
+def test_axes_start_at_nought_where_nought_means_none() -> None:
+    values = np.array([[50.0, 21.0], [60.0, 20.0]])
+    names = ["peak pressure (kPa)", "felt diameter (mm)"]
+    axes = trade_off_figure(TradeOff(values, [0, 1], names, (True, False))).axes[0]
+    assert axes.get_xlim()[0] == 0.0
+    assert axes.get_ylim()[0] > 19.0
+
+
+def test_rims_in_one_place_share_a_label(words_of: Callable[[Figure], list[Any]]) -> None:
+    values = np.array([[50.0, 2.0], [50.2, 1.999], [80.0, 1.0]])
+    names = ["peak pressure (kPa)", "intrusion height (mm)"]
+    said = [word.text for word in words_of(trade_off_figure(TradeOff(values, [0, 1, 2], names)))]
+    assert "1, 2" in said
