@@ -20,7 +20,7 @@ from matplotlib.ticker import MaxNLocator
 from labrum.meshes.arrays import Floats
 from labrum.reports.house_style.figure_data import Table, table
 from labrum.reports.house_style.paper import sheet_width
-from labrum.reports.house_style.shapes import along_rim, bite_plane, compound, metal, rim_line
+from labrum.reports.house_style.shapes import along_rim, bite_plane, compound, metal
 from labrum.reports.house_style.style import (
     DASH_DOT,
     DASHED,
@@ -45,6 +45,8 @@ PRESSURE_AXIS = "contact pressure, p (kPa)"
 PRESSED_RADIUS_AXIS = "radius, r (mm)"
 PROFILE_TALL = 0.2
 """Height of the rim's profile below its pressure, as a share of its width."""
+PROFILE_CHORD_MM = 2e-4
+"""A profile drawn so large shows the corners that other drawings of a rim may have."""
 ROOM_FOR_PROFILE = 0.33
 """The same with the little below the high point, and room to spare, so that its width is its pressure's."""
 BAND_LOOKS: tuple[dict[str, Any], ...] = (
@@ -202,7 +204,7 @@ def _draw_profile(above: Axes, axes: Axes, outcome: Outcome) -> None:
     axes.set(xlim=(left, right), ylim=(-0.25, PROFILE_TALL * (right - left)), aspect="equal", anchor="N")
     body = compound([metal(rim, 0.0, right)])
     axes.add_patch(PathPatch(body, zorder=1, facecolor=METAL, edgecolor=QUIET, hatch="////", linewidth=0.0))
-    axes.plot(*rim_line(rim, 0.0).T, color=INK, linewidth=1.3, zorder=3)
+    axes.plot(*rim.curve.sample(PROFILE_CHORD_MM).T, color=INK, linewidth=1.3, zorder=3)
     axes.axvline(rim.bite[0], color=QUIET, linestyle=DOTTED, linewidth=1.1, zorder=2)
     axes.axvline(outcome.measures.felt_diameter_mm / 2, color=INK, linestyle=DASH_DOT, linewidth=1.1, zorder=2)
     label_axes(axes, PRESSED_RADIUS_AXIS, "rim, s (mm)", grid=False)

@@ -63,7 +63,7 @@ def test_a_figure_says_lip_force_and_what_was_held(swept: tuple[Path, list[Row]]
 def test_the_table_says_which_rim_is_least_and_most(swept: tuple[Path, list[Row]]) -> None:
     _, rows = swept
     lines = summary("A sweep", rows).splitlines()
-    assert next(line for line in lines if "least" in line).endswith("there: width_mm / bite_radius_mm / type")
+    assert lines[-1] == "  there: width_mm / bite_radius_mm / type"
     peak = next(line for line in lines if line.startswith("  peak pressure"))
     found: dict[float, dict[str, float | str]] = {}
     for row in rows:
