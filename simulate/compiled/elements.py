@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ctypes
 from ctypes import byref, c_int64, c_void_p
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from functools import cached_property
 from typing import Any
 
@@ -62,6 +62,10 @@ class CompiledBody:
     constants: tuple[Floats, Floats, Floats, Floats]
     active: Floats
     law: int
+
+    def __getstate__(self) -> dict[str, Any]:
+        """Leave out what holds addresses, which mean nothing in another process."""
+        return {field.name: getattr(self, field.name) for field in fields(self)}
 
     @property
     def count(self) -> int:

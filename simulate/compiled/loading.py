@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import ctypes
 import os
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from ctypes import POINTER, c_char_p, c_double, c_int64, c_void_p
 from dataclasses import dataclass
 from functools import cache
@@ -51,6 +51,10 @@ class Library:
     kind: str
     table: Any
     waves: Any
+
+    def __reduce__(self) -> tuple[Callable[[str], Library | None], tuple[str]]:
+        """Sent to another process it is that process's own: addresses mean nothing there."""
+        return load, (self.kind,)
 
 
 def address(array: NDArray[Any]) -> int:

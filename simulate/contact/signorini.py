@@ -13,8 +13,9 @@ curve from the foot the node had at the last equilibrium.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field, fields, replace
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 
@@ -38,6 +39,10 @@ class Pair:
     moving: bool
     friction: float = 0.0
     library: Library | None = field(default_factory=library)
+
+    def __getstate__(self) -> dict[str, Any]:
+        """Leave out the prepared curve: it holds addresses, which mean nothing in another process."""
+        return {field.name: getattr(self, field.name) for field in fields(self)}
 
     @cached_property
     def _chain(self) -> Chain:

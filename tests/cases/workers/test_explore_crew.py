@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import asyncio
-from collections.abc import Awaitable, Callable
+from collections.abc import AsyncIterator, Awaitable, Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
+from labrum.cases.case_file.reading import read_case
+from labrum.cases.exploring.jobs import PressJob
 from labrum.cases.workers import page_crew as crew_module
 from labrum.cases.workers.page_crew import Crew, JobFailed
+from labrum.simulate import solve
 from tests.cases.stand_ins import stand_in_jobs as jobs
 
 
@@ -74,3 +78,28 @@ def test_two_processes_work_side_by_side() -> None:
         return {news["pid"] for _, news in tasks}
 
     assert len(with_crew(2, work)) == 2
+
+
+def test_a_press_comes_back_from_one_process_and_begins_the_next_in_another() -> None:
+    """An equilibrium is at home in any process: what it holds of compiled kernels is each process's own."""
+    case = read_case("round-ring")
+    load = replace(case.problem.load, force=5.5)
+    harder = replace(case, problem=replace(case.problem, load=load))
+
+    async def work(crew: Crew) -> tuple[Any, Any]:
+        first = await crew.run(PressJob(case), lambda news: None)
+        hands = [task async for task in _both(crew, harder, first.pressed)]
+        return first, hands
+
+    first, hands = with_crew(2, work)
+    cold = solve(harder.problem).measures
+    for found in hands:
+        assert found.outcome.newton_iterations < first.outcome.newton_iterations
+        assert found.outcome.measures.sink_mm == pytest.approx(cold.sink_mm, rel=1e-3)
+
+
+async def _both(crew: Crew, case: Any, start: Any) -> AsyncIterator[Any]:
+    """The same job twice at once, so that either process has it."""
+    jobs_of_two = [asyncio.create_task(crew.run(PressJob(case, start), lambda news: None)) for _ in range(2)]
+    for job in jobs_of_two:
+        yield await job
