@@ -19,7 +19,6 @@ from labrum.cases.exploring.memory import Memory, Remembered
 from labrum.cases.exploring.start import usual_memory
 from labrum.cases.exploring.tables import case_from_page
 from labrum.cases.solving.fingerprint import case_key, solver_identity
-from labrum.cases.solving.nearness import features
 from labrum.cases.solving.run_folder import try_target
 from labrum.cases.solving.screen import Narrator, show
 from labrum.cases.workers.page_crew import Crew, JobFailed
@@ -116,7 +115,7 @@ async def shown(case: Case, crew: Crew, memory: Memory) -> str:
     found = await crew.run(PressJob(case), lambda news: None)
     if isinstance(found, NoSolution):
         raise NoEquilibrium(f"{case.problem.title}: stopped at {found.force_reached_n:.1f} N: {found.cause}")
-    memory.keep(Remembered(key, features(case.problem), found.text), found.outcome)
+    memory.keep(Remembered(key, found.text), found.outcome)
     return str(found.text)
 
 

@@ -1,20 +1,43 @@
-"""The jobs of the page's worker processes: press a case, write a report."""
+"""The jobs of the page's worker processes: press a case, solve one for a report, write a report.
+
+A press tells twice. First comes an equilibrium on the coarsest grid that is read: the solver's own first stage, begun
+where a like case ended. It is a true equilibrium of this very case, but its discretisation error is not known yet. Then
+comes the solution, refined until its estimated error is small enough.
+"""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from labrum.cases.case_file.building import Case
+from labrum.cases.solving.result import converged_result, measured
 from labrum.reports.pages.content import NoSolution, Paper
+from labrum.reports.pages.first_answers import Read, first_answers
+from labrum.reports.pages.picture import picture, picture_of
+from labrum.simulate.conclusions.measure_errors import doubt
+from labrum.simulate.equilibrium.traction import traction
 from labrum.simulate.load_path.press import Pressed
-from labrum.simulate.outcome import Outcome
-from labrum.simulate.problem import NotConverged, Problem, Progress
-from labrum.simulate.solving import Solved, solve_near
+from labrum.simulate.measures.catalogue import CATALOGUE
+from labrum.simulate.outcome import Contact, Outcome
+from labrum.simulate.problem import KPA_PER_MPA, NotConverged, Problem, Progress
+from labrum.simulate.readings.fields import section_of
+from labrum.simulate.readings.measures import measures_of
+from labrum.simulate.readings.pressure import on_rim, profile
+from labrum.simulate.solving import Solved, first_readable, solve_near
 
 Tell = Callable[[Any], None]
+UNCHECKED_PERCENT = 1.0  # the peak's error on a grid nobody has checked
+
+
+@dataclass(frozen=True)
+class AtOnce:
+    """The first equilibrium: ``text`` is what a page draws, ``pressed`` where a like case may begin."""
+
+    text: str
+    pressed: Pressed
 
 
 @dataclass(frozen=True)
@@ -28,14 +51,17 @@ class Shown:
 
 @dataclass(frozen=True)
 class PressJob:
-    """Press a case and draw it, beginning at ``start`` where there is one."""
+    """Press a case and draw it, beginning at ``start`` where there is one; tells an `AtOnce` on its way."""
 
     case: Case
     start: Pressed | None = None
 
     def run(self, tell: Tell) -> Shown | NoSolution:
         """Return what a page shows, or why there is nothing."""
-        found = pressed(self.case.problem, tell, self.start)
+        first = at_once(self.case, self.start, tell)
+        if first is not None:
+            tell(first)
+        found = pressed(self.case.problem, tell, self.start if first is None else first.pressed)
         if isinstance(found, NoSolution):
             return found
         return Shown(shown_text(self.case, found.outcome), found.outcome, found.pressed)
@@ -67,17 +93,36 @@ class PaperJob:
         return report_page(self.paper)
 
 
+def at_once(case: Case, start: Pressed | None, tell: Tell) -> AtOnce | None:
+    """Find the first equilibrium; None where it is not found, which the solution's own way will explain.
+
+    With friction the answer depends on the way there, so that way is from first touch.
+    """
+    problem = case.problem
+    near = None if problem.load.friction > 0.0 else start
+    try:
+        found = first_readable(problem, near, news_of(problem, tell))
+    except NotConverged:
+        return None
+    return AtOnce(first_text(case, found.standing), found.start)
+
+
 def pressed(problem: Problem, tell: Tell, start: Pressed | None = None) -> Solved | NoSolution:
     """Solve, with news of every iteration: the share of the force that is reached, and the stage in words."""
+    try:
+        return solve_near(problem, start, progress=news_of(problem, tell))
+    except NotConverged as stop:
+        return NoSolution(stop.force_reached, stop.cause, stop.advice)
+
+
+def news_of(problem: Problem, tell: Tell) -> Callable[[Progress], None]:
+    """A listener that passes on where a solve stands."""
 
     def listen(progress: Progress) -> None:
         share = min(max(progress.force / problem.load.force, 0.0), 1.0)
         tell({"share": round(share, 3), "words": words_of(progress, problem)})
 
-    try:
-        return solve_near(problem, start, progress=listen)
-    except NotConverged as stop:
-        return NoSolution(stop.force_reached, stop.cause, stop.advice)
+    return listen
 
 
 def words_of(progress: Progress, problem: Problem) -> str:
@@ -89,10 +134,41 @@ def words_of(progress: Progress, problem: Problem) -> str:
 
 def shown_text(case: Case, outcome: Outcome) -> str:
     """Write what a page draws a pressed case from: its picture, its numbers and its inputs."""
-    from labrum.cases.solving.result import converged_result
-    from labrum.reports.pages.picture import picture
-
     result = converged_result(case, outcome)
     for bulky in ("lip_surface", "pressure_profile", "cautions"):
         del result[bulky]  # the picture holds the lines, the page the cautions
-    return json.dumps({"picture": picture(outcome), "result": result, "inputs": case.resolved}, allow_nan=False)
+    return _written(case, picture(outcome), result, Read(outcome.measures, True, _contracts(case)))
+
+
+def first_text(case: Case, standing: Pressed) -> str:
+    """Write what a page draws a first equilibrium from.
+
+    What only the solution tells is left out, and the errors are the least ever told.
+    """
+    model, state = standing.model, standing.equilibrium.state
+    problem, contact = case.problem, traction(model, state)
+    names = tuple(layer.name for layer in problem.lip.layers)
+    side = Contact(
+        contact.place, contact.normal, KPA_PER_MPA * contact.pressure, KPA_PER_MPA * contact.shear,
+        on_rim(problem.rim, contact),
+    )  # fmt: skip
+    drawn = picture_of(problem.rim, state.travel, section_of(model, state, names), side, profile(contact))
+    found = replace(measures_of(problem, model, state, contact), peak_pressure_error_percent=UNCHECKED_PERCENT)
+    numbers = {name: value for name, value in measured(found).items() if not CATALOGUE[name].more_than_one}
+    errors = {name: doubt(found, name) for name, v in numbers.items() if v is not None and CATALOGUE[name].error}
+    result = {"title": problem.title, **numbers, "errors": errors}
+    return _written(case, drawn, result, Read(found, False, _contracts(case)))
+
+
+def _written(case: Case, drawn: dict[str, Any], result: dict[str, Any], read: Read) -> str:
+    whole = {
+        "picture": {**drawn, "tooth_gap_mm": case.problem.lip.tooth_gap_radius},
+        "answers": [asdict(answer) for answer in first_answers(read)],
+        "result": result,
+        "inputs": case.resolved,
+    }
+    return json.dumps(whole, allow_nan=False)
+
+
+def _contracts(case: Case) -> bool:
+    return case.problem.load.muscle_activation > 0.0 and any(layer.muscle for layer in case.problem.lip.layers)

@@ -47,6 +47,13 @@ LOAD_KNOBS = (
     Knob("load.friction", "Friction", "", 0.0, 1.0, 0.05, "of the rim on the lip"),
     Knob("load.muscle_activation", "Muscle", "", 0.0, 1.0, 0.05, "contraction of the ring muscle"),
 )
+OFF_AXIS_NUMBERS = (
+    ("tilt_deg", "Tilt, down towards the lower lip", "°"),
+    ("arch_radius_mm", "Arch of the teeth, radius", "mm"),
+    ("lower_lip_stiffness", "Lower lip's stiffness, times the upper's", ""),
+    ("lower_lip_thickness", "Lower lip's thickness, times the upper's", ""),
+)
+"""What may be asked off the axis: name, label and unit of each number."""
 
 
 def knobs() -> dict[str, Any]:
@@ -54,6 +61,7 @@ def knobs() -> dict[str, Any]:
     return {
         "knobs": {name: [asdict(knob) for knob in group] for name, group in
                   (("rim", RIM_KNOBS), ("lip", LIP_KNOBS), ("load", LOAD_KNOBS))},
+        "off_axis_knobs": [list(row) for row in OFF_AXIS_NUMBERS],
         "lips": {name: list(library_lip(name).layers) for name in lip_names()},
         "loads": {name: library_load(name).values for name in load_names()},
     }  # fmt: skip

@@ -1,4 +1,4 @@
-"""Solved cases that the page remembers: the same case comes back at once, a near one serves as an estimate.
+"""Solved cases that the page remembers: the same case comes back at once, a like one is where a press begins.
 
 They are kept in one SQLite file, each under a key that names the solver's own code, so that a changed solver
 forgets what an older one found. A file that cannot be used costs the memory, never the page.
@@ -20,24 +20,23 @@ from labrum.simulate.outcome import Outcome
 
 MOST_KEPT = 2000
 OUTCOMES_KEPT = 24
-STARTS_KEPT = 8
+STARTS_KEPT = 24
 _TABLE = """\
-CREATE TABLE IF NOT EXISTS solved (
-  key TEXT PRIMARY KEY, solver TEXT NOT NULL, features BLOB NOT NULL, shown BLOB NOT NULL
+CREATE TABLE IF NOT EXISTS shown (
+  key TEXT PRIMARY KEY, solver TEXT NOT NULL, shown BLOB NOT NULL
 )"""
 
 
 @dataclass(frozen=True)
 class Remembered:
-    """A solved case: ``shown`` is the JSON text a page draws it from, ``features`` say how near others are."""
+    """A solved case: ``shown`` is the JSON text a page draws it from."""
 
     key: str
-    features: Floats
     shown: str
 
 
 class Memory:
-    """Solved cases by key and by nearness; those of the running program with their whole outcomes."""
+    """Solved cases by key; those of the running program with their outcomes, and presses to begin from."""
 
     def __init__(self, path: Path | None, solver: str) -> None:
         self._solver = solver
@@ -59,14 +58,6 @@ class Memory:
     def outcome(self, key: str) -> Outcome | None:
         """Return the whole outcome, if this program solved it lately."""
         return self._outcomes.get(key)
-
-    def nearest(self, features: Floats) -> Remembered | None:
-        """Return the solved case least unlike the one of these features; None where nothing is solved."""
-        if not self._known:
-            return None
-        known = list(self._known.values())
-        away = np.sum((np.array([one.features for one in known]) - features) ** 2, axis=1)
-        return known[int(np.argmin(away))]
 
     def keep(self, one: Remembered, outcome: Outcome) -> None:
         """Remember a solved case."""
@@ -94,15 +85,15 @@ class Memory:
             self._file.close()
 
     def _load(self, file: sqlite3.Connection) -> None:
-        rows = file.execute("SELECT key, features, shown FROM solved WHERE solver = ?", (self._solver,))
-        for key, packed, shown in rows:
-            self._known[key] = Remembered(key, np.frombuffer(packed), zlib.decompress(shown).decode())
+        rows = file.execute("SELECT key, shown FROM shown WHERE solver = ?", (self._solver,))
+        for key, shown in rows:
+            self._known[key] = Remembered(key, zlib.decompress(shown).decode())
 
     def _store(self, file: sqlite3.Connection, one: Remembered) -> None:
-        packed = (one.key, self._solver, one.features.tobytes(), zlib.compress(one.shown.encode()))
+        packed = (one.key, self._solver, zlib.compress(one.shown.encode()))
         try:
             with file:
-                file.execute("INSERT OR REPLACE INTO solved VALUES (?, ?, ?, ?)", packed)
+                file.execute("INSERT OR REPLACE INTO shown VALUES (?, ?, ?)", packed)
         except sqlite3.Error:  # a full disk, or another page writing: this one goes on without
             return
 
@@ -115,7 +106,7 @@ def _opened(path: Path) -> sqlite3.Connection | None:
         with file:
             file.execute(_TABLE)
             file.execute(
-                "DELETE FROM solved WHERE rowid NOT IN (SELECT rowid FROM solved ORDER BY rowid DESC LIMIT ?)",
+                "DELETE FROM shown WHERE rowid NOT IN (SELECT rowid FROM shown ORDER BY rowid DESC LIMIT ?)",
                 (MOST_KEPT,),
             )
     except (OSError, sqlite3.Error):

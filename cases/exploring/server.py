@@ -28,8 +28,11 @@ from labrum.reports.pages.live import bench_page, lesson_page, lessons_page
 from labrum.reports.pages.report import asset
 
 HOSTS = ["127.0.0.1", "localhost"]
-SCRIPTS = {"draw.js": "text/javascript", "bench.js": "text/javascript", "lesson.js": "text/javascript",
-           "live.css": "text/css"}  # fmt: skip
+SCRIPTS = {
+    **{f"{name}.js": "text/javascript" for name in
+       ("draw", "parts", "cases", "knobs", "layers", "numbers", "asks", "bench", "lesson")},
+    "live.css": "text/css",
+}  # fmt: skip
 GUARDS = {
     "Content-Security-Policy": (
         "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; "

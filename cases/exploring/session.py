@@ -1,4 +1,4 @@
-"""One page's conversation: it says what it wants shown, and hears of faults, estimates, progress and solutions.
+"""One page's conversation: it says what it wants shown, and hears of faults, equilibria, progress and solutions.
 
 Everything that takes longer than a blink runs in a worker process or a thread. What the page asks next takes the place
 of what it asked before: the older solve is stopped.
@@ -8,16 +8,19 @@ from __future__ import annotations
 
 import asyncio
 import json
+import math
 import tempfile
+import time
 from collections.abc import AsyncIterator, Awaitable, Callable
 from pathlib import Path
 from typing import Any
 
 from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.faults import CaseFault, InvalidCase
-from labrum.cases.exploring.jobs import PressJob
+from labrum.cases.exploring.asks.answer import Files
+from labrum.cases.exploring.asks.known import AskJob
+from labrum.cases.exploring.jobs import AtOnce, PressJob
 from labrum.cases.exploring.memory import Memory, Remembered
-from labrum.cases.exploring.preview import RoughJob
 from labrum.cases.exploring.profile import dimensions_of, traced_profile
 from labrum.cases.exploring.report import written_report
 from labrum.cases.exploring.tables import case_from_page, case_toml, opened, tables_of
@@ -26,27 +29,23 @@ from labrum.cases.solving.nearness import features
 from labrum.cases.solving.result import invalid_result
 from labrum.cases.workers.page_crew import Crew, JobFailed
 from labrum.reports.pages.content import NoSolution
-from labrum.reports.pages.picture import rim_points
-from labrum.reports.pages.report import flat
 
 Send = Callable[[str], Awaitable[None]]
+PROGRESS_EVERY_S = 0.1
 READINGS = ("show", "open", "trace", "save")
 """Messages that have a case or a trace read, which the page may think better of."""
-QUIET_S = 0.12
-"""How long the page must be quiet before a solve starts: a knob that is still turning would waste it."""
 
 
 class Talk:
     """What one open page and this program say to each other."""
 
-    def __init__(self, send: Send, crew: Crew, memory: Memory, quiet_s: float = QUIET_S) -> None:
+    def __init__(self, send: Send, crew: Crew, memory: Memory) -> None:
         self._send = send
         self._crew = crew
         self._memory = memory
-        self._quiet_s = quiet_s
         self._solve: asyncio.Task[None] | None = None
         self._report: asyncio.Task[None] | None = None
-        self._rough = Latest(self._roughly)
+        self._asking: asyncio.Task[None] | None = None
         self._doing: dict[str, Callable[[dict[str, Any]], Awaitable[None]]] = {
             "show": self._show,
             "cancel": self._cancel,
@@ -55,6 +54,8 @@ class Talk:
             "save": self._save,
             "report": self._write_report,
             "cancel report": self._cancel_report,
+            "ask": self._ask,
+            "cancel ask": self._cancel_ask,
         }
 
     async def hear(self, text: str) -> None:
@@ -94,10 +95,9 @@ class Talk:
 
     async def end(self) -> None:
         """The page is gone: stop what it waited for."""
-        for task in (self._solve, self._report):
+        for task in (self._solve, self._report, self._asking):
             if task is not None:
                 task.cancel()
-        self._rough.stop()
 
     async def _say(self, what: str, **more: Any) -> None:
         await self._send(json.dumps({"say": what, **more}))
@@ -111,32 +111,21 @@ class Talk:
         if kept is not None:
             await self._send(_with_head("solved", turn, kept.shown, {"remembered": True}))
             return
-        await self._estimate(turn, case)
-        if case.problem.load.friction == 0.0:
-            self._rough.want((turn, case))
         self._solve = asyncio.get_running_loop().create_task(self._solved(turn, case, key))
 
-    async def _estimate(self, turn: Any, case: Case) -> None:
-        near = self._memory.nearest(features(case.problem))
-        if near is None:
-            await self._say("outline", turn=turn, rim=rim_points(case.problem.rim, 0.0),
-                            thickness_mm=case.problem.lip.thickness)  # fmt: skip
-            return
-        shown = json.loads(near.shown)
-        more = {
-            "instead": differing(case.resolved, shown["inputs"]),
-            "rim": rim_points(case.problem.rim, shown["picture"]["sink_mm"]),
-        }
-        await self._send(_with_head("estimate", turn, near.shown, more))
-
     async def _solved(self, turn: Any, case: Case, key: str) -> None:
-        await asyncio.sleep(self._quiet_s)
-        await self._say("progress", turn=turn, share=0.0, words="waiting for a free processor")
+        row = features(case.problem)
         news: asyncio.Queue[Any] = asyncio.Queue()
-        teller = asyncio.get_running_loop().create_task(self._pass_on(turn, news))
+        teller = asyncio.get_running_loop().create_task(self._pass_on({"say": "progress", "turn": turn}, news))
+
+        def hear(told: Any) -> None:
+            if isinstance(told, AtOnce):
+                self._memory.keep_start(row, told.pressed)
+            news.put_nowait(told)
+
         try:
-            start = self._memory.start_near(features(case.problem))
-            found = await self._crew.run(PressJob(case, start), news.put_nowait)
+            found = await self._crew.run(PressJob(case, self._memory.start_near(row)), hear)
+            await news.join()  # the first equilibrium goes before the solution
         except JobFailed as error:
             await self._say("failed", turn=turn, words=str(error).partition("\n")[0])
             return
@@ -146,31 +135,23 @@ class Talk:
             await self._say("stopped", turn=turn, force_n=case.problem.load.force,
                             reached_n=found.force_reached_n, cause=found.cause, advice=found.advice)  # fmt: skip
             return
-        row = features(case.problem)
-        self._memory.keep(Remembered(key, row, found.text), found.outcome)
+        self._memory.keep(Remembered(key, found.text), found.outcome)
         self._memory.keep_start(row, found.pressed)
         await self._send(_with_head("solved", turn, found.text, {"remembered": False}))
 
-    async def _roughly(self, asked: tuple[Any, Case]) -> None:
-        """Show an unchecked equilibrium of what the page asked last."""
-        turn, case = asked
-        row = features(case.problem)
-        try:
-            found = await self._crew.run(RoughJob(case, self._memory.start_near(row)), lambda news: None)
-        except JobFailed:
-            return  # the solve proper meets the same trouble, and tells it
-        if found is not None:
-            self._memory.keep_start(row, found.pressed)
-            await self._send(_with_head("unchecked", turn, found.text, {}))
-
-    async def _pass_on(self, turn: Any, news: asyncio.Queue[Any]) -> None:
-        """Tell of progress, the newest only and ten times a second at most."""
+    async def _pass_on(self, head: dict[str, Any], news: asyncio.Queue[Any]) -> None:
+        """Tell of a first equilibrium as soon as it is there, and under ``head`` of progress ten times a second."""
+        told_at = -math.inf
         while True:
             latest = await news.get()
-            while not news.empty():
-                latest = news.get_nowait()
-            await self._say("progress", turn=turn, **latest)
-            await asyncio.sleep(0.1)
+            try:
+                if isinstance(latest, AtOnce):
+                    await self._send(_with_head("pressed", head["turn"], latest.text, {}))
+                elif time.monotonic() - told_at > PROGRESS_EVERY_S:
+                    told_at = time.monotonic()
+                    await self._send(json.dumps({**head, **latest}))
+            finally:
+                news.task_done()
 
     async def _cancel(self, message: dict[str, Any]) -> None:
         self._stop_solve()
@@ -221,6 +202,30 @@ class Talk:
         else:
             await self._say("report", html=html)
 
+    async def _ask(self, message: dict[str, Any]) -> None:
+        await self._cancel_ask(message)
+        case = await asyncio.to_thread(case_from_page, message.get("case"))
+        job = AskJob(str(message.get("what")), case, _files(message.get("files")))
+        self._asking = asyncio.get_running_loop().create_task(self._asked_further(job))
+
+    async def _asked_further(self, job: AskJob) -> None:
+        news: asyncio.Queue[Any] = asyncio.Queue()
+        head = {"say": "ask progress", "about": job.what}
+        teller = asyncio.get_running_loop().create_task(self._pass_on(head, news))
+        try:
+            found = await self._crew.run(job, news.put_nowait)
+        except JobFailed as error:
+            await self._say("ask failed", about=job.what, words=str(error).partition("\n")[0])
+        else:
+            await self._say("answered", about=job.what, **found)
+        finally:
+            teller.cancel()
+
+    async def _cancel_ask(self, message: dict[str, Any]) -> None:
+        if self._asking is not None:
+            self._asking.cancel()
+            self._asking = None
+
     async def _cancel_report(self, message: dict[str, Any]) -> None:
         if self._report is not None:
             self._report.cancel()
@@ -235,37 +240,9 @@ def _asked(text: str) -> str:
         return ""
 
 
-class Latest:
-    """Does work on what was asked last: one piece at a time, what was asked meanwhile and overtaken left out."""
-
-    def __init__(self, work: Callable[[Any], Awaitable[None]]) -> None:
-        self._work = work
-        self._next: Any = None
-        self._task: asyncio.Task[None] | None = None
-
-    def want(self, what: Any) -> None:
-        """Ask for a piece of work."""
-        self._next = what
-        if self._task is None or self._task.done():
-            self._task = asyncio.get_running_loop().create_task(self._run())
-
-    def stop(self) -> None:
-        """Stop, in the middle of a piece too."""
-        self._next = None
-        if self._task is not None:
-            self._task.cancel()
-
-    async def _run(self) -> None:
-        while self._next is not None:
-            what, self._next = self._next, None
-            await self._work(what)
-
-
-def differing(wanted: dict[str, Any], shown: dict[str, Any]) -> list[list[str]]:
-    """List key, wanted and shown value where two resolved cases differ, their titles aside."""
-    a, b = dict(flat(wanted)), dict(flat(shown))
-    keys = [key for key in dict.fromkeys((*a, *b)) if key != "title" and a.get(key) != b.get(key)]
-    return [[key, a.get(key, "–"), b.get(key, "–")] for key in keys]
+def _files(given: Any) -> Files:
+    """The files a page sent along, by name."""
+    return {Path(str(name)).name: str(text) for name, text in given.items()} if isinstance(given, dict) else {}
 
 
 def _fault_rows(faults: tuple[CaseFault, ...]) -> list[dict[str, Any]]:

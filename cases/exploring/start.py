@@ -72,6 +72,7 @@ def _serve(order: ExploreOrder, narrator: Narrator) -> int:
 
 def starting_tables(place: str) -> dict[str, Any]:
     """Read the case to begin with, and all else the bench starts from."""
+    from labrum.cases.exploring.asks.known import offered
     from labrum.cases.exploring.knobs import knobs
     from labrum.cases.exploring.tables import tables_of
     from labrum.cases.library.shelf import demo_names, library_lip, lip_names
@@ -79,13 +80,14 @@ def starting_tables(place: str) -> dict[str, Any]:
     from labrum.simulate.measures.catalogue import CATALOGUE, GROUPS, OFF_AXIS
 
     case = read_case(place)
-    asked = [group for group in GROUPS if group[0] != OFF_AXIS]  # a page that is moved by hand asks nothing there
-    groups = [[heading, [[e.name, e.unit, e.label, e.words] for e in entries]] for heading, entries in asked]
+    groups = [[heading, [[e.name, e.unit, e.label, e.words] for e in entries]] for heading, entries in GROUPS]
     shipped = {name: tables_of(read_case(name)) for name in demo_names()}
     calibration = library_lip(lip_names()[0]).calibration
-    return {"case": tables_of(case), "groups": groups, "cautions": list(CAUTIONS), "calibration": calibration,
-            "shipped": shipped, "intervals": [m.name for m in CATALOGUE.values() if m.interval],
-            **knobs()}  # fmt: skip
+    return {
+        "case": tables_of(case), "groups": groups, "off_axis": OFF_AXIS, "cautions": list(CAUTIONS),
+        "calibration": calibration, "shipped": shipped, "asks": offered(),
+        "intervals": [m.name for m in CATALOGUE.values() if m.interval], **knobs(),
+    }  # fmt: skip
 
 
 def usual_memory() -> Path:

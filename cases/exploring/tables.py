@@ -11,10 +11,11 @@ from typing import Any
 from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.faults import CaseFault, InvalidCase
 from labrum.cases.case_file.reading import case_from_table, case_from_text
-from labrum.cases.case_file.schema import SCHEMA
+from labrum.cases.case_file.schema import OFF_AXIS, SCHEMA
 from labrum.meshes.faults import Fault
 
 PAGE = "this page"
+TABLES_KEPT = ("load", "accuracy", "readings")
 
 
 def tables_of(case: Case) -> dict[str, Any]:
@@ -34,8 +35,8 @@ def tables_of(case: Case) -> dict[str, Any]:
     if "lip" in case.presets:
         del lip["layer"]
         lip["type"] = case.presets["lip"]
-    return {"schema": SCHEMA, "title": resolved["title"], "rim": rim, "lip": lip, "load": resolved["load"],
-            "accuracy": resolved["accuracy"]}  # fmt: skip
+    kept = {name: resolved[name] for name in (*TABLES_KEPT, OFF_AXIS.name) if name in resolved}
+    return {"schema": SCHEMA, "title": resolved["title"], "rim": rim, "lip": lip, **kept}
 
 
 def case_from_page(tables: Any) -> Case:
@@ -93,7 +94,7 @@ def case_toml(case: Case) -> str:
     """Write a case as the text of a case file that reads back as the same case."""
     tables = tables_of(case)
     lines = [f"schema = {SCHEMA}", f"title = {_value(tables['title'])}"]
-    for name in ("rim", "lip", "load", "accuracy"):
+    for name in (name for name, table in tables.items() if isinstance(table, dict)):
         lines += ["", f"[{name}]", *_pairs(tables[name])]
         for layer in tables[name].get("layer", []):
             lines += ["", "[[lip.layer]]", *_pairs(layer)]

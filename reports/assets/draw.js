@@ -2,8 +2,9 @@
 "use strict";
 const Labrum = (() => {
   const SPACE = "http://www.w3.org/2000/svg";
-  const TINTS = ["#e3d3a6", "#f5edd8", "#d9cfc4", "#efe3ea"];
+  const TINTS = ["#e3d3a6", "#f5edd8", "#d9cfc4", "#efe3ea"], TOOTH = "#f7f7f4";
   const INK = "#1b1b1f", QUIET = "#54545c", VIOLET = "#440154", PALE = "#b9a3c9", AMBER = "#f98e09";
+  const WIDE = 640, TALL = 400, TEETH_MM = 1.6, FONT = 13;
 
   function element(name, attributes, parent) {
     const made = document.createElementNS(SPACE, name);
@@ -13,20 +14,35 @@ const Labrum = (() => {
   }
 
   function words(parent, text, attributes) {
-    const made = element("text", { "font-size": 13, fill: INK, ...attributes }, parent);
+    const made = element("text", { "font-size": FONT, fill: INK, ...attributes }, parent);
     made.textContent = text;
     return made;
   }
 
+  /* How much larger than usual words must be drawn to be read on a narrow screen. */
+  const enlarged = svg => Math.min(Math.max(0.92 * WIDE / (svg.clientWidth || WIDE), 1), 1.8);
+
   const path = (points, place) => points.map((p, k) => (k ? "L" : "M") + place(p[0], p[1])).join("");
 
-  /* The part of the section that holds all the pictures, in whole steps so that it does not twitch with a knob. */
-  function windowOf(pictures) {
+  /* What a picture needs to be seen whole: how far out, how deep, how high. */
+  function needs(pictures) {
     const up = (value, step) => Math.ceil(value / step) * step;
     const right = Math.max(...pictures.map(p => up(p.right_mm + 3, 2)));
-    const bottom = Math.max(...pictures.map(p => up(p.thickness_mm + 0.4, 1)));
+    const bottom = Math.max(...pictures.map(p => up(p.thickness_mm + TEETH_MM, 1)));
     const heights = pictures.map(p => Math.max(p.bite[1] + 3, ...p.past_bite.flat().map(q => q[1] + 1)));
     return { right, bottom: -bottom, top: up(Math.max(2, ...heights), 2) };
+  }
+  /* The part of the section that holds all the pictures; always of one shape, so that nothing below it moves. */
+  function windowOf(pictures) {
+    const { right, bottom, top } = needs(pictures), k = Math.min(WIDE / right, TALL / (top - bottom));
+    return { right: WIDE / k, bottom, top: bottom + TALL / k };
+  }
+  /* The window in use while the picture fits it and fills it, a new one else: it does not twitch with a knob. */
+  function heldWindow(held, picture) {
+    const fresh = windowOf([picture]), need = needs([picture]);
+    if (!held) return fresh;
+    const fits = need.right <= held.right + 1e-9 && need.bottom >= held.bottom - 1e-9 && need.top <= held.top + 1e-9;
+    return fits && fresh.right > 0.75 * held.right ? held : fresh;
   }
 
   function hatches(svg) {
@@ -39,7 +55,11 @@ const Labrum = (() => {
     const past = element("pattern", { id: key + "p", width: 5, height: 5, patternUnits: "userSpaceOnUse" }, defs);
     element("rect", { width: 5, height: 5, fill: AMBER }, past);
     element("line", { x1: 2.5, y1: 0, x2: 2.5, y2: 5, stroke: "#8a4b00", "stroke-width": 1 }, past);
-    return { metal: `url(#${key}m)`, past: `url(#${key}p)` };
+    const tooth = element("pattern", { id: key + "t", width: 6, height: 6, patternUnits: "userSpaceOnUse",
+      patternTransform: "rotate(-45)" }, defs);
+    element("rect", { width: 6, height: 6, fill: TOOTH }, tooth);
+    element("line", { x1: 0, y1: 0, x2: 0, y2: 6, stroke: "#a9a99f", "stroke-width": 1 }, tooth);
+    return { metal: `url(#${key}m)`, past: `url(#${key}p)`, tooth: `url(#${key}t)` };
   }
 
   function bandScale(pictures) {
@@ -49,33 +69,66 @@ const Labrum = (() => {
   }
 
   /* Draw the half section into an svg element.
-     options: window and scale shared by several drawings; rim, a line to be drawn over an estimate; bare, without
-     ticks; faded; label. */
+     options: window and scale shared by several drawings; bare, without ticks; named, with the names of its parts;
+     label. */
   function section(svg, picture, options = {}) {
     const view = options.window || windowOf([picture]);
     const scale = options.scale || bandScale([picture]);
-    const wide = 640, k = wide / view.right, tall = (view.top - view.bottom) * k, foot = options.bare ? 0 : 34;
+    const k = WIDE / view.right, large = enlarged(svg), foot = options.bare ? 0 : 34 * large;
     const place = (r, z) => `${(r * k).toFixed(1)},${((view.top - z) * k).toFixed(1)}`;
     svg.replaceChildren();
-    svg.setAttribute("viewBox", `0 0 ${wide} ${(tall + foot).toFixed(0)}`);
+    svg.setAttribute("viewBox", `0 0 ${WIDE} ${TALL + foot}`);
     svg.setAttribute("role", "img");
     svg.setAttribute("aria-label", options.label || "");
     const fills = hatches(svg);
-    const body = element("svg", { width: wide, height: tall.toFixed(0), overflow: "hidden" }, svg);
-    const faded = element("g", { opacity: options.faded ? 0.5 : 1 }, body);
+    const body = element("svg", { width: WIDE, height: TALL, overflow: "hidden" }, svg);
+    drawTeeth(body, picture, view, place, fills.tooth);
     picture.layers.forEach((layer, n) => layer.loops.forEach(loop => element("path", {
-      d: path(loop, place) + "Z", fill: TINTS[n % TINTS.length], stroke: QUIET, "stroke-width": 1 }, faded)));
-    picture.past_bite.forEach(loop => element("path", { d: path(loop, place) + "Z", fill: fills.past }, faded));
-    drawRim(faded, picture.rim, view, place, fills.metal);
-    element("path", { d: `M${place(0, 0)}L${place(view.right, 0)}`, stroke: QUIET, "stroke-dasharray": "2 4" }, faded);
-    picture.band.forEach(run => drawBand(faded, run, scale, place));
+      d: path(loop, place) + "Z", fill: TINTS[n % TINTS.length], stroke: QUIET, "stroke-width": 1 }, body)));
+    picture.past_bite.forEach(loop => element("path", { d: path(loop, place) + "Z", fill: fills.past }, body));
+    drawRim(body, picture.rim, view, place, fills.metal);
+    element("path", { d: `M${place(0, 0)}L${place(view.right, 0)}`, stroke: QUIET, "stroke-dasharray": "2 4" }, body);
+    picture.band.forEach(run => drawBand(body, run, scale, place));
     const [biteR, biteZ] = picture.bite;
     element("path", { d: `M${place(0, biteZ)}L${place(biteR, biteZ)}`, stroke: INK, "stroke-width": 1.6,
-      "stroke-dasharray": "9 4" }, faded);
-    if (options.rim) element("path", { d: path(options.rim, place), fill: "none", stroke: INK, "stroke-width": 2.5,
-      "stroke-dasharray": "6 4" }, body);
-    if (!options.bare) radiusTicks(svg, view, k, tall);
+      "stroke-dasharray": "9 4" }, body);
+    element("path", { d: `M1,0V${TALL}`, stroke: INK, "stroke-width": 1.4, "stroke-dasharray": "14 3 3 3" }, body);
+    if (options.named) drawNames(body, picture, view, k, large);
+    if (!options.bare) radiusTicks(svg, view, k, TALL, large);
     return scale;
+  }
+
+  /* Teeth stand behind the resting lip, from the tooth gap outwards. */
+  function drawTeeth(parent, picture, view, place, fill) {
+    const gap = picture.tooth_gap_mm || 0, back = -picture.thickness_mm, deep = view.bottom - 1;
+    if (gap >= view.right) return;
+    element("path", { d: path([[gap, back], [view.right, back], [view.right, deep], [gap, deep]], place) + "Z", fill,
+      stroke: QUIET, "stroke-width": 1.2 }, parent);
+  }
+
+  function drawNames(parent, picture, view, k, large) {
+    const name = (text, r, z, anchor = "middle") => words(parent, text, { x: (r * k).toFixed(1), y: ((view.top - z) * k + 4 * large).toFixed(1), "font-size": FONT * large,
+      "text-anchor": anchor, stroke: "#fff", "stroke-width": 3, "stroke-linejoin": "round", "paint-order": "stroke" });
+    const gap = picture.tooth_gap_mm || 0, behind = (view.bottom - picture.thickness_mm) / 2, room = 60 * large / k;
+    const [biteR, biteZ] = picture.bite, crest = Math.max(biteZ, ...picture.past_bite.flat().map(p => p[1]));
+    name("axis", 6 / k, view.top - 12 * large / k, "start");
+    name("cup", 0.5 * biteR, Math.max((crest + view.top) / 2, crest + 14 / k));
+    name("teeth", Math.min(Math.max(gap + room, 0.62 * view.right), view.right - room / 2), behind);
+    if (gap > 0) name("mouth", Math.max(gap / 2, room / 2), behind);
+    const inMetal = picture.rim.reduce((a, b) => (b[1] < a[1] ? b : a));
+    name("rim", inMetal[0], Math.min(inMetal[1] + 60 / k, view.top - 14 / k));
+    const far = view.right - 8 / k;
+    for (const layer of picture.layers) {
+      const heights = layer.loops.flatMap(loop => crossings(loop, far));
+      if (heights.length) name(layer.name, far, (Math.min(...heights) + Math.max(...heights)) / 2, "end");
+    }
+  }
+  /* Heights at which a closed line crosses a radius. */
+  function crossings(loop, r) {
+    return loop.flatMap((p, n) => {
+      const q = loop[(n + 1) % loop.length];
+      return (p[0] - r) * (q[0] - r) < 0 ? [p[1] + (r - p[0]) / (q[0] - p[0]) * (q[1] - p[1])] : [];
+    });
   }
 
   function drawRim(parent, rim, view, place, fill) {
@@ -91,14 +144,14 @@ const Labrum = (() => {
       "stroke-width": 1.4, "fill-opacity": 0.9 }, parent);
   }
 
-  function radiusTicks(svg, view, k, tall) {
+  function radiusTicks(svg, view, k, tall, large) {
     element("path", { d: `M0,${tall}H${view.right * k}`, stroke: QUIET }, svg);
     for (let r = 0; r <= view.right; r += 5) {
       element("path", { d: `M${r * k},${tall}v5`, stroke: QUIET }, svg);
-      words(svg, r ? String(r) : "0 mm", { x: r * k + (r ? 0 : 2), y: tall + 18, fill: QUIET,
+      words(svg, r ? String(r) : "0 mm", { x: r * k + (r ? 0 : 2), y: tall + 4 + 14 * large, fill: QUIET, "font-size": FONT * large,
         "text-anchor": r ? (r > view.right - 1 ? "end" : "middle") : "start" });
     }
-    words(svg, "radius from the axis", { x: view.right * k / 2, y: tall + 32, fill: QUIET, "text-anchor": "middle" });
+    words(svg, "radius from the axis", { x: view.right * k / 2, y: tall + 4 + 28 * large, fill: QUIET, "font-size": FONT * large, "text-anchor": "middle" });
   }
 
   function ticks(most, count) {
@@ -109,9 +162,9 @@ const Labrum = (() => {
     return made;
   }
 
-  /* Draw pressures: series of { name, profile, look: { colour, dashes }, faded }. */
+  /* Draw pressures: series of { name, profile, look: { colour, dashes }, fill }. */
   function pressure(svg, series, label) {
-    const wide = 640, tall = 300, left = 52, right = 10, top = 12, bottom = 44;
+    const large = enlarged(svg), wide = WIDE, tall = 300, left = 52 * large, right = 10, top = 12, bottom = 44 * large;
     svg.replaceChildren();
     svg.setAttribute("viewBox", `0 0 ${wide} ${tall}`);
     svg.setAttribute("role", "img");
@@ -125,17 +178,17 @@ const Labrum = (() => {
     const place = (r, p) => `${x(r).toFixed(1)},${y(p).toFixed(1)}`;
     for (const level of levels) {
       element("path", { d: `M${left},${y(level)}H${wide - right}`, stroke: "#dcdce0" }, svg);
-      words(svg, String(level), { x: left - 6, y: y(level) + 4, "text-anchor": "end", fill: QUIET });
+      words(svg, String(level), { x: left - 6, y: y(level) + 4 * large, "text-anchor": "end", fill: QUIET, "font-size": FONT * large });
     }
-    for (let r = low; r <= high; r += 1) words(svg, String(r), { x: x(r), y: tall - bottom + 17, "text-anchor": "middle", fill: QUIET });
+    for (let r = low; r <= high; r += 1) words(svg, String(r), { x: x(r), y: tall - bottom + 4 + 13 * large, "text-anchor": "middle", fill: QUIET, "font-size": FONT * large });
     element("path", { d: `M${left},${tall - bottom}H${wide - right}`, stroke: QUIET }, svg);
-    words(svg, "radius, mm", { x: (left + wide) / 2, y: tall - 8, "text-anchor": "middle" });
-    words(svg, "pressure, kPa", { x: 14, y: (tall - bottom) / 2, "text-anchor": "middle", transform: `rotate(-90 14 ${(tall - bottom) / 2})` });
+    words(svg, "radius, mm", { x: (left + wide) / 2, y: tall - 8, "text-anchor": "middle", "font-size": FONT * large });
+    words(svg, "pressure, kPa", { x: 14 * large, y: (tall - bottom) / 2, "text-anchor": "middle", "font-size": FONT * large, transform: `rotate(-90 ${14 * large} ${(tall - bottom) / 2})` });
     series.forEach(s => drawSeries(svg, s, place));
   }
 
   function drawSeries(svg, s, place) {
-    const group = element("g", { opacity: s.faded ? 0.55 : 1 }, svg);
+    const group = element("g", {}, svg);
     const first = s.profile[0], last = s.profile[s.profile.length - 1];
     if (s.fill) element("path", { d: path([[first[0], 0], ...s.profile, [last[0], 0]], place) + "Z", fill: s.look.colour, "fill-opacity": 0.14 }, group);
     element("path", { d: path(s.profile, place), fill: "none", stroke: s.look.colour, "stroke-width": 2.4,
@@ -160,5 +213,5 @@ const Labrum = (() => {
       `${number(result.intrusion_height_mm)} mm past the bite`;
   }
 
-  return { section, pressure, windowOf, bandScale, number, unit, spoken };
+  return { section, pressure, windowOf, heldWindow, bandScale, number, unit, spoken };
 })();

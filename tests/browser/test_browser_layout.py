@@ -48,11 +48,13 @@ def test_nothing_sticks_out_of_the_window(address: str, visit: Callable[..., Any
     assert overflow(page) == 0
 
 
+@pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("place", PAGES)
 def test_assistive_software_finds_no_serious_obstacle(
-    address: str, visit: Callable[..., Any], axe: str, place: str
+    address: str, visit: Callable[..., Any], axe: str, place: str, scheme: str
 ) -> None:
     page = visit(address + place).page
+    page.emulate_media(color_scheme=scheme)
     if not place:
         page.wait_for_selector("#chip[data-state=solved]")
     assert serious(page, axe) == []

@@ -19,8 +19,8 @@ from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import Problem
 
 
-def one(key: str, *features: float) -> Remembered:
-    return Remembered(key, np.array(features), f'{{"k": "{key}"}}')
+def one(key: str) -> Remembered:
+    return Remembered(key, f'{{"k": "{key}"}}')
 
 
 @pytest.fixture
@@ -28,24 +28,28 @@ def outcome(outcome_of: Callable[[Problem], Outcome]) -> Outcome:
     return outcome_of(read_case("demo").problem)
 
 
-def test_the_nearest_is_found_and_nothing_in_an_empty_memory(outcome: Outcome) -> None:
+def test_a_case_is_found_by_its_key(outcome: Outcome) -> None:
     memory = Memory(None, "solver")
-    assert memory.nearest(np.zeros(2)) is None
-    for kept in (one("a", 0.0, 0.0), one("b", 3.0, 4.0)):
-        memory.keep(kept, outcome)
-    assert memory.nearest(np.array([2.0, 2.0])).key == "b"
+    memory.keep(one("a"), outcome)
     assert memory.find("a").shown == '{"k": "a"}'
     assert memory.find("c") is None
+
+
+def test_the_nearest_press_is_where_the_next_begins() -> None:
+    memory = Memory(None, "solver")
+    assert memory.start_near(np.zeros(2)) is None
+    for name, place in (("a", [0.0, 0.0]), ("b", [3.0, 4.0])):
+        memory.keep_start(np.array(place), name)  # type: ignore[arg-type]
+    assert memory.start_near(np.array([2.0, 2.0])) == "b"
 
 
 def test_a_file_outlives_the_program_but_not_the_solver(tmp_path: Path, outcome: Outcome) -> None:
     path = tmp_path / "deep" / "solved.sqlite"
     memory = Memory(path, "one")
-    memory.keep(one("a", 1.0, 2.0), outcome)
+    memory.keep(one("a"), outcome)
     memory.close()
     again = Memory(path, "one")
     assert again.find("a").shown == '{"k": "a"}'
-    assert again.nearest(np.zeros(2)).features.tolist() == [1.0, 2.0]
     assert again.outcome("a") is None
     again.close()
     other = Memory(path, "another")
@@ -57,7 +61,7 @@ def test_a_file_that_is_none_costs_the_memory_only(tmp_path: Path, outcome: Outc
     path = tmp_path / "solved.sqlite"
     path.write_bytes(b"not a database at all, but long enough to be looked at as one" * 30)
     memory = Memory(path, "one")
-    memory.keep(one("a", 1.0), outcome)
+    memory.keep(one("a"), outcome)
     assert memory.find("a") is not None
     memory.close()
 
@@ -66,7 +70,7 @@ def test_whole_outcomes_are_let_go_when_there_are_many(monkeypatch: pytest.Monke
     monkeypatch.setattr(memory_module, "OUTCOMES_KEPT", 2)
     memory = Memory(None, "one")
     for key in "abc":
-        memory.keep(one(key, 0.0), outcome)
+        memory.keep(one(key), outcome)
     assert memory.outcome("a") is None
     assert memory.outcome("c") is outcome
     assert memory.find("a") is not None
