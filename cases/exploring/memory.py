@@ -14,6 +14,7 @@ from pathlib import Path
 
 import numpy as np
 
+from labrum.cases.sweeping.warm_start import FARTHEST
 from labrum.meshes.arrays import Floats
 from labrum.simulate.load_path.press import Pressed
 from labrum.simulate.outcome import Outcome
@@ -74,10 +75,11 @@ class Memory:
         self._starts.append((features, pressed))
 
     def start_near(self, features: Floats) -> Pressed | None:
-        """Return the equilibrium of the least unlike case; None where there is none."""
-        if not self._starts:
+        """Return the equilibrium of the least unlike case; None where there is none near enough to save time."""
+        away = [float(np.linalg.norm(place - features)) for place, _ in self._starts]
+        if not away or min(away) > FARTHEST:
             return None
-        return min(self._starts, key=lambda kept: float(np.sum((kept[0] - features) ** 2)))[1]
+        return self._starts[int(np.argmin(away))][1]
 
     def close(self) -> None:
         """Let go of the file."""

@@ -18,6 +18,7 @@ from labrum.cases.workers.process import processors
 
 LOOPBACK = "127.0.0.1"
 LARGEST_MESSAGE = 8_000_000
+JOBS = "labrum.cases.exploring.jobs"  # with all that a press draws on
 
 
 @dataclass(frozen=True)
@@ -56,7 +57,7 @@ def _serve(order: ExploreOrder, narrator: Narrator) -> int:
     except OSError as error:
         raise CannotDo(f"cannot listen on port {order.port}: {error.strerror}; name another with --port") from None
     memory = Memory(None if order.forget else order.memory or usual_memory(), solver_identity())
-    house = House(start, Crew(order.workers or max(2, processors()) + 1), memory)
+    house = House(start, Crew(order.workers or max(2, processors()) + 1, loaded=(JOBS,)), memory)
     address = f"http://{LOOPBACK}:{door.getsockname()[1]}/"
     print(address, flush=True)
     narrator.say(f"open {address} in a browser; Ctrl-C ends it ({len(memory)} solved cases remembered)")

@@ -7,6 +7,7 @@ process ready for the next job. A process that does not obey in time is killed a
 from __future__ import annotations
 
 import asyncio
+import importlib
 import threading
 import traceback
 from collections.abc import Callable
@@ -47,10 +48,11 @@ class Hand:
 
 
 class Crew:
-    """Some processes that take jobs in the order asked."""
+    """Some processes that take jobs in the order asked; each loads the modules of ``loaded`` while nobody waits."""
 
-    def __init__(self, size: int) -> None:
+    def __init__(self, size: int, loaded: tuple[str, ...] = ()) -> None:
         self._size = size
+        self._loaded = loaded
         self._idle: asyncio.Queue[Hand] = asyncio.Queue()
         self._all: list[Hand] = []
         self._settling: set[asyncio.Task[None]] = set()
@@ -131,7 +133,7 @@ class Crew:
 
     def _hire(self) -> Hand:
         stop = SPAWN.Event()
-        hand = Hand(Worker.start(_work, stop), stop)
+        hand = Hand(Worker.start(_work, stop, self._loaded), stop)
         listener = threading.Thread(target=_listen, args=(hand, asyncio.get_running_loop()), daemon=True)
         listener.start()
         self._all.append(hand)
@@ -149,9 +151,9 @@ def _listen(hand: Hand, loop: asyncio.AbstractEventLoop) -> None:
             loop.call_soon_threadsafe(hand.inbox.put_nowait, ("lost", 0, str(gone)))
 
 
-def _work(line: Connection, stop: Event) -> None:
-    import labrum.simulate  # noqa: F401  (loaded while nobody waits)
-
+def _work(line: Connection, stop: Event, loaded: tuple[str, ...]) -> None:
+    for name in loaded:
+        importlib.import_module(name)
     serve(line, partial(_done, line, stop))
 
 

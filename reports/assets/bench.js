@@ -69,6 +69,7 @@
     answeredFaults();
     live = { ...message, solved, name: titleShown() };
     delete document.body.dataset.old;
+    at("of-old").textContent = "";
     if (solved) {
       const times = message.remembered ? "solved before and remembered" : `solved in ${Labrum.number(message.result.solve_seconds)} s`;
       tell("solved", `${times}; estimated error of the peak ± ${message.result.peak_pressure_error_percent.toFixed(1)} %`);
@@ -88,16 +89,17 @@
     busy(message.share);
   }
   function stopped(message) {
-    tell("stopped", `No equilibrium: stopped at ${Labrum.number(message.reached_n)} N of ${Labrum.number(message.force_n)} N. ` +
-      `Likely cause: ${message.cause}. What to try: ${message.advice}.`);
+    const words = `No equilibrium: stopped at ${Labrum.number(message.reached_n)} N of ${Labrum.number(message.force_n)} N.`;
+    tell("stopped", words);
+    at("faults").replaceChildren(element("p", `${words} Likely cause: ${message.cause}. What to try: ${message.advice}.`));
     busy(null);
-    old("no equilibrium was found");
+    old();
     if (waiting) answered();
   }
   function failed(message) {
     tell("failed", `A fault of ours: ${message.words}`);
     busy(null);
-    old("of a failure");
+    old();
     if (waiting) answered();
   }
   function cancelled() {
@@ -107,12 +109,12 @@
   }
 
   /* What is shown is of an earlier case, and says so; there is no result for this one. */
-  function old(why) {
+  function old() {
     if (live) live = { ...live, of_old: true };
     document.body.dataset.old = "";
     at("pin").disabled = at("report").disabled = true;
+    if (live) at("of-old").textContent = `The last one that has a result: ${live.name}`;
     numbers();
-    if (live) at("answered").prepend(element("p", `Below, the last one that has a result: ${live.name}. There is none for what the knobs say now: ${why}.`, { class: "of-old" }));
   }
 
   function faults(message) {
@@ -131,9 +133,9 @@
       if (live && live.solved) at("told").textContent = "The file could not be used; the rim below is the one from before.";
       return;
     }
-    tell("faulty", message.faults.length === 1 ? "One value does not fit; the picture is the last that did." : `${message.faults.length} values do not fit; the picture is the last that did.`);
+    tell("faulty", message.faults.length === 1 ? "One value does not fit." : `${message.faults.length} values do not fit.`);
     busy(null);
-    old("the values do not fit");
+    old();
     if (waiting) answered();
   }
   function answeredFaults() {

@@ -89,12 +89,12 @@ def test_values_that_do_not_fit_are_told_at_the_knob(address: str, visit: Callab
     assert "shoulder: got 4.5, allowed at most 2.86 mm" in page.inner_text("#faults")
     assert knob(page, "rim.shoulder_radius_mm").get_attribute("aria-invalid") == "true"
     assert number(page, "peak_pressure_kpa") == before  # the last picture stays, and says that it is the last
-    assert "the last one that has a result" in page.inner_text("#answered")
+    assert "The last one that has a result: Demo" in page.inner_text("#of-old")
     assert page.locator("#section path").count() > 5
     assert page.locator("#pin").is_disabled()
     knob(page, "rim.shoulder_radius_mm").fill("1.8")
     solved(page)
-    assert "the last one" not in page.inner_text("#answered")
+    assert page.inner_text("#of-old") == ""
     assert page.inner_text("#faults") == ""
 
 
@@ -142,13 +142,14 @@ def test_a_trace_becomes_the_rim(address: str, visit: Callable[..., Any]) -> Non
 def test_a_quick_hand_leaves_one_solve_and_the_last_value(address: str, visit: Callable[..., Any]) -> None:
     page = visit(address).page
     solved(page)
+    before = float(number(page, "mean_pressure_kpa"))
     for step in range(30):
         turn(page, "load.force_n", 10.0 + 0.5 * step)
         page.wait_for_timeout(15)
     assert knob(page, "load.force_n").input_value() == "24.5"
     turn(page, "load.force_n", 20.0)
     solved(page)
-    assert number(page, "mean_pressure_kpa").startswith("60.2")
+    assert float(number(page, "mean_pressure_kpa")) == pytest.approx(before, rel=1e-3)
 
 
 def test_the_first_equilibrium_is_near_the_solution_and_its_numbers_say_that_they_are_not_checked(
@@ -165,7 +166,6 @@ def test_the_first_equilibrium_is_near_the_solution_and_its_numbers_say_that_the
         }).observe(document.getElementById('numbers'), { childList: true, subtree: true });
     }""")
     turn(page, "rim.outer_crown_radius_mm", 9.3)
-    page.wait_for_function("document.getElementById('chip').dataset.state === 'pressed' || window.watched.length > 0")
     solved(page)
     seen = page.evaluate("window.watched")
     first = next(text for state, text in seen if state == "pressed")
@@ -271,7 +271,7 @@ def test_what_is_asked_off_the_axis_is_kept_and_answered(address: str, visit: Ca
     solved(page)
     text = demo_text("demo") + "\n[off_axis]\ntilt_deg = 1.5\n"
     page.set_input_files("#open", {"name": "askew.toml", "mimeType": "text/plain", "buffer": text.encode()})
-    page.wait_for_function("document.getElementById('ask-off-axis').checked")
+    page.wait_for_selector("#ask-off-axis:checked")
     solved(page)
     assert float(number(page, "tilted_peak_kpa")) > float(number(page, "peak_pressure_kpa"))
     with page.expect_download() as download:
