@@ -195,7 +195,7 @@
   /* A title that came with a case or was typed holds; one that was made follows the knobs. */
   function retitle() {
     if (!state.titled) state.case.title = Cases.title(state.case);
-    at("case-title").value = state.case.title || "";
+    at("case-title").value = at("case-title").title = state.case.title || "";
   }
   const titleShown = () => state.case.title || "this rim";
   at("case-title").addEventListener("change", () => {

@@ -117,8 +117,8 @@ const Labrum = (() => {
     if (gap > 0) name("mouth", Math.max(gap / 2, room / 2), behind);
     const inMetal = picture.rim.reduce((a, b) => (b[1] < a[1] ? b : a));
     name("rim", inMetal[0], Math.min(inMetal[1] + 60 / k, view.top - 14 / k));
-    const far = view.right - 8 / k;
     for (const layer of picture.layers) {
+      const far = Math.min(view.right, ...layer.loops.map(loop => Math.max(...loop.map(p => p[0])))) - 8 / k;
       const heights = layer.loops.flatMap(loop => crossings(loop, far));
       if (heights.length) name(layer.name, far, (Math.min(...heights) + Math.max(...heights)) / 2, "end");
     }
