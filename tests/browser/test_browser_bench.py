@@ -33,6 +33,11 @@ def number(page: Any, measure: str, column: int = -1) -> str:
     return str(page.locator(f'#numbers td[data-measure="{measure}"]').nth(column).inner_text())
 
 
+def value(page: Any, measure: str) -> float:
+    """The live number, its error left out."""
+    return float(number(page, measure).removeprefix("≈ ").split()[0])
+
+
 def solved(page: Any) -> None:
     page.wait_for_selector(SOLVED)
 
@@ -58,9 +63,9 @@ def test_a_slider_moves_the_numbers_to_what_the_command_finds(
     result = json.loads(done.stdout)
     # The page began at a like case, the command at rest: they agree within the estimated errors, and the writing's.
     error = 0.02 * result["peak_pressure_error_percent"]
-    assert float(number(page, "peak_pressure_kpa").split()[0]) == pytest.approx(result["peak_pressure_kpa"], rel=error)
+    assert value(page, "peak_pressure_kpa") == pytest.approx(result["peak_pressure_kpa"], rel=error)
     for measure in ("bearing_area_mm2", "felt_diameter_mm", "sink_mm", "intrusion_volume_mm3"):
-        assert float(number(page, measure).split()[0]) == pytest.approx(result[measure], rel=3e-3), measure
+        assert value(page, measure) == pytest.approx(result[measure], rel=3e-3), measure
 
 
 def test_a_pinned_rim_stays_beside_the_live_one(address: str, visit: Callable[..., Any]) -> None:
@@ -142,14 +147,14 @@ def test_a_trace_becomes_the_rim(address: str, visit: Callable[..., Any]) -> Non
 def test_a_quick_hand_leaves_one_solve_and_the_last_value(address: str, visit: Callable[..., Any]) -> None:
     page = visit(address).page
     solved(page)
-    before = float(number(page, "mean_pressure_kpa"))
+    before = value(page, "mean_pressure_kpa")
     for step in range(30):
         turn(page, "load.force_n", 10.0 + 0.5 * step)
         page.wait_for_timeout(15)
     assert knob(page, "load.force_n").input_value() == "24.5"
     turn(page, "load.force_n", 20.0)
     solved(page)
-    assert float(number(page, "mean_pressure_kpa")) == pytest.approx(before, rel=1e-3)
+    assert value(page, "mean_pressure_kpa") == pytest.approx(before, rel=1e-3)
 
 
 def test_the_first_equilibrium_is_near_the_solution_and_its_numbers_say_that_they_are_not_checked(
@@ -170,7 +175,7 @@ def test_the_first_equilibrium_is_near_the_solution_and_its_numbers_say_that_the
     seen = page.evaluate("window.watched")
     first = next(text for state, text in seen if state == "pressed")
     assert first.startswith("≈ ")
-    assert float(number(page, "bearing_area_mm2")) == pytest.approx(float(first.split()[1]), rel=0.02)
+    assert value(page, "bearing_area_mm2") == pytest.approx(float(first.split()[1]), rel=0.02)
 
 
 def test_the_four_questions_are_answered_in_words_with_the_number(address: str, visit: Callable[..., Any]) -> None:
@@ -179,10 +184,10 @@ def test_the_four_questions_are_answered_in_words_with_the_number(address: str, 
     told = page.inner_text("#answered")
     for question in ("Does it float", "Does it cut", "Does it pin", "Does it fall into the cup"):
         assert question in told
-    assert f"peak {float(number(page, 'peak_pressure_kpa')):.1f} kPa ±" in told
+    assert f"peak {value(page, 'peak_pressure_kpa'):.1f} kPa ±" in told
     knob(page, "load.muscle_activation").fill("0.3")
     solved(page)
-    assert f"{float(number(page, 'closing_travel_ratio')):.2f} of its way" in page.inner_text("#answered")
+    assert f"{value(page, 'closing_travel_ratio'):.2f} of its way" in page.inner_text("#answered")
 
 
 def test_a_title_is_made_of_what_is_set_and_a_pin_says_what_differs(address: str, visit: Callable[..., Any]) -> None:
@@ -273,7 +278,7 @@ def test_what_is_asked_off_the_axis_is_kept_and_answered(address: str, visit: Ca
     page.set_input_files("#open", {"name": "askew.toml", "mimeType": "text/plain", "buffer": text.encode()})
     page.wait_for_selector("#ask-off-axis:checked")
     solved(page)
-    assert float(number(page, "tilted_peak_kpa")) > float(number(page, "peak_pressure_kpa"))
+    assert value(page, "tilted_peak_kpa") > value(page, "peak_pressure_kpa")
     with page.expect_download() as download:
         page.click("#save")
     assert "tilt_deg = 1.5" in Path(download.value.path()).read_text()
@@ -352,7 +357,7 @@ def test_two_tabs_do_not_disturb_each_other(address: str, visit: Callable[..., A
         solved(page)
     carried = []
     for page in (one, other):
-        mean, area = (float(number(page, measure)) for measure in ("mean_pressure_kpa", "contact_area_mm2"))
+        mean, area = (value(page, measure) for measure in ("mean_pressure_kpa", "contact_area_mm2"))
         carried.append(mean * area / 1e3)
     assert carried == pytest.approx([8.0, 12.0], rel=2e-3)
 
