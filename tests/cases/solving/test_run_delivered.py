@@ -35,7 +35,7 @@ def unsolved(problem: Any, progress: Any) -> None:
 def test_on_a_full_disk_the_number_is_shown_and_the_part_named(labrum: Labrum, tmp_path: Path, words: Any) -> None:
     done = labrum("solve", "demo", "--out", "run", *words, draw=full_disk)
     assert done.exit_code == 2
-    assert ("123.456" if words else "123.5 kPa") in done.stdout
+    assert ("123.456" if words else "123.5           kPa") in done.stdout
     assert "solved, but not all of it could be written (no space left on device)" in done.stderr
     (part,) = tmp_path.iterdir()
     assert str(part.name) in done.stderr
