@@ -7,11 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Generator, Iterator, Sequence
 from contextlib import closing, contextmanager
+from dataclasses import dataclass
 from functools import partial
 
 from labrum.cases.workers.pool import done_in_processes
 from labrum.cases.workers.process import WorkerDied
-from labrum.cases.workers.store import KeptCase, Store
+from labrum.cases.workers.store import KeptCase, Store, UnusableStore
 from labrum.cases.workers.task import Solver, Task, lost, solved
 
 
@@ -22,17 +23,30 @@ def solve_here(tasks: Sequence[Task], store: Store, solver: Solver, workers: int
     """
     with closing(done_in_processes(partial(_keeping, store, solver), tasks, workers)) as results:
         for number, result in results:
+            if isinstance(result, Unkept):
+                store.keep(result.case)  # the disk may have room by now; else the sweep ends with the numbers told
+                result = result.case
             yield _lost(tasks[number], store, result) if isinstance(result, WorkerDied) else result
 
 
+@dataclass(frozen=True)
+class Unkept:
+    """A finished case that a worker found nowhere to keep."""
+
+    case: KeptCase
+
+
 @contextmanager
-def _keeping(store: Store, solver: Solver) -> Iterator[Callable[[Task], KeptCase]]:
+def _keeping(store: Store, solver: Solver) -> Iterator[Callable[[Task], KeptCase | Unkept]]:
     """Hold the store open, in a worker, for all the cases it will solve."""
     with store.keeper() as keep:
 
-        def solve_and_keep(task: Task) -> KeptCase:
+        def solve_and_keep(task: Task) -> KeptCase | Unkept:
             result = solved(task, solver)
-            keep(result)
+            try:
+                keep(result)
+            except UnusableStore:
+                return Unkept(result)
             return result
 
         yield solve_and_keep

@@ -1,5 +1,8 @@
 """Every finished case, kept at once in one SQLite file that outlives whatever kills the sweep.
 
+Where the file stays locked, or its disk is full, a finished case is kept in a folder beside it and goes in when the
+file is next opened: nothing that was solved is dropped.
+
 Beside the cases stand the plans they were solved for: which settings led to which key. A question asked of a plan then
 builds no case again. Schema 1 had no plans and schema 2 no errors of the measures; such a file is given room for them
 when it is opened, and what it keeps has no errors.
@@ -10,21 +13,23 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, NamedTuple, TypeVar
 
 from labrum.cases.exits import CannotDo
-from labrum.cases.places import trouble_with
+from labrum.cases.places import NO_NAME, ImpossibleName, reason_of, trouble_with
+from labrum.cases.workers.locking import LOCK_PATIENCE_S, Beside, is_locked, patiently, transaction
 from labrum.meshes.faults import printable
 
 STORE_SCHEMA = 3
 EARLIER = (0, 1, 2)
 CONVERGED, NOT_CONVERGED, INVALID, FAULTY, LOST = "converged", "not converged", "invalid", "our fault", "lost"
 SETTLED = (CONVERGED, NOT_CONVERGED, FAULTY)
-LOCK_PATIENCE_S = 60.0
+WHEN_LOCKED_BEFORE_S = 1.0
+"""How long one who has waited in vain waits for the next case: others should not stand idle for it."""
 AT_ONCE = 500
 RowRead = TypeVar("RowRead")
 
@@ -55,6 +60,8 @@ CREATE TABLE IF NOT EXISTS member (
 """,
 }
 _KEEP = "INSERT OR REPLACE INTO solved VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)"
+_COLUMNS = _KEEP.count("?")
+_SETTLED = "SELECT 1 FROM solved WHERE key = ? AND status = ?"
 _FIND = "SELECT key, solver, status, reason, resolved, measures, seconds, errors FROM solved WHERE key IN (%s)"
 
 
@@ -113,23 +120,15 @@ class Store:
         try:
             path.parent.mkdir(parents=True, exist_ok=True)
             _refuse_what_is_no_file(path)
-            with store._open() as base:
+            with transaction(path) as base:
                 found = base.execute("PRAGMA user_version").fetchone()[0]
-                if found not in (*EARLIER, STORE_SCHEMA):
-                    raise UnusableStore(f"{path} has schema {found}; this version reads {STORE_SCHEMA}")
-                if found != STORE_SCHEMA:
-                    # The process that made the store may have been killed before it could put the schema's number in.
-                    there = base.execute("SELECT tbl_name FROM sqlite_master").fetchall()
-                    if {name for (name,) in there} - set(_TABLES):
-                        raise UnusableStore(f"{path} is a database of something else")
-                    base.execute("PRAGMA journal_mode = WAL")
-                    for definition in _TABLES.values():
-                        base.execute(definition)
-                    if "errors" not in {row[1] for row in base.execute("PRAGMA table_info(solved)")}:
-                        base.execute("ALTER TABLE solved ADD COLUMN errors TEXT")
-                    base.execute(f"PRAGMA user_version = {STORE_SCHEMA}")
+            if found not in (*EARLIER, STORE_SCHEMA):
+                raise UnusableStore(f"{path} has schema {found}; this version reads {STORE_SCHEMA}")
+            if found != STORE_SCHEMA:
+                _made_whole(path)
+            store.merge()
         except (OSError, ValueError, sqlite3.Error) as error:
-            if isinstance(error, UnusableStore):
+            if isinstance(error, UnusableStore | ImpossibleName):
                 raise
             raise UnusableStore(f"{path} cannot be used as a store: {error}") from None
         return store
@@ -141,31 +140,79 @@ class Store:
 
     @contextmanager
     def keeper(self) -> Iterator[Callable[[KeptCase], None]]:
-        """Hold the store open for many cases; each is on the disk when the function given has returned."""
-        with closing(self._connected()) as base:
+        """Keep many cases; each is on the disk when the function given has returned: here, or else beside.
 
-            def keep(solved: KeptCase) -> None:
-                with self._told(), base:
-                    base.execute(_KEEP, _row(solved))
+        The function raises `UnusableStore` where neither will have it.
+        """
+        patience = [LOCK_PATIENCE_S]
 
-            yield keep
+        def keep(solved: KeptCase) -> None:
+            row = _row(solved)
+            try:
+                with transaction(self.path, writing=True, patience_s=patience[0]) as base:
+                    base.execute(_KEEP, row)
+            except sqlite3.Error as error:
+                patience[0] = WHEN_LOCKED_BEFORE_S
+                self._keep_beside(row, error)
+            else:
+                patience[0] = LOCK_PATIENCE_S
+
+        yield keep
+
+    @property
+    def beside(self) -> Beside:
+        """Finished cases that wait until the file lets itself be written."""
+        return Beside.of(self.path)
+
+    def waiting(self) -> int:
+        """How many finished cases wait beside the file."""
+        return len(self.beside.rows(_COLUMNS))
+
+    def merge(self) -> None:
+        """Take in what waits beside the file, unless it is held still; a case that converged is never replaced."""
+        rows = self.beside.rows(_COLUMNS)
+        if not rows:
+            return
+        try:
+            with transaction(self.path, writing=True, patience_s=WHEN_LOCKED_BEFORE_S) as base:
+                for row in rows.values():
+                    if not base.execute(_SETTLED, (row[0], CONVERGED)).fetchone():
+                        base.execute(_KEEP, row)
+        except sqlite3.OperationalError as error:
+            if is_locked(error):
+                return
+            raise
+        self.beside.forget(list(rows))
+
+    def _keep_beside(self, row: tuple[Any, ...], error: sqlite3.Error) -> None:
+        try:
+            self.beside.put(row)
+        except OSError as other:
+            raise UnusableStore(
+                f"{self.path} cannot be used as a store: {error}; nor can {other.filename or self.beside.folder} "
+                f"beside it: {reason_of(other)}; solved and kept nowhere: {row[5] or row[3]}"
+            ) from error
 
     def find(self, keys: Iterable[str]) -> dict[str, KeptCase]:
         """Return what is kept under the keys; those without are left out."""
         wanted = list(keys)
+        asked = set(wanted)
         found: dict[str, KeptCase] = {}
         with self._open() as base:
             for start in range(0, len(wanted), AT_ONCE):
                 part = wanted[start : start + AT_ONCE]
                 for row in base.execute(_FIND % ",".join("?" * len(part)), part):
                     found[row[0]] = self._read(_solved, row)
+        for row in self.beside.rows(_COLUMNS).values():
+            if row[0] in asked and (row[0] not in found or found[row[0]].status != CONVERGED):
+                found[row[0]] = self._read(_solved, (*row[:7], *row[8:]))  # without the time
         return found
 
     def keep_plan(self, digest: str, place: str, rows: Iterable[PlanRow]) -> None:
         """Keep the cases of the plan at ``place``, all or none, in place of what it was before it changed."""
         place = printable(place)  # a file's name may hold what no text does
         packed = [(digest, row.number, json.dumps(row.settings), row.key, row.reason) for row in rows]
-        with self._open() as base:
+        with self._open(writing=True) as base:
             base.execute("DELETE FROM member WHERE plan IN (SELECT digest FROM plan WHERE place = ?)", (place,))
             base.execute("DELETE FROM plan WHERE place = ?", (place,))
             base.execute("INSERT OR REPLACE INTO plan VALUES (?, ?)", (digest, place))
@@ -198,8 +245,8 @@ class Store:
             raise UnusableStore(f"{self.path} is damaged: a row that cannot be read ({error})") from None
 
     @contextmanager
-    def _open(self) -> Iterator[sqlite3.Connection]:
-        with self._told(), closing(self._connected()) as base, base:
+    def _open(self, writing: bool = False) -> Iterator[sqlite3.Connection]:
+        with self._told(), transaction(self.path, writing) as base:
             yield base
 
     @contextmanager
@@ -210,18 +257,26 @@ class Store:
         except sqlite3.Error as error:
             raise UnusableStore(f"{self.path} cannot be used as a store: {error}") from error
 
-    def _connected(self) -> sqlite3.Connection:
-        base = sqlite3.connect(self.path, timeout=LOCK_PATIENCE_S)
-        try:
-            base.execute("PRAGMA synchronous = FULL")
-        except sqlite3.Error:
-            base.close()
-            raise
-        return base
+
+def _made_whole(path: Path) -> None:
+    """Make the tables; the process that began to may have been killed before it could put the schema's number in."""
+    with transaction(path) as base:
+        there = base.execute("SELECT tbl_name FROM sqlite_master").fetchall()
+        if {name for (name,) in there} - set(_TABLES):
+            raise UnusableStore(f"{path} is a database of something else")
+        patiently(base, "PRAGMA journal_mode = WAL", LOCK_PATIENCE_S)
+    with transaction(path, writing=True) as base:
+        for definition in _TABLES.values():
+            base.execute(definition)
+        if "errors" not in {row[1] for row in base.execute("PRAGMA table_info(solved)")}:
+            base.execute("ALTER TABLE solved ADD COLUMN errors TEXT")
+        base.execute(f"PRAGMA user_version = {STORE_SCHEMA}")
 
 
 def _refuse_what_is_no_file(path: Path) -> None:
     got = trouble_with(path)
+    if got == NO_NAME:
+        raise ImpossibleName(path)
     if got and got != "no such file":
         raise UnusableStore(f"{path} cannot be used as a store: {got}")
 
