@@ -29,6 +29,7 @@ from labrum.cases.options import (
     PressureTo,
     Quiet,
     Workers,
+    path_option,
 )
 from labrum.cases.places import reason_of
 from labrum.cases.reporting.animate import add_animate
@@ -94,7 +95,7 @@ def solve_command(
     case: CaseName,
     out: Annotated[
         Path | None,
-        typer.Option(
+        path_option(
             help="Folder for result, fields and figures; must be new or empty. "
             "Default: runs/<case>-<UTC time>, or none with --json."
         ),
@@ -145,7 +146,7 @@ def _each(workers: int, problems: Sequence[Problem]) -> Iterable[tuple[int, Resu
 def cut(
     case: CaseName,
     out: Annotated[
-        Path | None, typer.Option(help="Folder to make; must be new or empty. Default: cuts/<case>.")
+        Path | None, path_option(help="Folder to make; must be new or empty. Default: cuts/<case>.")
     ] = None,
     unit: Annotated[str, typer.Option(help="mm or inch: of every file, and of lengths given here.")] = "mm",
     x: Annotated[str, typer.Option(help="X in tables as a diameter or a radius.")] = "diameter",

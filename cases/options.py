@@ -3,17 +3,23 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
+
+
+def path_option(*names: str, help: str) -> Any:
+    """An option that takes a path as it is typed: whether one can be at all is for the job to say, in its own words."""
+    return typer.Option(*names, parser=Path, metavar="PATH", help=help)
+
 
 CaseName = Annotated[
     str,
     typer.Argument(metavar="CASE", help="A case file, or the name of a shipped case (labrum show lists them)."),
 ]
-PlanFile = Annotated[Path, typer.Argument(metavar="PLAN", help="A plan in TOML; see the example below.")]
+PlanFile = Annotated[Path, typer.Argument(parser=Path, metavar="PLAN", help="A plan in TOML; see the example below.")]
 StoreFile = Annotated[
-    Path | None, typer.Option(help="The SQLite file that keeps finished cases. Default: beside the plan, .sqlite.")
+    Path | None, path_option(help="The SQLite file that keeps finished cases. Default: beside the plan, .sqlite.")
 ]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of tables.")]
 Workers = Annotated[

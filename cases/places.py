@@ -5,6 +5,17 @@ from __future__ import annotations
 import stat
 from pathlib import Path
 
+from labrum.cases.exits import BadInput
+
+NO_NAME = "no name that a file can have"
+
+
+class ImpossibleName(BadInput):
+    """A place that nothing can ever stand at, such as one with a zero character in its name."""
+
+    def __init__(self, place: Path) -> None:
+        super().__init__(f"labrum: {str(place)!r}: {NO_NAME}")
+
 
 def trouble_with(path: Path) -> str:
     """Say why no file can be read at a path; empty where reading one can be tried."""
@@ -15,7 +26,7 @@ def trouble_with(path: Path) -> str:
     except OSError as error:
         return reason_of(error)
     except ValueError:  # what no file can be called: a zero character, half a character
-        return "no name that a file can have"
+        return NO_NAME
     return "a directory" if stat.S_ISDIR(mode) else ""
 
 

@@ -31,7 +31,7 @@ from labrum.cases.drawing import AS_DRAWN, Drawn
 from labrum.cases.exits import DONE, CannotDo
 from labrum.cases.solving.fingerprint import solver_identity
 from labrum.cases.solving.result import FIGURE_NOTE
-from labrum.cases.solving.run_folder import free_name
+from labrum.cases.solving.run_folder import free_name, try_folder, usual_stem
 from labrum.cases.solving.screen import Narrator, show
 from labrum.cases.sweeping.expansion import built
 from labrum.cases.sweeping.job import read_rows
@@ -74,7 +74,7 @@ class WideEnough:
 
 def answer_wide_enough(asked: Request, how: WideEnough, narrator: Narrator) -> int:
     """Show the band of widths of each group, with the criteria it rests on."""
-    plan, rows = read_rows(asked.plan, asked.store, narrator)
+    plan, rows = _rows_for(asked, "wide-enough", narrator)
     if how.benefit not in DEFAULTS:
         raise CannotDo(f"--benefit {how.benefit}: one of {', '.join(DEFAULTS)}")
     if WIDTH_KEY not in [axis.name for axis in plan.axes]:
@@ -126,7 +126,7 @@ class MapOf:
 
 def answer_map(asked: Request, how: MapOf, narrator: Narrator) -> int:
     """Show a map of one measure over two of the keys varied."""
-    plan, rows = read_rows(asked.plan, asked.store, narrator)
+    plan, rows = _rows_for(asked, "map", narrator)
     entry, limits = entry_of(how.measure), [limit_of(text) for text in how.accept]
     kept = fixed(plan, rows, asked.at)
     for name in (how.across, how.up):
@@ -154,7 +154,7 @@ def answer_map(asked: Request, how: MapOf, narrator: Narrator) -> int:
 
 def answer_trade_off(asked: Request, aims: tuple[str, ...], narrator: Narrator) -> int:
     """Show the rims that no other beats, and write each as a case."""
-    plan, rows = read_rows(asked.plan, asked.store, narrator)
+    plan, rows = _rows_for(asked, "trade-off", narrator)
     rims = [name for name in plan.names if name not in conditions(plan)]
     chosen = only_group(fixed(plan, rows, asked.at), rims)
     wanted = aims_of(aims, chosen)
@@ -228,9 +228,20 @@ def _front_table(rows: Sequence[Row], rims: Sequence[str], measures: Sequence[st
     return table(**columns)
 
 
+def _rows_for(asked: Request, name: str, narrator: Narrator) -> tuple[SweepPlan, list[Row]]:
+    """Read what is kept, once the answer is known to have somewhere to stand."""
+    found = read_rows(asked.plan, asked.store, narrator)
+    try_folder(_folder(asked, name))
+    return found
+
+
+def _folder(asked: Request, name: str) -> Path:
+    return asked.out or free_name(Path("runs", f"{usual_stem(str(asked.plan))}-{name}"))
+
+
 def write_answer(asked: Request, name: str, figure: Figure, numbers: Table, narrator: Narrator) -> Path:
     """Write the figure and its numbers to a folder of its own."""
-    folder = asked.out or free_name(Path("runs", f"{asked.plan.stem}-{name}"))
+    folder = _folder(asked, name)
     for path in save(figure, numbers, folder, name, size=asked.drawn.size()):
         narrator.say(f"written: {path}")
     return folder

@@ -8,14 +8,14 @@ from typing import Annotated
 import typer
 
 from labrum.cases.drawing import Drawn
-from labrum.cases.options import Debug, Dpi, FigureFor, FontSize, PlanFile, Quiet, StoreFile
+from labrum.cases.options import Debug, Dpi, FigureFor, FontSize, PlanFile, Quiet, StoreFile, path_option
 
 At = Annotated[
     list[str] | None,
     typer.Option(metavar="NAME=VALUE", help="Only cases with this setting, as lip.type=thin; may be repeated."),
 ]
 Out = Annotated[
-    Path | None, typer.Option(help="Folder for the figure and its numbers. Default: runs/<plan>-<question>.")
+    Path | None, path_option(help="Folder for the figure and its numbers. Default: runs/<plan>-<question>.")
 ]
 
 WIDE_EXAMPLES = """\b

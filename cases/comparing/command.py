@@ -11,7 +11,7 @@ import typer
 from labrum.cases.comparing.hold import Hold
 from labrum.cases.drawing import Drawn
 from labrum.cases.exits import leave
-from labrum.cases.options import AsJson, Debug, Dpi, FigureFor, FontSize, PressureTo, Quiet, Workers
+from labrum.cases.options import AsJson, Debug, Dpi, FigureFor, FontSize, PressureTo, Quiet, Workers, path_option
 
 FEWEST, MOST = 2, 6
 
@@ -38,7 +38,7 @@ def compare(
     ] = None,
     out: Annotated[
         Path | None,
-        typer.Option(
+        path_option(
             help="Folder for the table and figures; must be new or empty. "
             "Default: runs/compare-<UTC time>, or none with --json."
         ),

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from labrum.cases.options import Debug, Forget, Quiet, Workers
+from labrum.cases.options import Debug, Forget, Quiet, Workers, path_option
 
 EXPLORE_EXAMPLES = """\b
 Examples:
@@ -21,7 +21,7 @@ Examples:
 
 MemoryFile = Annotated[
     Path | None,
-    typer.Option("--memory", help="File that keeps solved cases. Default: explored.sqlite in your cache folder."),
+    path_option("--memory", help="File that keeps solved cases. Default: explored.sqlite in your cache folder."),
 ]
 PageWorkers = Annotated[
     int, typer.Option(min=0, max=64, help="Solving processes. Default 0: one more than processors, 3 at least.")
@@ -51,7 +51,7 @@ def explore(
 
 
 def lessons(
-    out: Annotated[Path, typer.Option(help="The file to write.")] = Path("lessons.html"),
+    out: Annotated[Path, path_option(help="The file to write.")] = Path("lessons.html"),
     workers: Workers = 0,
     memory: MemoryFile = None,
     forget: Forget = False,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import asyncio
 import json
-import os
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -19,6 +18,7 @@ from labrum.cases.exploring.memory import Memory, Remembered
 from labrum.cases.exploring.start import usual_memory
 from labrum.cases.exploring.tables import case_from_page
 from labrum.cases.solving.fingerprint import case_key, solver_identity
+from labrum.cases.solving.leftovers import sweep_files, written_whole
 from labrum.cases.solving.run_folder import try_target
 from labrum.cases.solving.screen import Narrator, show
 from labrum.cases.workers.page_crew import Crew, JobFailed
@@ -54,6 +54,7 @@ def _run(order: ExportOrder, narrator: Narrator) -> int:
 
 async def _export(order: ExportOrder, narrator: Narrator) -> None:
     try_target(order.out)
+    sweep_files(order.out)
     lessons = [lesson_data(name) for name in lesson_names()]
     wanted = planned(lessons)
     memory = Memory(None if order.forget else order.memory or usual_memory(), solver_identity())
@@ -64,9 +65,7 @@ async def _export(order: ExportOrder, narrator: Narrator) -> None:
     finally:
         await crew.close()
         memory.close()
-    part = order.out.with_name(f".{order.out.name}.part-{os.getpid()}")
-    part.write_text(lessons_file(without_tables(lessons), solved), encoding="utf-8")
-    part.replace(order.out)
+    written_whole(order.out, lessons_file(without_tables(lessons), solved).encode())
     show(str(order.out))
 
 

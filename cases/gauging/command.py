@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from labrum.cases.exits import leave
-from labrum.cases.options import AsJson, Debug, Quiet
+from labrum.cases.options import AsJson, Debug, Quiet, path_option
 
 GAUGE_EXAMPLES = """\b
 Examples:
@@ -44,7 +44,7 @@ def gauge(
     lip: Annotated[str, typer.Option(help="The library's lip for --felt and --out (see labrum show).")] = "average",
     force: Annotated[float, typer.Option(help="N, for --felt and --out.")] = 20.0,
     out: Annotated[
-        Path | None, typer.Option(help="Folder for tables, outlines, cases and figures; must be new or empty.")
+        Path | None, path_option(help="Folder for tables, outlines, cases and figures; must be new or empty.")
     ] = None,
     json: AsJson = False,
     quiet: Quiet = False,

@@ -5,11 +5,12 @@ from __future__ import annotations
 import sys
 from functools import partial
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from labrum.cases.options import CaseName, Debug, Quiet
+from labrum.cases.options import CaseName, Debug, Quiet, path_option
 
 if TYPE_CHECKING:
     from labrum.cases.solving.screen import Narrator
@@ -23,7 +24,7 @@ Examples:
 
 def animate(
     case: CaseName,
-    out: Annotated[Path | None, typer.Option(help="The GIF to write; must be new. Default: <case>.gif, here.")] = None,
+    out: Annotated[Path | None, path_option(help="The GIF to write; must be new. Default: <case>.gif, here.")] = None,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:
@@ -43,12 +44,14 @@ def animate(
 def _drawn(place: str, target: Path, narrator: Narrator) -> int:
     from labrum.cases.case_file.reading import read_case
     from labrum.cases.exits import DONE, NOT_CONVERGED
+    from labrum.cases.solving.leftovers import sweep_files, written_whole
     from labrum.cases.solving.run_folder import UnusableFolder, try_target
 
     found = read_case(place)
     if target.exists() or not target.parent.is_dir():
         raise UnusableFolder(f"cannot write {target}: it exists already, or its folder does not")
     try_target(target)
+    sweep_files(target)
     from labrum.cases.solving.result import figure_note
     from labrum.cases.solving.screen import show
     from labrum.reports.figures.animation import frame_on_the_way, write_animation
@@ -64,7 +67,10 @@ def _drawn(place: str, target: Path, narrator: Narrator) -> int:
         narrator.tell(f"labrum: not converged: {stop}")
         return NOT_CONVERGED
     frames = [frame_on_the_way(pressed) for pressed in way]
-    write_animation(frames, problem.rim, problem.lip.thickness, target, problem.title, figure_note(found))
+    with TemporaryDirectory() as folder:
+        drawn = Path(folder, "way.gif")
+        write_animation(frames, problem.rim, problem.lip.thickness, drawn, problem.title, figure_note(found))
+        written_whole(target, drawn.read_bytes())
     show(str(target))
     return DONE
 

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from labrum.cases.options import Debug, Quiet, Workers
+from labrum.cases.options import Debug, Quiet, Workers, path_option
 
 REPORT_EXAMPLES = """\b
 Examples:
@@ -23,7 +23,7 @@ def report_command(
         list[str], typer.Argument(metavar="CASE...", help="One to six case files or names of shipped cases.")
     ],
     out: Annotated[
-        Path | None, typer.Option(help="The page to write. Default: <first case>-report.html, here.")
+        Path | None, path_option(help="The page to write. Default: <first case>-report.html, here.")
     ] = None,
     quick: Annotated[
         bool, typer.Option("--quick", help="Do not press again on a softer and a stiffer lip.")

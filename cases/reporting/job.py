@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -14,6 +13,7 @@ from typing import Any
 from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.reading import read_all
 from labrum.cases.exits import DONE, NOT_CONVERGED, CannotDo, Ending, OurFault, ended
+from labrum.cases.solving.leftovers import sweep_files, written_whole
 from labrum.cases.solving.run_folder import try_target, usual_stem
 from labrum.cases.solving.screen import Narrator, show
 from labrum.cases.workers.each import solve_each
@@ -66,6 +66,7 @@ def _report(order: ReportOrder, command: tuple[str, ...], narrator: Narrator, ea
     if target.is_dir():
         raise CannotReport(f"cannot write {target}: it is a folder; name the page to write, as {target / 'rims.html'}")
     try_target(target)
+    sweep_files(target)
     factors = () if order.quick else EITHER_WAY
     found = _solve_all(cases, factors, narrator, each)
     paper = paper_of(cases, found, factors, provenance_of(cases, command, started))
@@ -189,10 +190,9 @@ def provenance_of(cases: Sequence[Case], command: tuple[str, ...], started: date
 def _write(paper: Paper, target: Path) -> None:
     from labrum.reports.pages.report import report_page  # loads the plotting library
 
-    part = target.with_name(f".{target.name}.part-{os.getpid()}")
+    page = report_page(paper).encode()
     try:
-        part.write_text(report_page(paper), encoding="utf-8")
-        part.replace(target)
+        written_whole(target, page)
     except OSError as error:
         raise CannotReport(f"cannot write {target}: {error.strerror}") from None
 

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from labrum.cases.exits import leave
-from labrum.cases.options import Debug, Quiet, StoreFile
+from labrum.cases.options import Debug, Quiet, StoreFile, path_option
 
 SEARCH_EXAMPLES = """\b
 Examples:
@@ -45,9 +45,11 @@ Or alike.toml, the rim of another diameter that feels like a given one:
 
 
 def search_command(
-    plan: Annotated[Path, typer.Argument(metavar="PLAN", help="A search in TOML; see the examples below.")],
+    plan: Annotated[
+        Path, typer.Argument(parser=Path, metavar="PLAN", help="A search in TOML; see the examples below.")
+    ],
     store: StoreFile = None,
-    out: Annotated[Path | None, typer.Option(help="Folder for the rim found. Default: runs/<plan>-found.")] = None,
+    out: Annotated[Path | None, path_option(help="Folder for the rim found. Default: runs/<plan>-found.")] = None,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:

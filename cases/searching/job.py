@@ -16,7 +16,7 @@ from labrum.cases.searching.plan import SearchPlan, read_search
 from labrum.cases.searching.trials import Trials, Tried
 from labrum.cases.solving.fingerprint import case_key, solver_identity
 from labrum.cases.solving.result import written_error
-from labrum.cases.solving.run_folder import free_name
+from labrum.cases.solving.run_folder import free_name, try_folder, usual_stem
 from labrum.cases.solving.screen import Narrator, cautions_text, show
 from labrum.cases.sweeping.job import store_path
 from labrum.cases.sweeping.runner import task_of
@@ -40,6 +40,8 @@ class SearchOrder:
 def run_search(order: SearchOrder, narrator: Narrator) -> int:
     """Do the job and return its exit code: 5 where no rim keeps every limit, 4 where none could be solved."""
     plan = read_search(order.plan)
+    folder = order.out or free_name(Path("runs", f"{usual_stem(str(order.plan))}-found"))
+    try_folder(folder)
     if plan.remark:
         narrator.say(f"{plan.title}: {plan.remark}")
     store = Store.at(store_path(order.plan, order.store))
@@ -62,7 +64,6 @@ def run_search(order: SearchOrder, narrator: Narrator) -> int:
         effort += _as_good(goal.measure, best, trials.tried.values())
     show(search_report(plan, goal, best, costs, effort))
     narrator.say(cautions_text())
-    folder = order.out or free_name(Path("runs", f"{order.plan.stem}-found"))
     folder.mkdir(parents=True, exist_ok=True)
     assert best.case is not None
     (folder / "rim.toml").write_text(case_text(best.case.resolved, f"{plan.title}: the rim found"), encoding="utf-8")

@@ -15,7 +15,8 @@ from pathlib import Path
 from typing import Any
 
 from labrum.cases.exits import CannotDo
-from labrum.cases.places import is_taken, reason_of
+from labrum.cases.places import ImpossibleName, is_taken, reason_of
+from labrum.cases.solving.leftovers import Claim, sweep_folders
 from labrum.cases.solving.vtu import FIELDS_NOTE
 from labrum.simulate.outcome import StepRecord
 
@@ -44,32 +45,37 @@ class UnusableFolder(CannotDo):
 
 @dataclass(frozen=True)
 class RunFolder:
-    """A run folder in the making: ``place`` now, ``target`` when whole."""
+    """A run folder in the making: ``place`` now, ``target`` when whole; ``claim`` tells others that it is at work."""
 
     target: Path
     place: Path
+    claim: Claim
 
     @classmethod
     def begin(cls, target: Path) -> RunFolder:
-        """Make the temporary folder beside the target.
+        """Make the temporary folder beside the target, and sweep away what dead processes left there unfinished.
 
         Raises
         ------
         UnusableFolder
             If the target is taken, or nothing can be written there.
+        ImpossibleName
+            If nothing can ever have that name.
         """
         try:
             if is_taken(target):
                 raise UnusableFolder(f"{target} exists and is not empty: name another folder, or move it away")
             # "." has no name to put a part beside
             target = target if target.name.strip(".") else Path(os.path.abspath(target))
-            return cls(target, _made_beside(target))
+            sweep_folders(target.parent)
+            place = _made_beside(target)
+            return cls(target, place, Claim.on(place))
         except UnusableFolder:
             raise
         except OSError as error:
             raise UnusableFolder(f"cannot write to {target.parent}: {reason_of(error)}") from None
         except ValueError:
-            raise UnusableFolder(f"no folder can be called {str(target)!r}") from None
+            raise ImpossibleName(target) from None
 
     def write(self, name: str, content: str | bytes) -> None:
         """Write one file, in a folder of its own where the name has one."""
@@ -89,6 +95,11 @@ class RunFolder:
     def finish(self) -> Path:
         """Give the folder its name: the target's, or that with a number if somebody took it meanwhile."""
         self.write("README.txt", CONTENTS)
+        return self.named()
+
+    def named(self) -> Path:
+        """Rename the folder as it stands, and give up the claim on it."""
+        self.claim.release()
         target = free_name(self.target)
         self.place.rename(target)
         return target
@@ -118,14 +129,42 @@ def try_target(target: Path) -> None:
     ------
     CannotDo
         If not.
+    ImpossibleName
+        If nothing can ever have that name.
     """
     part = target.with_name(f".{target.name}.try-{os.getpid()}")
     try:
-        part.touch()
-        part.unlink()
-    except (OSError, ValueError) as error:
-        reason = reason_of(error) if isinstance(error, OSError) else str(error)
-        raise CannotDo(f"cannot write {target}: {reason}") from None
+        for trial in (*target.parent.glob(f".{target.name}.try-*"), part):  # also of processes that were killed
+            trial.touch()
+            trial.unlink(missing_ok=True)
+    except OSError as error:
+        raise CannotDo(f"cannot write {target}: {reason_of(error)}") from None
+    except ValueError:
+        raise ImpossibleName(target) from None
+
+
+def try_folder(folder: Path, name: str = "answer") -> None:
+    """Try whether a file called ``name`` can be written to a folder, made already or not, and leave nothing behind.
+
+    Raises
+    ------
+    CannotDo
+        If not.
+    ImpossibleName
+        If nothing can ever have that name.
+    """
+    try:
+        made = [place for place in (folder, *folder.parents) if not place.exists()]
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise CannotDo(f"cannot write to {folder}: {reason_of(error)}") from None
+    except ValueError:
+        raise ImpossibleName(folder) from None
+    try:
+        try_target(folder / name)
+    finally:
+        for place in made:
+            place.rmdir()
 
 
 @dataclass
@@ -146,8 +185,7 @@ def whole_or_gone(target: Path) -> Iterator[Kept]:
     kept = Kept(folder, folder.target)
     try:
         yield kept
-        kept.at = free_name(folder.target)
-        folder.place.rename(kept.at)
+        kept.at = folder.named()
     except BaseException:
         shutil.rmtree(folder.place, ignore_errors=True)
         raise

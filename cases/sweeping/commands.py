@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from labrum.cases.exits import leave
-from labrum.cases.options import Debug, PlanFile, Quiet, SchedulerAddress, StoreFile, Workers
+from labrum.cases.options import Debug, PlanFile, Quiet, SchedulerAddress, StoreFile, Workers, path_option
 
 SWEEP_EXAMPLES = """\b
 Examples:
@@ -38,7 +38,7 @@ def sweep(
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Count the cases, estimate the time, stop.")] = False,
     again: Annotated[bool, typer.Option("--again", help="Also solve again what did not converge before.")] = False,
     export: Annotated[
-        list[Path] | None, typer.Option(help="Write every case to this .csv or .parquet; may be repeated.")
+        list[Path] | None, path_option(help="Write every case to this .csv or .parquet; may be repeated.")
     ] = None,
     quiet: Quiet = False,
     debug: Debug = False,

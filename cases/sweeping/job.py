@@ -15,7 +15,7 @@ from labrum.cases.solving.screen import Narrator, cautions_text, show
 from labrum.cases.sweeping.expansion import Member, keep_members, kept_members, members
 from labrum.cases.sweeping.plan import SweepPlan, read_plan
 from labrum.cases.sweeping.progress import Pace, closing_line
-from labrum.cases.sweeping.results import export
+from labrum.cases.sweeping.results import export, try_export
 from labrum.cases.sweeping.runner import Row, Scheduler, missing, rows_of, solve_missing
 from labrum.cases.sweeping.summary import forecast, next_questions, summary
 from labrum.cases.sweeping.warm_start import NearSolver
@@ -78,6 +78,8 @@ def run_sweep(order: SweepOrder, narrator: Narrator) -> int:
     if order.dry_run:
         show(_forecast(order, cases, path, solver))
         return DONE
+    for target in order.exports:
+        try_export(target)
     store = Store.at(path)
     keep_members(plan, order.plan, cases, solver, store)
     _tell_of_others(store, solver, narrator)
@@ -86,6 +88,11 @@ def run_sweep(order: SweepOrder, narrator: Narrator) -> int:
     pace = Pace(sys.stderr, len(wanted), time.monotonic, order.quiet)
     with closing_line(pace):
         solve_missing(wanted, solver, order.means.on(store), pace.finished)
+    if waiting := store.waiting():
+        narrator.tell(
+            f"{waiting} finished cases are kept in {store.beside.folder}: {path} would not be written; "
+            "they go in when it is next opened"
+        )
     rows = rows_of(cases, store)
     show(summary(plan.title, rows) + next_questions(order.plan, plan, rows))
     narrator.say(cautions_text())

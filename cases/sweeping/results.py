@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from labrum.cases.exits import CannotDo
+from labrum.cases.solving.run_folder import try_folder
 from labrum.cases.sweeping.runner import Row
 from labrum.reports.house_style.figure_data import Table, write_csv
 from labrum.simulate.measures.catalogue import CATALOGUE
@@ -49,11 +50,23 @@ def export(rows: Sequence[Row], path: Path) -> Path:
     CannotExport
         For another ending, or Parquet without the extra.
     """
-    if path.suffix not in ENDINGS:
-        raise CannotExport(f"{path}: the ending must be one of {', '.join(ENDINGS)}")
+    _refuse_other_endings(path)
     path.parent.mkdir(parents=True, exist_ok=True)
     table = sweep_table(rows)
     return write_csv(table, path) if path.suffix == ".csv" else _write_parquet(table, path)
+
+
+def try_export(path: Path) -> None:
+    """Try whether the table can be written at a path, before it is solved; raises `CannotDo`."""
+    _refuse_other_endings(path)
+    if path.is_dir():
+        raise CannotExport(f"cannot write {path}: it is a folder")
+    try_folder(path.parent, path.name)
+
+
+def _refuse_other_endings(path: Path) -> None:
+    if path.suffix not in ENDINGS:
+        raise CannotExport(f"{path}: the ending must be one of {', '.join(ENDINGS)}")
 
 
 def _write_parquet(table: Table, path: Path) -> Path:

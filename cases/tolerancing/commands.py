@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from labrum.cases.exits import leave
-from labrum.cases.options import CaseName, Debug, Quiet, SchedulerAddress, Workers
+from labrum.cases.options import CaseName, Debug, Quiet, SchedulerAddress, Workers, path_option
 
 TOLERANCE_EXAMPLES = """\b
 Examples:
@@ -32,9 +32,9 @@ def tolerance(
     thickness: Annotated[float, typer.Option(min=0.0, max=60.0, help="Doubt of the lip's thickness, per cent.")] = 15.0,
     stiffness: Annotated[float, typer.Option(min=0.0, max=90.0, help="Doubt of the lip's stiffness, per cent.")] = 30.0,
     store: Annotated[
-        Path | None, typer.Option(help="The SQLite file that keeps finished cases. Default: <case>-tolerance.sqlite.")
+        Path | None, path_option(help="The SQLite file that keeps finished cases. Default: <case>-tolerance.sqlite.")
     ] = None,
-    out: Annotated[Path | None, typer.Option(help="Folder for the figure. Default: runs/<case>-tolerance.")] = None,
+    out: Annotated[Path | None, path_option(help="Folder for the figure. Default: runs/<case>-tolerance.")] = None,
     workers: Workers = 0,
     scheduler: SchedulerAddress = "",
     quiet: Quiet = False,

@@ -16,7 +16,7 @@ from labrum.cases.dimensioning.traced_case import in_dimensions, is_traced
 from labrum.cases.exits import DONE, PARTLY_FAILED, CannotDo
 from labrum.cases.solving.fingerprint import solver_identity
 from labrum.cases.solving.result import FIGURE_NOTE, written_error
-from labrum.cases.solving.run_folder import free_name
+from labrum.cases.solving.run_folder import free_name, try_folder, usual_stem
 from labrum.cases.solving.screen import Narrator, cautions_text, show
 from labrum.cases.sweeping.expansion import Member
 from labrum.cases.sweeping.job import Means
@@ -76,6 +76,8 @@ class Answer:
 def run_tolerance(order: ToleranceOrder, narrator: Narrator) -> int:
     """Do the job and return its exit code: 5 where some rims within the tolerances have no result."""
     case = read_case(order.place)
+    folder = order.out or free_name(Path("runs", f"{usual_stem(order.place)}-tolerance"))
+    try_folder(folder)
     if is_traced(case):
         found = in_dimensions(case, order.place)
         case = found.case
@@ -91,7 +93,7 @@ def run_tolerance(order: ToleranceOrder, narrator: Narrator) -> int:
     limit = work.loosest(answers[0])
     show(tolerance_report(case, order, answers, told, limit))
     narrator.say(cautions_text())
-    _draw(case, order, answers, told, narrator)
+    _draw(case, folder, answers, told, narrator)
     return PARTLY_FAILED if any(answer.failed for answer in answers) else DONE
 
 
@@ -212,11 +214,11 @@ def _needed(answer: Answer) -> Floats:
 
 
 def _store(order: ToleranceOrder) -> Store:
-    return Store.at(order.store or Path(f"{Path(order.place).stem}-tolerance.sqlite"))
+    return Store.at(order.store or Path(f"{usual_stem(order.place)}-tolerance.sqlite"))
 
 
 def _draw(
-    case: Case, order: ToleranceOrder, answers: Sequence[Answer], told: Sequence[Shares], narrator: Narrator
+    case: Case, folder: Path, answers: Sequence[Answer], told: Sequence[Shares], narrator: Narrator
 ) -> None:
     from labrum.reports.house_style.saving import save  # loads the plotting library
     from labrum.reports.sweeps.tolerance import tolerance_figure
@@ -229,7 +231,6 @@ def _draw(
     nominal = float(_needed(answers[0])[0])
     title = f"{case.problem.title}: tolerances"
     figure = tolerance_figure(spreads, nominal, CATALOGUE[PEAK].axis_label, title, FIGURE_NOTE)
-    folder = order.out or free_name(Path("runs", f"{Path(order.place).stem}-tolerance"))
     for path in save(figure, _numbers(answers, told), folder, "tolerance"):
         narrator.say(f"written: {path}")
 
