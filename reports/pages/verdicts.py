@@ -79,7 +79,7 @@ def _flotation(outcome: Outcome) -> Verdict:
     m = outcome.measures
     share = m.bearing_area_mm2 / m.contact_area_mm2
     words = FLOTATION_WORDS[BEARING.band(share)]
-    even = 1e3 * outcome.force_n / m.bearing_area_mm2
+    even = m.mean_pressure_kpa / share  # on the bearing area it carries what pressure carries on the rim
     numbers = (
         f"Bearing area {m.bearing_area_mm2:.0f} mm², {100 * share:.0f} % of the {m.contact_area_mm2:.0f} mm² that "
         f"touch; it carries like an even {even:.0f} kPa."

@@ -28,8 +28,7 @@ def force_aimed_at(
         standing = seen[-1].standing
         if aim.measure == "sink_mm":
             return standing.equilibrium.state.travel
-        reading = reading_of(problem.rim, standing)
-        return KPA_PER_MPA * reading.force / reading.area
+        return KPA_PER_MPA * reading_of(problem.rim, standing).mean
 
     return force_for(value_at, aim.value, problem.load.force, AIM_FOUND), seen[-1]
 

@@ -65,8 +65,10 @@ class Measures:
         error=FromMovement(size=0.065, grids=2.0), interval=True,
     )]
     mean_pressure_kpa: Annotated[float, Declaration(
-        heading=PRESSES, unit="kPa", label="mean pressure", words="force over contact area",
-        meaning="force over contact area",
+        heading=PRESSES, unit="kPa", label="mean pressure",
+        words="force that pressure carries, over contact area",
+        meaning="∫p dA over contact area, the mean of the contact pressure there: force over area, but for what "
+        "friction and the cup's wall carry",
         better=Better.LESS, error=FromMovement(share=0.005),
     )]
     contact_area_mm2: Annotated[float, Declaration(
@@ -76,7 +78,8 @@ class Measures:
     )]
     bearing_area_mm2: Annotated[float, Declaration(
         heading=PRESSES, unit="mm2", label="bearing area", words="as carried by an even pressure: more floats better",
-        meaning="F² / ∫p² dA: the area of an even pressure that carries as well; the number for *flotation*",
+        meaning="(∫p dA)² / ∫p² dA over contact area, never more than that: the area of an even pressure that carries "
+        "as well; the number for *flotation*",
         better=Better.MORE, error=FromMovement(share=0.0006, rubs=2.0),
         claim=Claim("{} bears on more area than {}", "difference of the bearing areas"),
     )]

@@ -38,15 +38,15 @@ def measures_of(problem: Problem, model: Model, state: State, contact: Traction)
     """Read off an equilibrium every measure that it tells by itself; the others are left at their defaults."""
     rim = problem.rim
     pressure, cup = pressure_reading(rim, contact), cup_reading(model, state, rim, contact)
-    mean, crest = pressure.force / pressure.area, crest_height(model, state, rim)
+    crest = crest_height(model, state, rim)
     return Measures(
         peak_pressure_kpa=KPA_PER_MPA * pressure.peak,
         peak_radius_mm=pressure.peak_radius,
-        mean_pressure_kpa=KPA_PER_MPA * mean,
+        mean_pressure_kpa=KPA_PER_MPA * pressure.mean,
         contact_area_mm2=pressure.area,
-        bearing_area_mm2=pressure.force**2 / pressure.square,
+        bearing_area_mm2=pressure.bearing_area,
         edge_to_crown_pressure=edge_to_crown(rim, contact),
-        edge_concentration=pressure.peak / mean,
+        edge_concentration=pressure.peak / pressure.mean,
         skin_stretch_max=skin_stretch(model, state),
         felt_diameter_mm=2.0 * pressure.felt_radius,
         contact_inner_radius_mm=pressure.inner_radius,

@@ -18,17 +18,33 @@ BETWEEN = 4  # points of a drawn profile a node
 
 @dataclass(frozen=True)
 class PressureReading:
-    """What the contact pressure tells; MPa, mm, mm2. Integrals are over the area projected on the rim plane."""
+    """What the contact pressure tells; MPa, N, mm, mm2. Integrals are over the area projected on the rim plane.
+
+    ``force`` is what pressure carries everywhere, ``carried`` (∫p dA) and ``square`` (∫p² dA, N MPa) on the rim proper
+    alone, over ``area``. With friction, shear carries the rest of the rim's force. So carried / area is the pressure's
+    mean, and by Cauchy and Schwarz carried² / square is at most ``area``.
+    """
 
     peak: float
     peak_raw: float
     peak_radius: float
     force: float
+    carried: float
     square: float
     felt_radius: float
     inner_radius: float
     outer_radius: float
     area: float
+
+    @property
+    def mean(self) -> float:
+        """Mean pressure on the rim proper."""
+        return self.carried / self.area
+
+    @property
+    def bearing_area(self) -> float:
+        """Area on which an even pressure would carry as much with the same integral of its square."""
+        return self.carried**2 / self.square
 
 
 def on_rim(rim: Rim, contact: Traction) -> Bools:
@@ -40,7 +56,8 @@ def pressure_reading(rim: Rim, contact: Traction) -> PressureReading:
     """Peak, integrals and extent of the contact pressure."""
     top, at = peak(contact.pressure, contact.active)
     axial = contact.reaction * -contact.normal[:, 1]
-    force = float(axial.sum())
+    force, square = float(axial.sum()), float(np.sum(contact.pressure * axial))
+    share, share_of_square = shares_on_rim(rim, contact)
     rim_nodes = on_rim(rim, contact)
     inner, outer = _ends(contact, rim_nodes, rim)
     return PressureReading(
@@ -48,12 +65,36 @@ def pressure_reading(rim: Rim, contact: Traction) -> PressureReading:
         peak_raw=peak(contact.raw, contact.active)[0],
         peak_radius=float(np.interp(at, np.arange(len(contact.place)), contact.place[:, 0])),
         force=force,
-        square=float(np.sum(contact.pressure * axial)),
+        carried=share * force,
+        square=share_of_square * square,
         felt_radius=float(np.sum(contact.place[:, 0] * axial)) / force if force else 0.0,
         inner_radius=inner,
         outer_radius=outer,
         area=float(np.pi * (outer**2 - inner**2)),
     )
+
+
+def shares_on_rim(rim: Rim, contact: Traction) -> tuple[float, float]:
+    """Which parts of ∫p dA and of ∫p² dA stand on the rim proper; 1 where the cup is not touched.
+
+    A node at the joint stands for both sides: so the integrals are parted where the surface passes the joint, between
+    the nodes, by the trapezoidal rule on the surface's own quadratics. The sums over nodes are exact as wholes.
+    """
+    touching = np.nonzero(contact.active)[0]
+    if len(touching) < 3 or bool(on_rim(rim, contact)[touching].all()):
+        return 1.0, 1.0
+    first, last = max(int(touching[0]) - 1, 0), min(int(touching[-1]) + 1, len(contact.pressure) - 1)
+    radius, pressure, foot = (
+        between_nodes(k, first, last) for k in (contact.place[:, 0], contact.pressure, contact.foot)
+    )
+    pressure, middle = np.maximum(pressure, 0.0), 0.5 * (foot[1:] + foot[:-1]) >= rim.cup_end
+    shares = []
+    for power in (1, 2):
+        density = pressure**power * radius
+        pieces = 0.5 * (density[1:] + density[:-1]) * np.maximum(np.diff(radius), 0.0)
+        whole = float(pieces.sum())
+        shares.append(float(pieces[middle].sum()) / whole if whole else 1.0)
+    return shares[0], shares[1]
 
 
 def _ends(contact: Traction, touching: Bools, rim: Rim) -> tuple[float, float]:

@@ -29,7 +29,8 @@ def test_flotation_follows_the_share_that_bears(outcome: Outcome, share: float, 
 
 
 def test_an_even_pressure_on_the_bearing_area_would_carry_the_force(outcome: Outcome) -> None:
-    changed = replace(outcome, force_n=20.0, measures=replace(outcome.measures, bearing_area_mm2=250.0))
+    carried = {"mean_pressure_kpa": 50.0, "contact_area_mm2": 400.0}  # 20 N
+    changed = replace(outcome, measures=replace(outcome.measures, **carried, bearing_area_mm2=250.0))
     assert "like an even 80 kPa" in next(v.numbers for v in verdicts(changed) if v.topic == "How it floats")
 
 
