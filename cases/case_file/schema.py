@@ -89,7 +89,7 @@ LAYER = KeyTable(
         Text("name", default=Presence.OPTIONAL),
         OneNumber("thickness_mm", 0.0, 60.0, above=True),
         OneNumber("shear_modulus_kpa", 0.1, 5000.0),
-        TwoNumbers("stiffening_kpa", 0.0, default=[0.0, 0.0]),
+        TwoNumbers("stiffening_kpa", 0.0, 50_000.0, default=[0.0, 0.0]),
         OneNumber("poisson_ratio", 0.0, 0.5, default=0.495),
         Flag("muscle", default=False),
         OneNumber("active_stress_kpa", 0.0, 2000.0, default=Presence.OPTIONAL),

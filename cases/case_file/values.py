@@ -286,22 +286,23 @@ class Rows:
 
 @dataclass(frozen=True)
 class TwoNumbers:
-    """Two finite numbers, each of ``low`` or more."""
+    """Two finite numbers, each from ``low`` to ``high``."""
 
     name: str
     low: float
+    high: float
     default: Any = Presence.REQUIRED
 
     @property
     def allowed(self) -> str:
         """What may stand there, in words."""
-        return f"two numbers, each {self.low:g} or more, {unit_name(split_unit(self.name)[1])}"
+        return f"two numbers, each from {self.low:g} to {self.high:g} {unit_name(split_unit(self.name)[1])}"
 
     def take(self, value: Any) -> list[float]:
         """Return the two numbers as floats, or raise `Refused`."""
         if not isinstance(value, list) or len(value) != 2:
             raise Refused(shown(value))
-        if not all(_is_finite_number(v) and v >= self.low for v in value):
+        if not all(_is_finite_number(v) and self.low <= v <= self.high for v in value):
             raise Refused(_shown_row(value))
         return [float(v) for v in value]
 

@@ -21,6 +21,7 @@ from labrum.meshes.rims.rim import Rim
 from labrum.simulate.equilibrium.newton import Settings, StepFailedError
 from labrum.simulate.equilibrium.traction import traction
 from labrum.simulate.load_path.adaptive_grid import Fineness
+from labrum.simulate.load_path.advice import advice
 from labrum.simulate.load_path.build import Stage
 from labrum.simulate.load_path.press import HOME, Listener, Pressed, hold
 from labrum.simulate.problem import NotConverged, Problem
@@ -115,7 +116,7 @@ def held(
             raise NotConverged(
                 pressed.equilibrium.force,
                 f"the refined grid found no equilibrium ({failure})",
-                "lower force_n a little, or round the bite (bite_radius_mm)",
+                advice(problem, 0.95 * pressed.equilibrium.force),
                 pressed.history,
             ) from failure
     between = held(problem, pressed, fineness.refined(DETOUR), stage, listener, settings, detours - 1)

@@ -16,6 +16,7 @@ from labrum.simulate.contact.signorini import settled
 from labrum.simulate.equilibrium.model import Model, State, look
 from labrum.simulate.equilibrium.newton import Drive, Equilibrium, Report, Settings, StepFailedError, equilibrate
 from labrum.simulate.load_path.adaptive_grid import Fineness, deformed_surfaces
+from labrum.simulate.load_path.advice import advice
 from labrum.simulate.load_path.build import Stage, fitted_grid, model_on, resting_grid, resting_state
 from labrum.simulate.load_path.transfer import transferred
 from labrum.simulate.outcome import StepRecord
@@ -113,7 +114,7 @@ def press(
             step *= 0.5
             on = fineness = fineness.finer_arcs()
             if step < pace.shortest * problem.lip.thickness:
-                raise _given_up(reached, failure, history) from failure
+                raise _given_up(problem, reached, failure, history) from failure
             if reached is not None:
                 model, state = _next_start(problem, settled_on, reached.state, fineness, stage)
             continue
@@ -240,12 +241,13 @@ def reporter(listener: Listener, stage: str, model: Model) -> Report:
     return report
 
 
-def _given_up(reached: Equilibrium | None, failure: StepFailedError, history: list[StepRecord]) -> NotConverged:
+def _given_up(
+    problem: Problem, reached: Equilibrium | None, failure: StepFailedError, history: list[StepRecord]
+) -> NotConverged:
     force = 0.0 if reached is None else reached.force
     return NotConverged(
         force,
         f"no equilibrium was found beyond this force, however short the step ({failure})",
-        "lower force_n, round the bite (bite_radius_mm), or stiffen the lip (stiffening_kpa); "
-        "the last steps are in the history",
+        advice(problem, force),
         tuple(history),
     )

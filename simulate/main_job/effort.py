@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, field, replace
 
 from labrum.simulate.accuracy.refinement import ANSWER
 from labrum.simulate.living.breath_and_muscle import contracts
 from labrum.simulate.load_path.adaptive_grid import Fineness
+from labrum.simulate.load_path.advice import advice
 from labrum.simulate.load_path.press import Listener, StepLengths
 from labrum.simulate.problem import Lip, NotConverged, Problem, Progress
 
@@ -23,8 +23,7 @@ class Effort:
     The grid of the load path, the coarsest grid that is read, the most unknowns a refinement may reach, and how long
     the steps of the path are, taken with care (``slow``) or not; with friction, whose answer depends on the way, the
     first way's, of which shorter ones follow: ``fewest_halvings`` or more, at least one. Work is unknowns times
-    iterations, about a second a million: ``most_work`` is the most that goes into the ways of a contracting lip, and
-    beyond ``enough_work`` no second or further halving is begun.
+    iterations, about a second a million: ``most_work`` is the most that goes into all the ways to a force, and beyond ``enough_work`` no second or further halving is begun.
     """
 
     path: Fineness = field(default_factory=Fineness)
@@ -81,7 +80,7 @@ class Limited:
     """A listener that ends the search for a first equilibrium where it takes more work than a plan allows."""
 
     def __init__(self, listener: Listener, problem: Problem, plan: Effort) -> None:
-        self._listener, self._most = listener, plan.most_work if contracts(problem) else math.inf
+        self._listener, self._problem, self._most = listener, problem, plan.most_work
         self.spent = 0
 
     def __call__(self, progress: Progress) -> None:
@@ -91,6 +90,7 @@ class Limited:
             raise NotConverged(
                 max(0.0, progress.force),
                 f"the stage '{progress.stage}' took more iterations than are worth while: it is near an instability",
-                "lower muscle_activation or force_n, or round the bite (bite_radius_mm)",
+                "lower muscle_activation or force_n, or round the bite (bite_radius_mm)" if contracts(self._problem)
+                else advice(self._problem, progress.force),
             )
         self._listener(progress)

@@ -42,7 +42,8 @@ def by_some_way(
     problem: Problem, neighbour: Pressed | None, plan: Effort, progress: Listener,
     go_on: Callable[[Readable, Effort, Listener], Found], searching: Listener | None = None,
 ) -> Found:  # fmt: skip
-    """Press by the quickest way that leads somewhere, be it only on a finer grid; raises the last's `NotConverged`.
+    """Press by the quickest way that leads somewhere, be it only on a finer grid; raises the `NotConverged` of the
+    way that came furthest.
 
     ``searching`` listens to the ways only, and may end them; where it is not given each search has its own limit.
     """
@@ -52,7 +53,7 @@ def by_some_way(
         try:
             pressed = press_home()
         except NotConverged as stop:
-            lost = stop
+            lost = _further(lost, stop)
             continue
         for fineness in effort.living(problem.lip) if contracts(problem) else (effort.path,):
             if pressed is None:
@@ -60,9 +61,13 @@ def by_some_way(
             try:
                 return go_on(_loaded(problem, pressed, effort, fineness, searching), effort, progress)
             except NotConverged as stop:
-                lost = stop
+                lost = _further(lost, stop)
     assert lost is not None  # a press from first touch is home or raises
     raise lost
+
+
+def _further(one: NotConverged | None, other: NotConverged) -> NotConverged:
+    return other if one is None or other.force_reached >= one.force_reached else one
 
 
 def _ways(

@@ -165,7 +165,7 @@ ONE_FAULT = [
     (
         "thickness_mm = 8.0",
         "thickness_mm = 8.0\nstiffening_kpa = [1.0, nan]",
-        "a.toml:9: lip.layer[0].stiffening_kpa: got [1, nan], allowed two numbers, each 0 or more, kPa",
+        "a.toml:9: lip.layer[0].stiffening_kpa: got [1, nan], allowed two numbers, each from 0 to 50000 kPa",
     ),
     (
         "thickness_mm = 8.0",
