@@ -1,0 +1,70 @@
+"""Runs one command over and over in a child process and kills it with signal 9 at a random moment each time.
+
+Usage, from the repository's root: python -m tests.cases.stand_ins.command_killed FOLDER SEED KILLS LONGEST WORDS...
+Solves are the stand-in's, some 10 ms each. The child is forked here, where everything is loaded already, so that the
+kills fall into the work: up to LONGEST seconds after it begins. Odd kills take the workers down too, even ones leave
+them to notice.
+"""
+
+from __future__ import annotations
+
+import os
+import random
+import signal
+import sys
+import time
+from unittest import mock
+
+from labrum.cases.command import app
+from labrum.cases.searching import job as searching
+from labrum.cases.sweeping import job as sweeping
+from labrum.cases.tolerancing import job as tolerancing
+from labrum.reports.house_style import saving
+from tests.cases.stand_ins import stand_in_solver
+
+LOADED = (sweeping, searching, tolerancing, saving)
+
+
+class Slow:
+    """In place of the solver that starts from its neighbours."""
+
+    def __call__(self, problem):  # type: ignore[no-untyped-def]
+        return stand_in_solver.noted(problem)
+
+
+def run(words: list[str]) -> None:
+    """Run the command in this process, silently."""
+    os.setsid()
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 1)
+    os.dup2(nowhere, 2)
+    with mock.patch.object(sweeping, "NearSolver", Slow), mock.patch.object(searching, "NearSolver", Slow):
+        app(words, standalone_mode=False)
+
+
+def killed(kill: int, seconds: float, words: list[str]) -> None:
+    """Begin the command and end it by signal 9, unless it is done before."""
+    child = os.fork()
+    if child == 0:
+        try:
+            run(words)
+        finally:
+            os._exit(0)
+    time.sleep(seconds)
+    try:
+        (os.killpg if kill % 2 else os.kill)(child, signal.SIGKILL)
+    except ProcessLookupError:
+        os.kill(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+
+
+def main(folder: str, seed: str, kills: str, longest: str, *words: str) -> None:
+    """Kill as often as asked."""
+    os.chdir(folder)
+    rng = random.Random(int(seed))
+    for kill in range(int(kills)):
+        killed(kill, rng.uniform(0.0, float(longest)), list(words))
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])
