@@ -23,7 +23,8 @@ class Effort:
     The grid of the load path, the coarsest grid that is read, the most unknowns a refinement may reach, and how long
     the steps of the path are, taken with care (``slow``) or not; with friction, whose answer depends on the way, the
     first way's, of which shorter ones follow: ``fewest_halvings`` or more, at least one. Work is unknowns times
-    iterations, about a second a million: ``most_work`` is the most that goes into all the ways to a force, and beyond ``enough_work`` no second or further halving is begun.
+    iterations, about a second a million: ``most_work`` is the most that goes into all the ways to a force, and beyond
+    ``enough_work`` no second or further halving is begun.
     """
 
     path: Fineness = field(default_factory=Fineness)

@@ -10,12 +10,11 @@ from pathlib import Path
 
 import pytest
 
-from labrum.cases.workers.store import Store
 from tests.cases.stand_ins import stand_in_solver as stand_in
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="kills by POSIX signals")
 ROOT = Path(__file__).parents[2]
-LONGEST_S = "4"  # after which a kill comes; worker processes take a second to start
+LONGEST_S = "3"  # after which a kill comes; worker processes take a second to start
 PLAN = 'schema = 1\ncase = "demo"\n[vary]\nrim.width_mm = { from = 4.5, to = 6.5, count = 300 }\n'
 SEARCH = (
     'schema = 1\ncase = "demo"\nminimise = "peak_pressure_kpa"\n[vary]\nrim.width_mm = { from = 4.5, to = 6.5 }\n'
@@ -46,17 +45,17 @@ def kill_and_look(folder: Path, command: str, kills: int) -> None:
     (folder / "search.toml").write_text(SEARCH)
     environment = {**os.environ, stand_in.SOLVES: str(folder / "solves")}
     before: dict[str, str] = {}
-    for seed in range(kills):
-        call = ["-m", "tests.cases.stand_ins.command_killed", str(folder), str(seed), "1", LONGEST_S, *words]
+    for seed in range(kills + 1):
+        times = "1" if seed < kills else "0"  # in the end it may finish
+        call = ["-m", "tests.cases.stand_ins.command_killed", str(folder), str(seed), times, LONGEST_S, *words]
         subprocess.run([sys.executable, *call], cwd=ROOT, env=environment, check=True)
         now = kept(folder / store)
         assert before.items() <= now.items()  # what was kept is kept
         before = now
-    Store.at(folder / store)
-    begun = len((folder / "solves").read_text().splitlines()) if (folder / "solves").exists() else 0
-    assert begun <= len(before) + 2 * kills  # a kill costs at most what two workers were at
-    left = {path.name for path in folder.iterdir()}
-    assert left <= {"plan.toml", "search.toml", "solves", "out", store}, left
+    begun = len((folder / "solves").read_text().splitlines())
+    assert len(before) <= begun <= len(before) + 2 * kills  # a kill costs at most what two workers were at
+    assert {path.name for path in folder.iterdir()} <= {"plan.toml", "search.toml", "solves", "out", store}
+    assert all(not path.name.startswith(".") for path in (folder / "out").iterdir())
 
 
 @pytest.mark.parametrize("command", COMMANDS)
@@ -68,7 +67,6 @@ def test_two_kills_lose_nothing(tmp_path: Path, command: str) -> None:
 @pytest.mark.parametrize("command", COMMANDS)
 def test_twenty_kills_lose_nothing(tmp_path: Path, command: str) -> None:
     kill_and_look(tmp_path, command, 20)
-    assert len(kept(tmp_path / COMMANDS[command][1])) > 20, "the kills came too early to prove anything"
 
 
 def test_what_the_dead_left_is_swept_and_what_holds_a_result_stays(tmp_path: Path) -> None:

@@ -2,8 +2,8 @@
 
 Usage, from the repository's root: python -m tests.cases.stand_ins.command_killed FOLDER SEED KILLS LONGEST WORDS...
 Solves are the stand-in's, some 10 ms each. The child is forked here, where everything is loaded already, so that the
-kills fall into the work: up to LONGEST seconds after it begins. Odd kills take the workers down too, even ones leave
-them to notice.
+kills fall into the work: up to LONGEST seconds after it begins. Every other kill, by chance, takes the workers down too;
+the others leave them to notice. With no kills the command runs to its end.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from unittest import mock
 from labrum.cases.command import app
 from labrum.cases.searching import job as searching
 from labrum.cases.sweeping import job as sweeping
+from labrum.cases.sweeping.warm_start import NearSolver
 from labrum.cases.tolerancing import job as tolerancing
 from labrum.reports.house_style import saving
 from tests.cases.stand_ins import stand_in_solver
@@ -38,21 +39,28 @@ def run(words: list[str]) -> None:
     nowhere = os.open(os.devnull, os.O_WRONLY)
     os.dup2(nowhere, 1)
     os.dup2(nowhere, 2)
-    with mock.patch.object(sweeping, "NearSolver", Slow), mock.patch.object(searching, "NearSolver", Slow):
+    in_here = mock.patch.object(NearSolver, "__call__", Slow.__call__)  # a search solves in its own process
+    with mock.patch.object(sweeping, "NearSolver", Slow), in_here:
         app(words, standalone_mode=False)
 
 
-def killed(kill: int, seconds: float, words: list[str]) -> None:
-    """Begin the command and end it by signal 9, unless it is done before."""
+def begun(words: list[str]) -> int:
+    """Begin the command in a child process."""
     child = os.fork()
     if child == 0:
         try:
             run(words)
         finally:
             os._exit(0)
+    return child
+
+
+def killed(seconds: float, whole: bool, words: list[str]) -> None:
+    """Begin the command and end it by signal 9, its workers too where ``whole``, unless it is done before."""
+    child = begun(words)
     time.sleep(seconds)
     try:
-        (os.killpg if kill % 2 else os.kill)(child, signal.SIGKILL)
+        (os.killpg if whole else os.kill)(child, signal.SIGKILL)
     except ProcessLookupError:
         os.kill(child, signal.SIGKILL)
     os.waitpid(child, 0)
@@ -62,8 +70,10 @@ def main(folder: str, seed: str, kills: str, longest: str, *words: str) -> None:
     """Kill as often as asked."""
     os.chdir(folder)
     rng = random.Random(int(seed))
-    for kill in range(int(kills)):
-        killed(kill, rng.uniform(0.0, float(longest)), list(words))
+    for _ in range(int(kills)):
+        killed(rng.uniform(0.0, float(longest)), rng.random() < 0.5, list(words))
+    if int(kills) == 0:
+        os.waitpid(begun(list(words)), 0)
 
 
 if __name__ == "__main__":
