@@ -2,7 +2,7 @@
 
 Usage, from the repository's root: python -m tests.cases.stand_ins.command_killed FOLDER SEED KILLS LONGEST WORDS...
 Solves are the stand-in's, some 10 ms each. The child is forked here, where everything is loaded already, so that the
-kills fall into the work: up to LONGEST seconds after it begins. Every other kill, by chance, takes the workers down too;
+kills fall into the work: up to LONGEST seconds after it begins. A half of them, by chance, take the workers down too;
 the others leave them to notice. With no kills the command runs to its end.
 """
 
