@@ -8,7 +8,7 @@ from itertools import combinations
 from typing import Any
 
 from labrum.reports.pages.content import RimSheet, Softened
-from labrum.simulate.conclusions.measure_errors import higher
+from labrum.simulate.conclusions.measure_errors import higher, ranking
 from labrum.simulate.measures.catalogue import CATALOGUE, Measures
 from labrum.simulate.measures.declaration import Better
 
@@ -102,8 +102,7 @@ def _conclusion(name: str, label: str, sheets: Sequence[RimSheet]) -> OrderKept:
     lost = [text for a, b in clear for text in _losses(name, a, b)]
     if lost:
         return OrderKept(label, False, "; ".join(lost))
-    ranked = sorted(rims, key=lambda rim: -float(getattr(rim[1].outcome.measures, name)))
-    return OrderKept(label, True, "from most to least: " + ", ".join(rim[0] for rim in ranked))
+    return OrderKept(label, True, ranking(name, [(rim, sheet.outcome.measures) for rim, sheet in rims]))
 
 
 def _losses(name: str, a: tuple[str, RimSheet], b: tuple[str, RimSheet]) -> list[str]:

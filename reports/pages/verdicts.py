@@ -9,11 +9,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from labrum.simulate.conclusions.questions import reaches_cup
 from labrum.simulate.conclusions.thresholds import (
     BEARING,
     CLOSING,
     CLOSING_WORDS,
     CONCENTRATION,
+    CUP_WORDS,
     DRIFT_MM_PER_10N,
     FORGIVING_DEG,
     NO_SHARE,
@@ -155,7 +157,7 @@ def _cup(outcome: Outcome) -> Verdict | None:
     m = outcome.measures
     if m.touches_cup is None:
         return None
-    words = "The lip reaches the cup." if m.touches_cup else "The lip does not reach the cup."
+    words = CUP_WORDS[reaches_cup(outcome)]
     gap = "" if m.cup_clearance_mm is None else f"Gap left to the cup: {m.cup_clearance_mm:.2f} mm."
     return Verdict("Whether it reaches the cup", words, gap)
 

@@ -2,16 +2,21 @@
 
 An answer has a grid before it and, with friction, two ways of which one has steps half as long. Each measure that one
 equilibrium tells by itself is read on those too. What its movement is worth, its declaration says
-(`labrum.simulate.measures.catalogue`).
+(`labrum.simulate.measures.catalogue`). Where a measure may jump, the jump is added
+(`labrum.simulate.accuracy.undecided`).
 """
 
 from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+
 from labrum.simulate.accuracy.refinement import Refined
+from labrum.simulate.accuracy.undecided import undecided
 from labrum.simulate.equilibrium.traction import traction
 from labrum.simulate.living.breath_and_muscle import final_stage
+from labrum.simulate.living.vibration import liveliness
 from labrum.simulate.load_path.press import Pressed
 from labrum.simulate.measures.catalogue import CATALOGUE, Measures
 from labrum.simulate.measures.declaration import Evidence
@@ -21,7 +26,7 @@ from labrum.simulate.readings.measures import measures_of
 
 def with_errors(problem: Problem, measures: Measures, refined: Refined) -> Measures:
     """The answer's ``measures`` with the estimated error of each, in its own unit."""
-    before = _read(problem, refined.before)
+    before = _vibrating(_read(problem, refined.before), problem, refined.before)
     longer, shorter = (measures, measures) if refined.ways is None else [_read(problem, k) for k in refined.ways]
     errors: dict[str, float | None] = {}
     for name, declared in CATALOGUE.items():
@@ -31,6 +36,9 @@ def with_errors(problem: Problem, measures: Measures, refined: Refined) -> Measu
             continue
         grids, steps = _moved(before, measures, name), _moved(longer, shorter, name)
         errors[name] = declared.error.of(seen_of(problem, measures, name, grids, steps))
+    others = (before, longer, shorter)
+    for name, jump in undecided(problem, refined.finest, measures, others, errors).items():
+        errors[name] = (errors[name] or 0.0) + jump
     return replace(measures, errors=errors)
 
 
@@ -52,9 +60,24 @@ def _read(problem: Problem, pressed: Pressed) -> Measures:
     return measures_of(problem, model, state, traction(model, state))
 
 
+def _vibrating(measures: Measures, problem: Problem, pressed: Pressed) -> Measures:
+    """The same with compliance and mode, where vibration is asked for."""
+    if not problem.vibration:
+        return measures
+    try:
+        found = liveliness(pressed.model, pressed.equilibrium.state)
+    except np.linalg.LinAlgError:
+        return measures
+    mode = found.mode.frequency_hz if found.mode else None
+    return replace(measures, lip_compliance_um_per_kpa=found.compliance, lip_mode_hz=mode)
+
+
 def _moved(one: Measures, other: Measures, name: str) -> float:
-    """How far a measure lies from the other; 0 where one of them does not have it or it takes more than one state."""
-    if CATALOGUE[name].more_than_one:
+    """How far a measure lies from the other; 0 where one of them does not have it.
+
+    And 0 where it jumps because the cup is touched in one of them only: that is no movement (see `undecided`).
+    """
+    if name == "cup_clearance_mm" and one.touches_cup != other.touches_cup:
         return 0.0
     a, b = getattr(one, name), getattr(other, name)
     return 0.0 if a is None or b is None else abs(float(a) - float(b))

@@ -5,6 +5,9 @@ See `labrum.simulate.measures.catalogue` for what the estimates rest on.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import combinations
+
 from labrum.simulate.measures.catalogue import CATALOGUE, Measures
 from labrum.simulate.measures.declaration import Claim, Evidence
 
@@ -34,6 +37,14 @@ def higher(first: Measures, second: Measures, name: str) -> bool | None:
 def clear(one: tuple[float, float], other: tuple[float, float]) -> bool:
     """Do two values, each with its error, lie further apart than both errors together?"""
     return abs(one[0] - other[0]) > one[1] + other[1]
+
+
+def ranking(name: str, rims: Sequence[tuple[str, Measures]]) -> str:
+    """Say in words the order of rims by a measure, and which of them have no order among themselves."""
+    ranked = sorted(rims, key=lambda rim: -float(getattr(rim[1], name)))
+    alike = [f"{a[0]} and {b[0]}" for a, b in combinations(ranked, 2) if higher(a[1], b[1], name) is None]
+    words = "from most to least: " + ", ".join(rim[0] for rim in ranked)
+    return f"{words}; cannot be told apart: {', '.join(alike)}" if alike else words
 
 
 def statement(name: str, first: str, second: str, more: bool | None) -> str:

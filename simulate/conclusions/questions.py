@@ -89,6 +89,14 @@ def _free(outcome: Outcome) -> str | None:
     return CLOSING.told(m.closing_travel_ratio or 0.0, doubt(m, "closing_travel_ratio"))
 
 
+def reaches_cup(outcome: Outcome) -> str | None:
+    """Yes where more of the wall is touched than its error, no where the clearance is; else it cannot be told."""
+    m = outcome.measures
+    if m.touches_cup:
+        return "yes" if (m.cup_wall_reach_mm or 0.0) > doubt(m, "cup_wall_reach_mm") else None
+    return "no" if m.cup_clearance_mm is None or m.cup_clearance_mm > doubt(m, "cup_clearance_mm") else None
+
+
 def _clearance(outcome: Outcome) -> float | None:
     return None if outcome.measures.touches_cup is None else outcome.measures.cup_clearance_mm or 0.0
 
@@ -142,8 +150,12 @@ QUESTIONS = (
     ),
     Question(
         "touches_cup",
-        {"yes": "the lip touches the cup", "no": "the lip stays clear of the cup"},
-        "mm", "clearance", lambda o: "yes" if o.measures.touches_cup else "no", _clearance,
+        {
+            "yes": "the lip touches the cup",
+            "no": "the lip stays clear of the cup",
+            None: "whether the lip touches the cup cannot be told: it comes just as far as the wall",
+        },
+        "mm", "clearance", reaches_cup, _clearance,
     ),
     Question(
         "closing_travel",

@@ -54,6 +54,12 @@ DRIFT_MM_PER_10N = Scale((0.1, 0.3), ("hardly", "a little", "clearly"))
 FORGIVING_DEG = Scale((1.0, 3.0), ("hardly", "fairly", "well"))
 """Tilt that raises the peak by a tenth."""
 
+CUP_WORDS = {
+    "yes": "The lip reaches the cup.",
+    "no": "The lip does not reach the cup.",
+    None: "Whether the lip reaches the cup cannot be told: it comes just as far as the wall.",
+}
+
 NO_SHARE = 0.005
 """A share of the volume past the bite that would be written as 0 %."""
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from labrum.meshes.arrays import Floats
+from labrum.meshes.arrays import Floats, Ints
 from labrum.meshes.rims.rim import Rim
 from labrum.simulate.contact.supports import TRANSITION_MM
 from labrum.simulate.equilibrium.model import Model, State
@@ -90,8 +90,23 @@ def _cup_contact(rim: Rim, contact: Traction, inside: Floats, travel: float) -> 
     touches = len(wall) > 0 and not at_joint
     if touches or len(inside) == 0:
         return touches, 0.0 if touches else None
-    crest = inside[[inside[:, 1].argmax()]] + np.array([0.0, travel])
-    return False, float(rim.curve.nearest(crest).distance[0])
+    return False, crest_gap(rim, inside, travel)
+
+
+def crest_gap(rim: Rim, inside: Floats, travel: float) -> float:
+    """Way, mm, to the rim's curve from the crest of the surface ``inside`` the bite (k, 2).
+
+    The crest is the vertex of the parabola through the highest sample and its neighbours: on a flat crest away from the
+    axis the samples alone would tell it to a sample, and the way with it.
+    """
+    top = int(inside[:, 1].argmax())
+    at = inside[top]
+    if 0 < top < len(inside) - 1:
+        bend, slope, height = np.polyfit(inside[top - 1 : top + 2, 0] - at[0], inside[top - 1 : top + 2, 1], 2)
+        if bend < 0.0:
+            shift = -0.5 * slope / bend
+            at = np.array([at[0] + shift, height + 0.5 * slope * shift])
+    return float(rim.curve.nearest(at[None] + np.array([0.0, travel])).distance[0])
 
 
 def _boundary(model: Model, state: State, start: float) -> Floats:
@@ -123,10 +138,19 @@ def lift_off_area(model: Model, state: State, lip: Lip) -> float | None:
     """
     if lip.backing == "bonded":
         return None
+    area, free = lifted_columns(model, state, lip)
+    return float(area[free == 3].sum())
+
+
+def lifted_columns(model: Model, state: State, lip: Lip) -> tuple[Floats, Ints]:
+    """Area, mm2, of each column of the deformed back that rested on the teeth, and how many of its 3 nodes are free.
+
+    Both (k,), outside the tooth gap and within what the jaw holds.
+    """
     grid, free = model.elements.grid, ~state.pairs[1].active
     first = np.arange(0, grid.nodes_per_row - 2, 2)
-    lifted = free[first] & free[first + 1] & free[first + 2]
-    lifted &= grid.node_columns[first] >= lip.tooth_gap_radius + TRANSITION_MM - 1e-9
-    lifted &= ~model.pattern.fixed[grid.back[first + 1], 1]
+    first = first[grid.node_columns[first] >= lip.tooth_gap_radius + TRANSITION_MM - 1e-9]
+    first = first[~model.pattern.fixed[grid.back[first + 1], 1]]
     r = (grid.nodes + state.u)[grid.back, 0]
-    return float(np.pi * np.sum(np.abs(r[first + 2] ** 2 - r[first] ** 2)[lifted]))
+    area = np.pi * np.abs(r[first + 2] ** 2 - r[first] ** 2)
+    return area, free[first].astype(int) + free[first + 1] + free[first + 2]
