@@ -39,7 +39,10 @@ def lessons_index() -> list[dict[str, str]]:
 
 
 def lesson_claims(name: str) -> list[dict[str, Any]]:
-    """Return what a lesson claims of its numbers: measure, which rim has more, which less, and at which stops."""
+    """Return what a lesson claims of its numbers, beyond their errors: a measure, at which stops, and what of it.
+
+    Which rim has ``more`` and which ``less``, or in which rim it ``grows`` from stop to stop.
+    """
     return list(_lessons()[name].get("claim", ()))
 
 

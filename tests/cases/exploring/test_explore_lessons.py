@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import asyncio
 import json
+from itertools import pairwise
+from typing import Any
 
 import pytest
 
@@ -14,6 +16,7 @@ from labrum.cases.solving.result import CAUTIONS
 from labrum.cases.workers.page_crew import Crew
 from labrum.meshes.gauges.readings import CONVENTIONS
 from labrum.reports.pages.live import lessons_file
+from labrum.simulate.conclusions.measure_errors import clear
 from labrum.simulate.measures.catalogue import Measures
 
 
@@ -40,7 +43,8 @@ def test_claims_name_rims_and_measures_that_are_there(name: str) -> None:
     lesson = lesson_data(name)
     rims, measures = {case["name"] for case in lesson["cases"]}, {m[0] for m in lesson["measures"]}
     for claim in lesson_claims(name):
-        assert {claim["more"], claim["less"]} <= rims
+        assert {claim[side] for side in ("more", "less", "grows") if side in claim} <= rims
+        assert ("grows" in claim) != ("more" in claim and "less" in claim)
         assert claim["measure"] in measures
         assert set(claim.get("stops", ())) <= set(lesson["knob"]["values"])
 
@@ -81,7 +85,7 @@ def test_what_a_lesson_claims_is_what_the_solver_finds(name: str) -> None:
     """Every claim, at every stop it is made for; and that all five readings lie inside the felt diameter."""
     lesson = lesson_data(name)
 
-    async def solve() -> dict[str, dict[str, float]]:
+    async def solve() -> dict[str, dict[str, Any]]:
         crew, memory = Crew(2), Memory(None, "test")
         await crew.start()
         try:
@@ -94,11 +98,17 @@ def test_what_a_lesson_claims_is_what_the_solver_finds(name: str) -> None:
     found = asyncio.run(solve())
     rims = {case["name"]: k for k, case in enumerate(lesson["cases"])}
     for claim in lesson_claims(name):
-        for stop, value in enumerate(lesson["knob"]["values"]):
-            if value in claim.get("stops", lesson["knob"]["values"]):
-                keys = (f"{name}/{rims[claim[side]]}/{stop}" for side in ("more", "less"))
-                more, less = (found[key][claim["measure"]] for key in keys)
-                assert more > 1.01 * less, (claim, value)
+        stops = [k for k, v in enumerate(lesson["knob"]["values"]) if v in claim.get("stops", lesson["knob"]["values"])]
+        if "grows" in claim:
+            pairs = [(f"{name}/{rims[claim['grows']]}/{b}", f"{name}/{rims[claim['grows']]}/{a}")
+                     for a, b in pairwise(stops)]  # fmt: skip
+        else:
+            pairs = [tuple(f"{name}/{rims[claim[side]]}/{stop}" for side in ("more", "less")) for stop in stops]
+            assert all(found[m][claim["measure"]] > 1.01 * found[k][claim["measure"]] for m, k in pairs), claim
+        for more, less in pairs:
+            a, b = ((found[k][claim["measure"]], found[k]["errors"][claim["measure"]]) for k in (more, less))
+            assert a[0] > b[0], (claim, more)
+            assert clear(a, b), (claim, more)
     if lesson["readings"]:
         widest = max(float(value) for row in lesson["readings"]["rows"] for value in row["values"])
         assert min(result["felt_diameter_mm"] for result in found.values()) > widest
