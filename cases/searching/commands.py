@@ -13,6 +13,7 @@ from labrum.cases.options import Debug, Quiet, StoreFile, path_option
 SEARCH_EXAMPLES = """\b
 Examples:
   labrum search softer.toml
+  labrum search softer.toml --robust
   labrum search alike.toml --out found
 
 \b
@@ -50,6 +51,10 @@ def search_command(
     ],
     store: StoreFile = None,
     out: Annotated[Path | None, path_option(help="Folder for the rim found. Default: runs/<plan>-found.")] = None,
+    robust: Annotated[
+        bool,
+        typer.Option("--robust", help="Also tell in how many varied lips the rim found differs from the base's."),
+    ] = False,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:
@@ -63,7 +68,7 @@ def search_command(
         from labrum.cases.searching.job import SearchOrder, run_search
         from labrum.cases.sweeping.guard import guarded
 
-        order = SearchOrder(plan, store, out)
+        order = SearchOrder(plan, store, out, robust)
         return guarded(lambda narrator: run_search(order, narrator), quiet, debug)
 
     leave(job)

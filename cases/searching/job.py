@@ -14,6 +14,7 @@ from labrum.cases.searching.goals import Extreme, Goal, Likeness, number
 from labrum.cases.searching.methods import search_from
 from labrum.cases.searching.plan import SearchPlan, read_search
 from labrum.cases.searching.trials import Trials, Tried
+from labrum.cases.searching.varied import survival_lines
 from labrum.cases.solving.fingerprint import case_key, solver_identity
 from labrum.cases.solving.result import written_error
 from labrum.cases.solving.run_folder import free_name, try_folder, usual_stem
@@ -29,11 +30,15 @@ from labrum.simulate.measures.catalogue import CATALOGUE
 
 @dataclass(frozen=True)
 class SearchOrder:
-    """What the command line asked for; ``store`` is None for the file beside the plan."""
+    """What the command line asked for; ``store`` is None for the file beside the plan.
+
+    ``robust`` puts the rim found to the test of other lips.
+    """
 
     plan: Path
     store: Path | None = None
     out: Path | None = None
+    robust: bool = False
     solver: Solver = field(default_factory=NearSolver)
 
 
@@ -62,7 +67,8 @@ def run_search(order: SearchOrder, narrator: Narrator) -> int:
         costs = costs_at(trials, best)
         best = trials.best() or best  # a neighbour may be better still
         effort += _as_good(goal.measure, best, trials.tried.values())
-    show(search_report(plan, goal, best, costs, effort))
+    survival = survival_lines(plan, goal, best, order.solver, narrator) if order.robust else []
+    show("\n".join([search_report(plan, goal, best, costs, effort), *survival]))
     narrator.say(cautions_text())
     folder.mkdir(parents=True, exist_ok=True)
     assert best.case is not None

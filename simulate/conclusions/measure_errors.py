@@ -47,10 +47,15 @@ def ranking(name: str, rims: Sequence[tuple[str, Measures]]) -> str:
     return f"{words}; cannot be told apart: {', '.join(alike)}" if alike else words
 
 
+def claim_of(name: str) -> Claim:
+    """What is said where two rims differ in a measure: what it declares, or plainly that one has more of it."""
+    measure = CATALOGUE[name]
+    return measure.claim or Claim(f"{{}} has more {measure.label} than {{}}", f"difference of {measure.label}")
+
+
 def statement(name: str, first: str, second: str, more: bool | None) -> str:
     """Say in words which of two rims has more of a measure; ``more`` is what `higher` says, or most varied lips do."""
-    measure = CATALOGUE[name]
-    claim = measure.claim or Claim(f"{{}} has more {measure.label} than {{}}", f"difference of {measure.label}")
+    claim = claim_of(name)
     if more is None:
         return f"{first} and {second} cannot be told apart: {claim.difference}"
     return claim.words.format(*((first, second) if more else (second, first)))

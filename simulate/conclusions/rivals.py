@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
-from labrum.simulate.conclusions.measure_errors import higher, statement
+from labrum.simulate.conclusions.measure_errors import claim_of, higher, statement
 from labrum.simulate.conclusions.robustness import Asked, Conclusion, Trial, tallied
 from labrum.simulate.measures.catalogue import CATALOGUE
 from labrum.simulate.measures.declaration import Claim, Measure
@@ -36,14 +36,16 @@ def pairings(entrants: Sequence[Entrant]) -> tuple[Pairing, ...]:
     return tuple(Pairing(a.name, b.name, contested(a, b)) for a, b in combinations(entrants, 2))
 
 
-def contested(first: Entrant, second: Entrant) -> tuple[Conclusion, ...]:
+def contested(first: Entrant, second: Entrant, names: Iterable[str] | None = None) -> tuple[Conclusion, ...]:
     """Count, for each measure, the varied lips in which the one rim has more of it than the other.
 
     A difference no larger than the two errors together counts as one that cannot be told. The numbers are the
-    differences, positive where the claim holds.
+    differences, positive where the claim holds. ``names`` are the measures to look at; without them, those that
+    declare what is concluded of them.
     """
-    claims = [(measure, measure.claim) for measure in CATALOGUE.values() if measure.claim is not None]
-    return tuple(c for measure, claim in claims if (c := _contested(measure, claim, first, second)) is not None)
+    looked_at = names or [measure.name for measure in CATALOGUE.values() if measure.claim is not None]
+    found = (_contested(CATALOGUE[name], claim_of(name), first, second) for name in looked_at)
+    return tuple(conclusion for conclusion in found if conclusion is not None)
 
 
 def _contested(measure: Measure, claim: Claim, first: Entrant, second: Entrant) -> Conclusion | None:

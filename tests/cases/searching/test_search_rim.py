@@ -233,3 +233,24 @@ def test_every_fault_of_a_search_comes_in_one_pass(plan_file: PlanFile) -> None:
     assert "least below most" in said[11]
     assert "the name of a measure" in said[12]
     assert '"cobyqa" or "evolution"' in said[14]
+
+
+def test_what_is_said_of_the_rim_found_is_counted_in_other_lips(
+    plan_file: PlanFile, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The stand-in minds neither stiffness nor friction: what holds in one lip holds in all nine."""
+    order = SearchOrder(plan_file(SOFT), out=tmp_path / "found", robust=True, solver=stand_in.at_once)
+    assert run_search(order, Narrator(io.StringIO())) == DONE
+    said = capsys.readouterr().out
+    assert "Does it hold in other lips: the rim found and the rim begun from" in said
+    assert "9 of 9  the rim begun from peaks higher than the rim found" in said
+
+
+def test_a_likeness_is_put_to_the_test_against_the_rim_to_be_matched(
+    plan_file: PlanFile, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    order = SearchOrder(plan_file(ALIKE), out=tmp_path / "found", robust=True, solver=stand_in.at_once)
+    assert run_search(order, Narrator(io.StringIO())) == DONE
+    said = capsys.readouterr().out
+    assert "Does it hold in other lips: the rim found and the rim to be matched" in said
+    assert "difference of the felt diameters" in said

@@ -55,7 +55,7 @@ def measures(problem: Problem) -> Measures:
 
 
 def at_once(problem: Problem) -> Any:
-    return SimpleNamespace(measures=measures(problem))
+    return SimpleNamespace(measures=measures(problem), solve_seconds=0.0)
 
 
 def noted(problem: Problem) -> Any:
