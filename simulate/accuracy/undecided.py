@@ -19,7 +19,7 @@ from labrum.simulate.measures.catalogue import Measures
 from labrum.simulate.problem import Problem
 from labrum.simulate.readings.crest import wall_reach
 from labrum.simulate.readings.measures import crest_gap, lifted_columns
-from labrum.simulate.readings.pressure import on_rim, profile, vanishing
+from labrum.simulate.readings.pressure import between_nodes, on_rim, vanishing
 
 Errors = Mapping[str, float | None]
 
@@ -47,9 +47,11 @@ def other_hump(contact: Traction, percent: float) -> float:
 
     The error is doubled because both humps have it.
     """
-    radius, pressure = profile(contact).T
-    if len(radius) < 3:
+    touching = np.nonzero(contact.active)[0]
+    if len(touching) < 3:
         return 0.0
+    first, last = int(touching[0]), int(touching[-1])
+    radius, pressure = (between_nodes(k, first, last) for k in (contact.place[:, 0], contact.pressure))
     inner = pressure[1:-1]
     humps = 1 + np.nonzero((inner >= pressure[:-2]) & (inner >= pressure[2:]))[0]
     alike = humps[pressure[humps] >= pressure.max() * (1.0 - 0.02 * percent)]
