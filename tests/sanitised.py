@@ -17,7 +17,7 @@ from labrum.simulate.compiled.loading import BUILD
 
 SOURCES = Path(labrum.simulate.compiled.__file__).with_name("sources")
 TESTS = [Path(__file__).with_name("simulate") / f"{name}.py" for name in (
-    "compiled/test_compiled_elements", "compiled/test_compiled_search",
+    "compiled/test_compiled_elements", "compiled/test_compiled_search", "compiled/test_compiled_waves",
     "equilibrium/test_linear_solvers", "equilibrium/test_linearised_system",
 )]  # fmt: skip
 CHECKS = ["-fsanitize=address,undefined", "-fno-sanitize-recover=all", "-fno-omit-frame-pointer"]

@@ -78,7 +78,8 @@ class CompiledBody:
         return (2 * self.shape[0] + 1) * (2 * self.shape[1] + 1)
 
     @cached_property
-    def _body(self) -> _Body:
+    def structure(self) -> _Body:
+        """The same as the kernels read it."""
         arrays = (self.origins, self.sizes, *self.constants, self.active)
         return _Body(*self.shape, *(address(array) for array in arrays), self.law)
 
@@ -87,21 +88,21 @@ class CompiledBody:
         u, p = floats(u, (self.nodes, 2)), floats(p, (self.count, 3))
         force, volume = np.empty((self.count, 9, 2)), np.empty((self.count, 3))
         smallest = self.library.table.element_forces(
-            byref(self._body), address(u), address(p), address(force), address(volume)
+            byref(self.structure), address(u), address(p), address(force), address(volume)
         )
         return force, volume, float(smallest)
 
     def smallest_ratio(self, u: Floats) -> float:
         """Smallest J at any integration point."""
         u = floats(u, (self.nodes, 2))
-        return float(self.library.table.smallest_ratio(byref(self._body), address(u)))
+        return float(self.library.table.smallest_ratio(byref(self.structure), address(u)))
 
     def condensed(self, u: Floats, p: Floats, bulk: Floats) -> tuple[CondensedArrays, float]:
         """Residuals and condensed tangents with the inverse compliance ``bulk`` (e, 3, 3); and the smallest J."""
         u, p, bulk = floats(u, (self.nodes, 2)), floats(p, (self.count, 3)), floats(bulk, (self.count, 3, 3))
         out, filled = CondensedArrays.empty(self.count)
         smallest = self.library.table.condensed(
-            byref(self._body), address(u), address(p), address(bulk), filled
+            byref(self.structure), address(u), address(p), address(bulk), filled
         )
         return out, float(smallest)
 

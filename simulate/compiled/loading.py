@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ctypes
+import logging
 import os
 from collections.abc import Callable, Sequence
 from ctypes import POINTER, c_char_p, c_double, c_int64, c_void_p
@@ -22,6 +23,7 @@ BUILD = "LABRUM_KERNELS_FILE"  # environment variable: another build of the exte
 KINDS = ("wide", "portable")
 STEM = "_kernels"
 _BYTE = ctypes.c_char
+log = logging.getLogger(__name__)
 
 
 class _Table(ctypes.Structure):
@@ -38,6 +40,8 @@ class _Table(ctypes.Structure):
         ("factorise", ctypes.CFUNCTYPE(c_int64, *[c_void_p] * 4)),
         ("solve", ctypes.CFUNCTYPE(None, c_void_p, c_void_p, c_int64, c_void_p, c_void_p)),
         ("search", ctypes.CFUNCTYPE(None, c_void_p, c_int64, c_void_p, c_double, c_void_p, c_void_p)),
+        ("wave_condensed", ctypes.CFUNCTYPE(None, *[c_void_p] * 4, c_double, c_double, c_void_p)),
+        ("wave_points", ctypes.CFUNCTYPE(None, *[c_void_p] * 4)),
     )
 
 
@@ -45,7 +49,7 @@ class _Table(ctypes.Structure):
 class Library:
     """Kernels of one ``kind``, ``wide`` (AVX2 and fused multiply-add) or ``portable``.
 
-    ``table`` has the functions, ``waves`` those of the solver for three unknowns a node.
+    ``table`` has the functions, ``waves`` those for waves of the angle: elements, the solver for three unknowns a node.
     """
 
     kind: str
@@ -107,16 +111,28 @@ def _chosen(asked: str) -> Library | None:
 
 @cache
 def load(kind: str) -> Library | None:
-    """The kernels of one kind; None where they were not built or the processor cannot run them."""
+    """The kernels of one kind; None where there are none, none of these sources, or none for this processor."""
     path = extension()
     if path is None:
         return None
     opened = ctypes.CDLL(str(path))
+    if not _is_of_these_sources(opened):
+        log.warning("%s was built from other sources and is left alone: install again", path)
+        return None
     tables = []
     for function in (opened.labrum_kernels, opened.labrum_wave_kernels):
         function.restype, function.argtypes = POINTER(_Table), [c_char_p]
         tables.append(function(kind.encode()))
     return Library(kind, *(table.contents for table in tables)) if all(tables) else None
+
+
+def _is_of_these_sources(opened: ctypes.CDLL) -> bool:
+    """Does the table have the size that it is read with?"""
+    size = getattr(opened, "labrum_table_size", None)
+    if size is None:
+        return False
+    size.restype = c_int64
+    return bool(size() == ctypes.sizeof(_Table))
 
 
 def extension() -> Path | None:
@@ -132,7 +148,10 @@ def described() -> str:
     found = library()
     if found is not None:
         return f"compiled kernels ({found.kind})"
-    return f"numpy kernels ({CHOICE}=numpy)" if extension() else "numpy kernels (no compiled ones were built)"
+    if extension() is None:
+        return "numpy kernels (no compiled ones were built)"
+    asked = os.environ.get(CHOICE) == "numpy"
+    return f"numpy kernels ({CHOICE}=numpy)" if asked else "numpy kernels (the compiled ones do not fit: install again)"
 
 
 def floats(array: NDArray[Any], shape: tuple[int, ...] | None = None) -> NDArray[np.float64]:

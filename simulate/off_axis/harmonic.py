@@ -83,10 +83,9 @@ class Base:
     def harmonic(self, order: int) -> Harmonic:
         """Assemble and factorise a harmonic; raises ``numpy.linalg.LinAlgError`` where it is singular."""
         elements = self.model.elements
-        matrices = self.waves.matrices(order)
         share, tissue = circle_share(order), elements.tissue
         bulk = regularised_bulk(elements.mass, tissue.inverse_bulk, tissue.shear) / share
-        reduced = Reduced.of(matrices, bulk)
+        reduced = Reduced.about(self.waves, order, bulk)
         missing = missing_compliance(elements.mass, tissue.inverse_bulk, tissue.shear)
         blocks = _with_air(self.model, self.state, order, reduced.stiffness)
         blocks = _with_nodal(self.model, self.touches, order, blocks)

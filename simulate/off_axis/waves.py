@@ -30,6 +30,7 @@ from functools import cached_property
 import numpy as np
 
 from labrum.meshes.arrays import Floats
+from labrum.simulate.compiled.waves import wave_points
 from labrum.simulate.tissue.elements import PRESSURE_TABLE, RR, TABLE, Elements, Q
 from labrum.simulate.tissue.law import WavingLaw, cofactor
 
@@ -79,23 +80,33 @@ class WaveMatrices:
 
 @dataclass(frozen=True)
 class Waves:
-    """All that the harmonics of one state share: gradients (e, 9, 5), pressures (e, 9) and both tangents, weighted."""
+    """All that the harmonics of one state share; see `about`."""
 
     elements: Elements
-    f: Floats
-    p: Floats
+    u: Floats
+    coefficients: Floats
 
     @classmethod
     def about(cls, elements: Elements, u: Floats, p: Floats) -> Waves:
         """Harmonics about displacements (n, 2) mm and pressure coefficients (e, 3) MPa."""
-        return cls(elements, elements.gradients(u), p @ Q.T)
+        return cls(elements, u, p)
 
     @cached_property
+    def f(self) -> Floats:
+        """(e, 9, 5) deformation gradients."""
+        return self.elements.gradients(self.u)
+
+    @cached_property
+    def p(self) -> Floats:
+        """(e, 9) pressures, MPa."""
+        return np.asarray(self.coefficients @ Q.T)
+
+    @property
     def stress(self) -> Floats:
         """(e, 9, 5) first Piola-Kirchhoff stress of the base state, MPa."""
-        return self.elements.law.stress(self.f, self.p, self.elements.tissue)
+        return self._points[0]
 
-    @cached_property
+    @property
     def tangent(self) -> tuple[Floats, Floats]:
         """Cosine block (e, 9, 5, 5) and sine block (e, 9, 4, 4) of the energy's second derivative, MPa.
 
@@ -104,10 +115,16 @@ class Waves:
         TypeError
             Where the tissue's law says nothing of the sine block.
         """
+        return self._points[1:]
+
+    @cached_property
+    def _points(self) -> tuple[Floats, Floats, Floats]:
         law, tissue = self.elements.law, self.elements.tissue
         if not isinstance(law, WavingLaw):
             raise TypeError(f"the law '{law.name}' does not say how it resists shear around the axis (sine_tangent)")
-        return law.stress_and_tangent(self.f, self.p, tissue)[1], law.sine_tangent(self.f, self.p, tissue)
+        if self.elements.compiled is not None:
+            return wave_points(self.elements.compiled, self.u, self.coefficients)
+        return *law.stress_and_tangent(self.f, self.p, tissue), law.sine_tangent(self.f, self.p, tissue)
 
     def matrices(self, order: int) -> WaveMatrices:
         """Element tangents of harmonic ``order``."""

@@ -27,6 +27,7 @@ static int processor_is_wide(void)
 
 EXPORTED const Kernels *labrum_kernels(const char *name);
 EXPORTED const Kernels *labrum_wave_kernels(const char *name);
+EXPORTED int64_t labrum_table_size(void);
 
 /* the table called "portable" or "wide"; NULL where it was not built, or the processor cannot run it */
 const Kernels *labrum_kernels(const char *name)
@@ -36,10 +37,13 @@ const Kernels *labrum_kernels(const char *name)
     return 0;
 }
 
-/* the same of the solver for three unknowns a node, all else in the table being NULL */
+/* the same of what waves need: their elements, the solver for three unknowns a node; all else is NULL */
 const Kernels *labrum_wave_kernels(const char *name)
 {
     if (strcmp(name, "portable") == 0) return labrum_wave_portable;
     if (strcmp(name, "wide") == 0 && labrum_wave_wide && processor_is_wide()) return labrum_wave_wide;
     return 0;
 }
+
+/* how large a table is: who reads it as one of another size has a build of other sources */
+int64_t labrum_table_size(void) { return sizeof(Kernels); }

@@ -19,6 +19,15 @@ typedef struct {
     double *force, *volume, *stiffness, *outer_force, *coupling, *centre_inverse, *centre_rows, *centre_force;
 } Condensed;
 
+/* the same of `wave_condensed`, whose nodes have three components, and of `wave_points` */
+typedef struct {
+    double *stiffness, *coupling, *centre_inverse, *centre_rows;
+} WaveCondensed;
+
+typedef struct {
+    double *stress, *cosine, *sine;
+} WavePoints;
+
 /* rows of a child's contribution, ``count`` from ``from`` on, that fall on the parent's from ``onto`` on */
 typedef struct {
     int32_t from, onto, count;
@@ -96,6 +105,10 @@ typedef struct {
     void (*solve)(const Plan *plan, const Factors *factors, int64_t sides, double *x, double *rows);
     void (*search)(
         const Chain *chain, int64_t count, const double *points, double shift, double *cos_half, const Seen *to);
+    void (*wave_condensed)(
+        const Body *body, const double *u, const double *p, const double *bulk, double order, double share,
+        const WaveCondensed *to);
+    void (*wave_points)(const Body *body, const double *u, const double *p, const WavePoints *to);
 } Kernels;
 
 /* the one kernel that is the same for all */

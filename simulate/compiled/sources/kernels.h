@@ -8,6 +8,8 @@
 #include "products.h"
 
 static const Kernels kernels = {
-    element_forces, smallest_ratio, condensed, interior, product, nodal_sums, dissect, factorise, solve, labrum_search};
+    .element_forces = element_forces, .smallest_ratio = smallest_ratio, .condensed = condensed, .interior = interior,
+    .product = product, .nodal_sums = nodal_sums, .dissect = dissect, .factorise = factorise, .solve = solve,
+    .search = labrum_search};
 
 #endif

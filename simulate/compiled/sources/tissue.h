@@ -88,4 +88,27 @@ INLINE void passive_tangent(
     add_volume_hessian(tangent, f, pressure - (2.0 / 3.0) * scaled * law.invariant * inverse);
 }
 
+/* The energy's second derivative in the four other entries of the gradient (r Theta, theta R, theta Z, z Theta), which
+   are zero in an axisymmetric state: ``own`` on the diagonal, ``cross`` between 0 and 1, 2 and 3, 0 and 2, 1 and 3;
+   between 0 and 3, and 1 and 2, there is nothing. The muscle's tension resists what turns its fibre. */
+typedef struct {
+    Lane own[4], cross[4];
+} SineTangent;
+
+INLINE SineTangent sine_tangent(const Constants *constants, const Strain *at, Lane pressure, Lane active)
+{
+    SineTangent out;
+    Isochoric law = isochoric(constants, at);
+    const Lane *f = at->gradient;
+    Lane scaled = 2.0 * law.first * law.j23, fibre = active / f[4];
+    Lane volume = pressure - (1.0 / 3.0) * scaled * law.invariant / at->ratio;
+    out.own[0] = out.own[3] = scaled + fibre;
+    out.own[1] = out.own[2] = scaled;
+    out.cross[0] = -volume * f[3];
+    out.cross[1] = -volume * f[0];
+    out.cross[2] = volume * f[2];
+    out.cross[3] = volume * f[1];
+    return out;
+}
+
 #endif

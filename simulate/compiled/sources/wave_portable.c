@@ -1,4 +1,4 @@
-/* The solver of waves for any processor of the family the library is built for. */
+/* The kernels of waves for any processor of the family the library is built for. */
 
 #if defined(__GNUC__)
 #define LANES 2

@@ -1,4 +1,4 @@
-/* The solver of waves for x86-64 processors with AVX2 and fused multiply-add; used only where the processor says it has them. */
+/* The kernels of waves for x86-64 processors with AVX2 and fused multiply-add; used only where the processor says it has them. */
 
 #include <math.h>
 #include <stdint.h>

@@ -5,11 +5,12 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from ctypes.util import find_library
 
 import pytest
 
 from labrum.simulate.compiled import CHOICE, described, library
-from labrum.simulate.compiled.loading import KINDS, extension, load
+from labrum.simulate.compiled.loading import BUILD, KINDS, extension, load
 
 SOLVE = """
 from labrum.cases.library.shelf import demo_text
@@ -38,6 +39,16 @@ def test_kernels_that_there_are_not_are_an_error(monkeypatch: pytest.MonkeyPatch
     monkeypatch.setenv(CHOICE, "quantum")
     with pytest.raises(ValueError, match="quantum"):
         library()
+
+
+def test_a_library_of_other_sources_is_left_alone(monkeypatch: pytest.MonkeyPatch, caplog) -> None:
+    """As an extension is that was built before the table of functions changed."""
+    other = find_library("m")
+    if other is None:
+        pytest.skip("no library to try")
+    monkeypatch.setenv(BUILD, other)
+    assert load.__wrapped__("portable") is None
+    assert "install again" in caplog.text
 
 
 @pytest.mark.skipif(extension() is None, reason="no compiled kernels were built")
