@@ -28,11 +28,22 @@ log = logging.getLogger(__name__)
 
 @dataclass(frozen=True)
 class WaveSystem:
-    """Element matrices ``blocks`` (e, 24, 24) in the nodes' own directions; ``known`` (size,) increments are given."""
+    """Element matrices ``blocks`` (e, 24, 24) in the nodes' own directions; ``known`` (size,) increments are given.
+
+    All but those of ``special`` elements (e,) are symmetric.
+    """
 
     numbering: Numbering
     blocks: Floats
     known: Bools
+    special: Bools
+
+    @property
+    def skew(self) -> Bools:
+        """(e,) elements whose matrix is not symmetric."""
+        out, some = self.special.copy(), self.blocks[self.special]
+        out[out] = np.abs(some - some.swapaxes(1, 2)).max(axis=(1, 2)) > SKEW * np.abs(some).max(axis=(1, 2))
+        return out
 
     def product(self, x: Floats) -> Floats:
         """All rows of the matrix times x (size, m)."""
@@ -92,10 +103,9 @@ def _multifrontal(system: WaveSystem, library: Library) -> Solve:
     grid = numbering.grid
     shape = (len(grid.columns) - 1, len(grid.rows) - 1)
     known = numbering.spread(system.known[:, None])[..., 0] | (numbering.equation < 0)
-    skew = np.abs(blocks - blocks.swapaxes(1, 2)).max(axis=(1, 2)) > SKEW * np.abs(blocks).max(axis=(1, 2))
     frame, none = np.full(len(known), -1, np.int32), np.zeros((0, 3, 3))
     found = elimination_of(library, shape, 3).factorise(
-        blocks, np.ascontiguousarray(known), np.zeros(known.shape), skew, frame, none, none
+        blocks, np.ascontiguousarray(known), np.zeros(known.shape), system.skew, frame, none, none
     )
 
     def solve(wanted: Floats) -> Floats:

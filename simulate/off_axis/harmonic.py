@@ -14,7 +14,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from labrum.meshes.arrays import Floats
+from labrum.meshes.arrays import Bools, Floats
 from labrum.simulate.equilibrium.model import Model, State
 from labrum.simulate.off_axis.air import air_tangents, loaded_unknowns
 from labrum.simulate.off_axis.condensing import Reduced
@@ -27,6 +27,7 @@ from labrum.simulate.off_axis.waves import Waves, circle_share
 from labrum.simulate.tissue.condensation import missing_compliance, regularised_bulk
 
 REFINEMENTS = 3
+ROUNDING = 1e-10  # of the largest load: beyond, what a solution leaves is solved for once more
 
 
 @dataclass(frozen=True)
@@ -76,6 +77,15 @@ class Base:
         return touches(self.model, self.state)
 
     @cached_property
+    def special(self) -> Bools:
+        """(e,) elements that touch something or are in the air: no others' matrices can be unsymmetric."""
+        touching = np.zeros(len(self.model.pattern.fixed), bool)
+        touching[np.concatenate([touch.at for touch in self.touches])] = True
+        out = touching[self.model.elements.grid.quads].any(axis=1)
+        out[self.model.air.elements] = True
+        return np.asarray(out)
+
+    @cached_property
     def numbering(self) -> Numbering:
         """Equations of any harmonic."""
         return Numbering(self.model.elements.grid)
@@ -91,7 +101,7 @@ class Base:
         blocks = _with_nodal(self.model, self.touches, order, blocks)
         frame = bases(self.model, self.touches, order)
         turned = _turned(elements.grid.quads[:, :8], blocks, frame)
-        system = WaveSystem(self.numbering, turned, self.numbering.gather(frame.known))
+        system = WaveSystem(self.numbering, turned, self.numbering.gather(frame.known), self.special)
         solve = factorised(system, elements.library)
         lack = None if missing is None else share * missing
         return Harmonic(self, order, reduced, lack, frame, system, solve)
@@ -136,11 +146,15 @@ class Harmonic:
 
     def _solved(self, tested: Floats, given: Floats) -> tuple[Floats, Floats]:
         """Increments (size, m) with the known ones ``given``, and the residual of every row: the reactions."""
-        system = self.system
-        wanted = np.where(system.known[:, None], given, -tested - system.product(given))
-        outer = self.solve(wanted)
-        outer = outer + self.solve(wanted - system.masked_product(outer))
-        return outer, tested + system.product(outer)
+        system, known = self.system, self.system.known[:, None]
+        loads = tested + system.product(given) if given.any() else tested
+        outer = self.solve(np.where(known, given, -loads))
+        made = system.product(np.where(known, 0.0, outer))
+        left = np.where(known, 0.0, -loads - made)
+        if (np.abs(left).max(axis=0) > ROUNDING * np.abs(loads).max(axis=0)).any():
+            more = self.solve(left)
+            outer, made = outer + more, made + system.product(np.where(known, 0.0, more))
+        return outer, loads + made
 
     def _element_residuals(self, causes: Sequence[Cause]) -> tuple[Floats, Floats]:
         count = len(self.reduced.bulk)

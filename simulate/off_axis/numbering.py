@@ -37,7 +37,7 @@ class Numbering:
         numbers[order] = np.arange(3 * len(order)).reshape(-1, 3)
         return numbers
 
-    @property
+    @cached_property
     def size(self) -> int:
         """Number of equations."""
         return int(self.equation.max()) + 1
@@ -87,14 +87,19 @@ class Numbering:
 
     def spread(self, values: NDArray[Kind]) -> NDArray[Kind]:
         """Nodal (n, 3, m) of global (size, m); zero at centre nodes."""
-        out = np.zeros((*self.equation.shape, values.shape[1]), dtype=values.dtype)
-        has = self.equation >= 0
-        out[has] = values[self.equation[has]]
-        return out
+        out = np.zeros((self.equation.size, values.shape[1]), dtype=values.dtype)
+        out[self._component] = values
+        return out.reshape(*self.equation.shape, -1)
 
     def gather(self, nodal: NDArray[Kind]) -> NDArray[Kind]:
         """Global (size, ...) of nodal (n, 3, ...)."""
-        out = np.empty((self.size, *nodal.shape[2:]), dtype=nodal.dtype)
-        has = self.equation >= 0
-        out[self.equation[has]] = nodal[has]
+        return nodal.reshape(self.equation.size, *nodal.shape[2:])[self._component]
+
+    @cached_property
+    def _component(self) -> Ints:
+        """(size,) the place of every equation's component among those of all nodes."""
+        flat = self.equation.ravel()
+        has = np.nonzero(flat >= 0)[0]
+        out = np.empty(len(has), np.int64)
+        out[flat[has]] = has
         return out
