@@ -12,6 +12,7 @@ on flat teeth and takes the bowl's height, and the springs of the fold are slack
 from __future__ import annotations
 
 import math
+from contextlib import suppress
 from dataclasses import replace
 
 import numpy as np
@@ -22,7 +23,7 @@ from labrum.simulate.accuracy.refinement import BESIDE
 from labrum.simulate.contact.signorini import Pair
 from labrum.simulate.contact.supports import TRANSITION_MM
 from labrum.simulate.equilibrium.model import Model, State
-from labrum.simulate.equilibrium.newton import Drive, Settings, StepFailedError, equilibrate
+from labrum.simulate.equilibrium.newton import Drive, Settings, StepFailedError, StepTooLongError, equilibrate
 from labrum.simulate.living.breath_and_muscle import final_stage
 from labrum.simulate.load_path.adaptive_grid import Fineness
 from labrum.simulate.load_path.press import WAYPOINT, Listener, Pressed, refitted, reporter
@@ -30,6 +31,9 @@ from labrum.simulate.problem import Lip, NotConverged, Problem
 from labrum.simulate.tissue.condensation import Pattern
 
 SHORTEST = 1.0 / 16.0  # of the arch's whole curvature, a step
+WAY = Fineness(arc=0.45, touching=0.25, ends=0.12, span=0.7, largest=2.4, growth=1.2)  # of grids on the way there
+NEAR = Settings(residual=1e-2, fall=0.3, gap=1e-2, reach=4.0)  # enough of an equilibrium to go on from
+LEAST_CUT = 0.3  # what a step too long is cut to at least
 CLEAR_MM = 1e-6  # between bowl and what is grown to the jaw, so that none of it counts as touching
 
 
@@ -55,12 +59,13 @@ def bowl_curve(lip: Lip, radius: float) -> Curve:
 def on_arch(
     problem: Problem, coarse: Pressed, fineness: Fineness, radius: float, listener: Listener
 ) -> tuple[Model, State]:
-    """The pressed state on the even half of an arch of ``radius`` mm, force kept: reached on the grid of ``coarse``,
-    answered on one as fine as ``fineness`` that is fitted to where the arch has brought the lip. Raises `NotConverged`.
+    """The pressed state on the even half of an arch of ``radius`` mm, force kept: reached from ``coarse`` on grids that
+    are coarser still, without friction, or as fine; answered on one as fine as ``fineness`` that is fitted to where the
+    arch has brought the lip. Raises `NotConverged`.
     """
     try:
-        model, state = _reached(problem, coarse, radius, listener)
-        model, state = _refitted(problem, model, state, fineness, radius)
+        model, state = _brought(problem, coarse, radius, listener)
+        model, state = _bent(problem, *_refitted(problem, model, state, fineness), radius)
         return model, _settled(problem, model, state, listener, BESIDE)
     except StepFailedError as failure:
         raise NotConverged(
@@ -81,33 +86,59 @@ def _start(lip: Lip) -> float:
     return lip.tooth_gap_radius + TRANSITION_MM if lip.tooth_gap_radius > 0.0 else 0.0
 
 
-def _reached(problem: Problem, pressed: Pressed, radius: float, listener: Listener) -> tuple[Model, State]:
-    """Bend the teeth as far as the arch asks, in one step or several, on the grid at hand; raises `StepFailedError`."""
-    model, state = pressed.model, pressed.equilibrium.state
+def _brought(problem: Problem, pressed: Pressed, radius: float, listener: Listener) -> tuple[Model, State]:
+    """`_reached` on coarse grids where the answer does not depend on the way; where they do not get there, on fine."""
+    if problem.load.friction == 0.0:
+        with suppress(StepFailedError):
+            return _reached(problem, pressed, replace(WAY, margin=pressed.fineness.margin), radius, listener)
+    return _reached(problem, pressed, pressed.fineness, radius, listener)
+
+
+def _reached(
+    problem: Problem, pressed: Pressed, fineness: Fineness, radius: float, listener: Listener
+) -> tuple[Model, State]:
+    """Bend the teeth as far as the arch asks, in one step or several, on grids refitted on the way.
+
+    Tissue slides under the rim by some bite radii, so a grid made for flat teeth is coarse where it gets to. A step
+    whose first prediction is too long is cut to what the prediction tells; with friction, whose answer depends on the
+    steps, it is not. Raises `StepFailedError`.
+    """
+    slides = problem.load.friction == 0.0
+    settings = NEAR if slides else WAYPOINT
+    flat, state = pressed.model, pressed.equilibrium.state
+    if fineness != pressed.fineness:
+        flat, state = _refitted(problem, flat, state, fineness)
     done, share = 0.0, 1.0
-    while done < 1.0:
+    while True:
         reach = min(1.0, done + share)
-        lowered = replace(state, u=state.u + (reach - done) * _lowering(problem.lip, model, radius))
-        bent, start = _bent(problem, pressed.model, lowered, radius / reach)
+        lowered = replace(state, u=state.u + (reach - done) * _lowering(problem.lip, flat, radius))
+        bent, start = _bent(problem, flat, lowered, radius / reach)
         try:
-            state = _settled(problem, bent, start, listener, WAYPOINT)
-        except StepFailedError:
-            share *= 0.5
+            state = _settled(problem, bent, start, listener, settings, declines=slides)
+        except StepFailedError as failure:
+            if isinstance(failure, StepTooLongError):
+                share = (reach - done) * max(failure.share, LEAST_CUT)
+            else:
+                share, fineness = 0.5 * (reach - done), fineness.finer_arcs()
             if share < SHORTEST:
                 raise
             continue
-        model, done = bent, reach
-    return model, state
+        if reach == 1.0:
+            return bent, state
+        done = reach
+        flat, state = _refitted(problem, bent, state, fineness)
 
 
-def _settled(problem: Problem, model: Model, start: State, listener: Listener, settings: Settings) -> State:
-    return equilibrate(model, start, Drive(force=problem.load.force), settings, reporter(listener, "arch", model)).state
+def _settled(
+    problem: Problem, model: Model, start: State, listener: Listener, settings: Settings, declines: bool = False
+) -> State:
+    drive = Drive(force=problem.load.force, declines=declines)
+    return equilibrate(model, start, drive, settings, reporter(listener, "arch", model)).state
 
 
-def _refitted(problem: Problem, model: Model, state: State, fineness: Fineness, radius: float) -> tuple[Model, State]:
-    """Like `labrum.simulate.load_path.press.refitted`, teeth and bonded nodes on the bowl."""
-    new, carried = refitted(problem, model, state, fineness, replace(final_stage(problem), name="arch"))
-    return _bent(problem, new, carried, radius)
+def _refitted(problem: Problem, model: Model, state: State, fineness: Fineness) -> tuple[Model, State]:
+    """Like `labrum.simulate.load_path.press.refitted`: a model on flat teeth, which is yet to be bent."""
+    return refitted(problem, model, state, fineness, replace(final_stage(problem), name="arch"))
 
 
 def _bent(problem: Problem, flat: Model, state: State, radius: float) -> tuple[Model, State]:

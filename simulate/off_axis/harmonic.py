@@ -81,9 +81,9 @@ class Base:
         """(e,) elements that touch something or are in the air: no others' matrices can be unsymmetric."""
         touching = np.zeros(len(self.model.pattern.fixed), bool)
         touching[np.concatenate([touch.at for touch in self.touches])] = True
-        out = touching[self.model.elements.grid.quads].any(axis=1)
+        out: Bools = np.asarray(touching[self.model.elements.grid.quads].any(axis=1))
         out[self.model.air.elements] = True
-        return np.asarray(out)
+        return out
 
     @cached_property
     def numbering(self) -> Numbering:
