@@ -68,6 +68,12 @@ FORGIVENESS_WORDS = {
     "fairly": "Fairly forgiving: a tilt that one may see raises the peak.",
     "well": "Forgiving: it may be held clearly askew before the peak minds.",
 }
+ARCH_WORDS = {
+    "beyond": "That arch is more bent than the answer reaches: its two peaks tell a direction, no sizes.",
+    "front": "On the arch the front teeth press harder than the corners of the mouth.",
+    "corners": "On the arch the corners of the mouth press harder than the front teeth.",
+    "alike": "On the arch front teeth and corners of the mouth are not told apart.",
+}
 
 FREEDOM_WORDS = {
     "stopped": "the muscle's travel is nearly stopped",
@@ -138,6 +144,26 @@ def _forgiveness(outcome: Outcome) -> Verdict | None:
     return Verdict("How forgiving it is", words, numbers)
 
 
+def _arch(outcome: Outcome) -> Verdict | None:
+    m, found = outcome.measures, outcome.off_axis
+    asked = None if found is None else found.posture.arch_radius_mm
+    front, corners, reach = m.front_teeth_peak_kpa, m.corners_peak_kpa, m.arch_holds_to_mm
+    if asked is None or front is None or corners is None or reach is None:
+        return None
+    errors = (m.errors.get(name) or 0.0 for name in ("front_teeth_peak_kpa", "corners_peak_kpa"))
+    if asked < reach:
+        which = "beyond"
+    elif abs(front - corners) <= sum(errors):
+        which = "alike"
+    else:
+        which = "front" if front > corners else "corners"
+    numbers = (
+        f"{front:.0f} kPa over the front teeth and {corners:.0f} kPa at the corners on an arch of {asked:g} mm. "
+        f"Straight lines, which hold to an arch of {reach:.0f} mm."
+    )
+    return Verdict("What an arch of teeth does", ARCH_WORDS[which], numbers)
+
+
 def _past_bite(outcome: Outcome) -> Verdict:
     m = outcome.measures
     sunk = f"The high point sinks {m.sink_mm:.2f} mm into the lip."
@@ -173,5 +199,5 @@ def _freedom(outcome: Outcome) -> Verdict | None:
 
 
 _QUESTIONS: tuple[Callable[[Outcome], Verdict | None], ...] = (
-    _flotation, _cutting, _felt, _steadiness, _forgiveness, _past_bite, _cup, _freedom,
+    _flotation, _cutting, _felt, _steadiness, _forgiveness, _arch, _past_bite, _cup, _freedom,
 )  # fmt: skip

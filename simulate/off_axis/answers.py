@@ -195,7 +195,8 @@ def _warnings(
     if arch is not None and arch.holds_to < 1.0:
         out.append(
             f"an arch of {posture.arch_radius_mm:g} mm is more bent than that of "
-            f"{(posture.arch_radius_mm or 0.0) / arch.holds_to:.3g} mm, up to which its answer holds"
+            f"{(posture.arch_radius_mm or 0.0) / arch.holds_to:.3g} mm, up to which its answer holds: "
+            "its peaks tell a direction, no sizes"
         )
     return tuple(out)
 

@@ -13,6 +13,8 @@ from labrum.simulate.conclusions.questions import conclusions
 from labrum.simulate.conclusions.robustness import Trial
 from labrum.simulate.conclusions.thresholds import Scale
 from labrum.simulate.outcome import Outcome
+from labrum.simulate.postures.asked import Posture
+from labrum.simulate.postures.found import OffAxis, PressureWave, Tilted
 
 
 def words(outcome: Outcome, topic: str, **measures: Any) -> str:
@@ -126,3 +128,29 @@ def test_how_forgiving_it_is_follows_the_tilt_that_raises_the_peak(outcome: Outc
     assert f"{tilt:.2f}° raises the peak by 10 %" in numbers
     assert "on one side at 14.2°" in numbers
     assert "How forgiving it is" not in [v.topic for v in verdicts(outcome)]
+
+
+@pytest.mark.parametrize(
+    ("front", "corners", "reach", "said"),
+    [
+        (90.0, 60.0, 20.0, "On the arch the front teeth press harder"),
+        (60.0, 90.0, 20.0, "On the arch the corners of the mouth press harder"),
+        (60.0, 65.0, 20.0, "On the arch front teeth and corners of the mouth are not told apart"),
+        (90.0, 60.0, 27.0, "That arch is more bent than the answer reaches"),
+    ],
+)
+def test_what_an_arch_does_is_told_beyond_both_errors_and_as_far_as_it_holds(
+    outcome: Outcome, asked: OffAxis, front: float, corners: float, reach: float, said: str
+) -> None:
+    errors = {"front_teeth_peak_kpa": 5.0, "corners_peak_kpa": 5.0}
+    told = {"front_teeth_peak_kpa": front, "corners_peak_kpa": corners, "arch_holds_to_mm": reach, "errors": errors}
+    assert words(replace(outcome, off_axis=asked), "What an arch of teeth does", **told).startswith(said)
+    assert "What an arch of teeth does" not in [v.topic for v in verdicts(outcome)]
+
+
+@pytest.fixture
+def asked() -> OffAxis:
+    """An arch of 24 mm asked for; no sentence reads what else there is."""
+    wave = PressureWave(1, *(np.zeros(1) for _ in range(3)), np.zeros(1, bool), 0.0)
+    tilted = Tilted(*(1.0 for _ in range(7)), wave, wave)
+    return OffAxis(Posture(arch_radius_mm=24.0), tilted, None, None, None, None, None, False, ())
