@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from labrum.cases.case_file.building import Case
+from labrum.cases.case_file.building import Case, asking_off_axis
 from labrum.cases.case_file.faults import Findings
 from labrum.cases.case_file.schema import KeyTable
 from labrum.cases.case_file.tables import read_table
@@ -18,7 +18,7 @@ from labrum.cases.searching.goals import Bound
 from labrum.cases.sweeping.axes import Span, read_vary
 from labrum.cases.sweeping.plan import HEAD, MISPLACED, base_case, changed_paths, plan_text, variable
 from labrum.cases.sweeping.settings import Change, read_changes
-from labrum.simulate.measures.catalogue import CATALOGUE
+from labrum.simulate.measures.catalogue import CATALOGUE, OFF_AXIS
 
 COBYQA, EVOLUTION = "cobyqa", "evolution"
 WANTS = ("minimise", "maximise", "match")
@@ -104,11 +104,18 @@ def read_search(place: Path) -> SearchPlan:
     effort = read_table(EFFORT, raw.get("effort", {}), ("effort",), findings)
     text.refuse_faulty(findings)
     assert base is not None
-    model = Matched(_model(raw["match"], text), measures) if "match" in raw else None
+    names = {*measures, *(bound.measure for bound in bounds), *([] if wanted is None else wanted[:1])}
+    base = _asked(base, names)
+    model = Matched(_asked(_model(raw["match"], text), names), measures) if "match" in raw else None
     title = head.get("title", place.stem)
     paths = changed_paths(axes, spans) | {change.path for change in settled}
     base, remark = variable(base, paths, head["case"])
     return SearchPlan(title, base, settled, tuple(spans), bounds, wanted, model, SearchEffort(**effort), remark)
+
+
+def _asked(case: Case, names: set[str]) -> Case:
+    """The case, asked what a tilt and a shift do where one of the measures named lies off the axis."""
+    return asking_off_axis(case) if any(CATALOGUE[name].heading == OFF_AXIS for name in names) else case
 
 
 def _model(raw: dict[str, Any], text: Any) -> Case:

@@ -20,6 +20,7 @@ from labrum.cases.searching.plan import read_search
 from labrum.cases.searching.trials import Trials, Tried
 from labrum.cases.solving.screen import Narrator
 from labrum.cases.workers.store import Store
+from labrum.simulate.postures.asked import Posture
 from tests.cases.stand_ins import stand_in_solver as stand_in
 
 PlanFile = Callable[[str], Path]
@@ -254,3 +255,11 @@ def test_a_likeness_is_put_to_the_test_against_the_rim_to_be_matched(
     said = capsys.readouterr().out
     assert "Does it hold in other lips: the rim found and the rim to be matched" in said
     assert "difference of the felt diameters" in said
+
+
+def test_what_lies_off_the_axis_is_asked_for_by_being_named(plan_file: PlanFile) -> None:
+    assert read_search(plan_file(SOFT)).base.problem.posture is None
+    steady = SOFT.replace('minimise = "peak_pressure_kpa"', 'maximise = "rocking_stiffness_nmm_per_deg"')
+    assert read_search(plan_file(steady)).base.problem.posture == Posture()
+    limited = SOFT.replace("closing_travel_ratio", "tilt_to_lift_deg")
+    assert read_search(plan_file(limited)).base.problem.posture == Posture()
