@@ -187,7 +187,7 @@ class Steady:
 
 def answer_steadiness(asked: Request, how: Steady, narrator: Narrator) -> int:
     """Show how steady rims are against one of their dimensions, a line for each of whatever else varies."""
-    plan, rows = read_rows(asked.plan, asked.store, narrator)
+    plan, rows = _rows_for(asked, "steadiness", narrator)
     kept, entry = fixed(plan, rows, asked.at), entry_of(how.measure)
     across = how.across or next((n for n in numeric_names(plan, kept) if n.startswith("rim.")), "")
     if not across:
