@@ -22,6 +22,7 @@ from labrum.simulate.contact.surroundings import edge_springs, held_edge
 from labrum.simulate.equilibrium.model import Model, State
 from labrum.simulate.load_path.adaptive_grid import Fineness, Surface, fitted_columns, resting_surface
 from labrum.simulate.load_path.muscle import tissue_of
+from labrum.simulate.load_path.squeezed import KeptLines, merged
 from labrum.simulate.problem import Problem
 from labrum.simulate.tissue.condensation import Pattern
 from labrum.simulate.tissue.elements import Elements
@@ -55,19 +56,34 @@ def model_on(problem: Problem, grid: Grid, stage: Stage) -> Model:
     )
 
 
-def fitted_grid(problem: Problem, surfaces: list[Surface], fineness: Fineness) -> Grid:
-    """A grid fitted to where the faces of the tissue rest and stand; the first is the rim's."""
+def fitted_grid(
+    problem: Problem, surfaces: list[Surface], fineness: Fineness, kept: KeptLines | None = None
+) -> Grid:
+    """A grid fitted to where the faces of the tissue rest and stand; the first is the rim's.
+
+    Lines ``kept`` stay as they are, whatever the fineness asks for there.
+    """
     lip = problem.lip
     gap = lip.tooth_gap_radius
-    kept = (gap, gap + TRANSITION_MM) if gap > 0.0 else ()
-    columns, finest = fitted_columns(surfaces, fineness, kept)
+    edges = (gap, gap + TRANSITION_MM) if gap > 0.0 else ()
+    columns, finest = fitted_columns(surfaces, fineness, edges)
     bottom = finest[1] if len(finest) > 1 else (fineness.arc * TRANSITION_MM if gap > 0.0 else np.inf)
     thicknesses = [layer.thickness for layer in lip.layers]
     rows, row_layer = layered_rows(
         thicknesses, fineness.aspect * finest[0], fineness.growth, fineness.largest,
         min(fineness.aspect * bottom, fineness.margin if lip.opening_radius > 0.0 else np.inf),
     )
-    return Grid(columns, rows, row_layer)
+    grid = Grid(columns, rows, row_layer)
+    return grid if kept is None else _with_lines(grid, kept, edges)
+
+
+def _with_lines(grid: Grid, kept: KeptLines, edges: tuple[float, ...]) -> Grid:
+    """The grid with lines kept; those at ``edges`` of a support, at its own ends and between layers stay too."""
+    between = 1 + np.nonzero(np.diff(grid.row_layer))[0]
+    columns = merged(grid.columns, kept.columns, np.array([grid.columns[0], *edges, grid.columns[-1]]))
+    rows = merged(grid.rows, kept.rows, grid.rows[[0, *between, -1]])
+    layer = grid.row_layer[np.searchsorted(grid.rows, 0.5 * (rows[1:] + rows[:-1])) - 1]
+    return Grid(columns, rows, layer)
 
 
 def resting_grid(problem: Problem, fineness: Fineness) -> Grid:

@@ -18,6 +18,7 @@ from labrum.simulate.equilibrium.newton import Drive, Equilibrium, Report, Setti
 from labrum.simulate.load_path.adaptive_grid import Fineness, deformed_surfaces
 from labrum.simulate.load_path.advice import advice
 from labrum.simulate.load_path.build import Stage, fitted_grid, model_on, resting_grid, resting_state
+from labrum.simulate.load_path.squeezed import squeezed_lines
 from labrum.simulate.load_path.transfer import transferred
 from labrum.simulate.outcome import StepRecord
 from labrum.simulate.problem import NotConverged, Problem, Progress
@@ -171,7 +172,8 @@ def _next_start(
 def refitted(problem: Problem, model: Model, state: State, fineness: Fineness, stage: Stage) -> tuple[Model, State]:
     """A model on a grid fitted to where the tissue now stands, and the state carried over to it."""
     surfaces = deformed_surfaces(model, state, pressed=math.isfinite(fineness.hump))
-    new = model_on(problem, fitted_grid(problem, surfaces, fineness), stage)
+    kept = squeezed_lines(model, state)
+    new = model_on(problem, fitted_grid(problem, surfaces, fineness, kept), stage)
     return new, transferred(model, state, new)
 
 
