@@ -27,6 +27,7 @@ Listener = Callable[[Progress], None]
 HOME = Settings()
 PRESS = Stage("press")
 WAYPOINT = Settings(residual=1e-4, fall=0.1, gap=1e-4)  # a waypoint is only where the next step starts
+RUBBING = Settings(residual=1e-6, gap=1e-6)  # one with friction, whose slip adds up: far below what steps leave open
 LEAST_FIRST = 3e-4  # travel over thickness: of a shorter first touch rounding leaves too little
 
 
@@ -85,13 +86,14 @@ def press(
     """Press the rim into the resting lip until its force is the problem's; raises `NotConverged`.
 
     ``waypoint`` says when the iteration ends at the forces on the way; with friction, whose slip adds up along the
-    way, and at the last force it ends at rounding. ``seen`` is shown every equilibrium on the way, the last one
-    included. ``last`` is the grid on which the last force is tried first, straight from the way's, and when it ends.
-    ``stage`` tells what else acts from the first touch on, and ``start`` where that is, unless the lip is at rest: the
-    model and the state in which the rim just touches.
+    way, it is `RUBBING` at the least, and at the last force it ends at rounding. ``seen`` is shown every equilibrium on
+    the way, the last one included. ``last`` is the grid on which the last force is tried first, straight from the
+    way's, and when it ends. ``stage`` tells what else acts from the first touch on, and ``start`` where that is, unless
+    the lip is at rest: the model and the state in which the rim just touches.
     """
     pace = pace or StepLengths()
-    waypoint = HOME if problem.load.friction > 0.0 else waypoint
+    if problem.load.friction > 0.0 and waypoint.residual > RUBBING.residual:
+        waypoint = RUBBING
     model, state = start or at_rest(problem, fineness, stage)
     settled_on, step = model, pace.first * problem.lip.thickness
     on = fineness

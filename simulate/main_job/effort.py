@@ -13,6 +13,7 @@ from labrum.simulate.problem import Lip, NotConverged, Problem, Progress
 
 FEWEST_HALVINGS = 2  # of the steps on the way, with friction
 MARGIN_MM = 0.2
+BESIDE_UNKNOWNS = 1_000  # what an iteration takes whatever its unknowns, in these
 SLOW = StepLengths(first=0.008, longest=0.09, longer=1.6)
 
 
@@ -22,9 +23,10 @@ class Effort:
 
     The grid of the load path, the coarsest grid that is read, the most unknowns a refinement may reach, and how long
     the steps of the path are, taken with care (``slow``) or not; with friction, whose answer depends on the way, the
-    first way's, of which shorter ones follow: ``fewest_halvings`` or more, at least one. Work is unknowns times
-    iterations, about a second a million: ``most_work`` is the most that goes into all the ways to a force, and beyond
-    ``enough_work`` no second or further halving is begun.
+    first way's, of which shorter ones follow: ``fewest_halvings`` or more, at least one. Work is the sum over
+    iterations of unknowns and `BESIDE_UNKNOWNS`, about a second a million: ``most_work`` is the most that goes into all
+    the ways to a force, ``most_contracting_work`` that of a contracting lip, and beyond ``enough_work`` no second or
+    further halving is begun of one that contracts.
     """
 
     path: Fineness = field(default_factory=Fineness)
@@ -33,8 +35,9 @@ class Effort:
     pace: StepLengths = field(default_factory=StepLengths)
     slow: StepLengths = SLOW
     fewest_halvings: int = FEWEST_HALVINGS
-    most_work: int = 9_000_000
-    enough_work: int = 3_500_000
+    most_work: int = 12_000_000
+    most_contracting_work: int = 6_000_000
+    enough_work: int = 3_000_000
 
     @property
     def careful(self) -> Effort:
@@ -81,12 +84,13 @@ class Limited:
     """A listener that ends the search for a first equilibrium where it takes more work than a plan allows."""
 
     def __init__(self, listener: Listener, problem: Problem, plan: Effort) -> None:
-        self._listener, self._problem, self._most = listener, problem, plan.most_work
+        self._listener, self._problem = listener, problem
+        self._most = plan.most_contracting_work if contracts(problem) else plan.most_work
         self.spent = 0
 
     def __call__(self, progress: Progress) -> None:
         """Pass the news on, or raise `NotConverged` where that was enough."""
-        self.spent += progress.unknowns
+        self.spent += progress.unknowns + BESIDE_UNKNOWNS
         if self.spent > self._most:
             raise NotConverged(
                 max(0.0, progress.force),

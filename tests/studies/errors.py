@@ -55,7 +55,9 @@ def truth_plan(problem: Problem) -> Effort:
     share = 1.0 / 16.0 if problem.load.friction else 1.0
     path, plan = Fineness().refined(0.5 if problem.load.muscle_activation else 0.7), Effort()
     pace, slow = plan.pace.times(share), plan.slow.times(share)
-    return Effort(path=path, answer=ANSWER.sharper().sharper(), pace=pace, slow=slow, most_work=10**9)
+    return Effort(
+        path=path, answer=ANSWER.sharper().sharper(), pace=pace, slow=slow, most_work=10**9, most_contracting_work=10**9
+    )
 
 
 def told(problem: Problem, plan: Effort) -> dict[str, Any]:
