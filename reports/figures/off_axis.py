@@ -30,7 +30,7 @@ from labrum.reports.house_style.style import (
 )
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.postures.found import OffAxis, Opposed, PressureWave
-from labrum.simulate.readings.pressure_line import pressure_lines, profile_of
+from labrum.simulate.readings.pressure_line import end_by_fall, pressure_lines, profile_of
 
 KPA = 1e3
 TURNS, RINGS_OF_WAVE = 181, 240
@@ -70,7 +70,7 @@ class WaveView:
         """
         found = self.pressure_kpa(angle_deg)
         place = np.column_stack([self.wave.radius, np.zeros(len(found))])
-        return profile_of(pressure_lines(place, found, self.wave.active & (found > 0.0), MOVED_NODES))
+        return profile_of(pressure_lines(place, found, self.wave.active & (found > 0.0), MOVED_NODES, end_by_fall))
 
 
 def wave_views(outcome: Outcome) -> dict[str, WaveView]:
