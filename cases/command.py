@@ -35,6 +35,7 @@ from labrum.cases.places import reason_of
 from labrum.cases.reporting.animate import add_animate
 from labrum.cases.reporting.command import add_report
 from labrum.cases.searching.commands import add_searching
+from labrum.cases.shortlisting.command import add_shortlist
 from labrum.cases.sweeping.commands import add_sweeping
 from labrum.cases.tolerancing.commands import add_tolerancing
 
@@ -206,6 +207,7 @@ def show(
 add_compare(app)
 add_gauge(app)
 add_advising(app)
+add_shortlist(app)
 add_sweeping(app)
 add_questions(app)
 add_searching(app)

@@ -9,6 +9,7 @@ from labrum.cases.case_file.building import Case
 from labrum.cases.exits import NoEquilibrium, OurFault
 from labrum.cases.player.complaints import KNOWN, Complaint, Judged, judged
 from labrum.cases.player.fitting import PlayerLip
+from labrum.cases.player.own_dimensions import in_own_dimensions
 from labrum.cases.player.playing import playing_case
 from labrum.cases.player.sheet import KnownRim, Sheet
 from labrum.cases.player.slopes import (
@@ -41,7 +42,8 @@ class Present:
 
     ``outcomes`` and ``arcs`` (which arc carries the peak) by loudness; ``slopes`` at loud; ``tried`` the rim changed
     by the first remedy, with its ``trial`` at loud in the playing lip. ``wide_enough`` is the first width, mm, at
-    which the peak leaves the edges. All that needs dimensions is empty or None where the rim has none.
+    which the peak leaves the edges. ``varied`` is the rim in dimensions, by which slopes are taken, and ``off`` says
+    how far those stand off a trace; all that needs dimensions is empty or None where none say the rim.
     """
 
     sheet: Sheet
@@ -54,6 +56,8 @@ class Present:
     slopes: tuple[Slope, ...]
     remedies: tuple[Remedy, ...]
     wide_enough: float | None
+    varied: KnownRim | None
+    off: str
     tried: KnownRim | None = None
     trial: Outcome | None = None
 
@@ -67,13 +71,14 @@ def present_of(sheet: Sheet, rim: KnownRim, lip: PlayerLip, each: Each, say: Cal
         Where the present rim has no equilibrium in this lip at soft or at loud.
     """
     say("the rim held still on the lip: what each dimension moves")
-    presses = StillPresses(sheet, lip, "loud")
-    presses.measures(rim)  # where the others start from
-    slopes = slopes_of(rim, presses)
-    wide_enough = wide_enough_from(rim, presses)
+    presses, said = StillPresses(sheet, lip, "loud"), in_own_dimensions(rim)
+    varied = said.rim
+    presses.measures(varied)  # where the others start from
+    slopes = slopes_of(varied, presses) if varied else ()
+    wide_enough = wide_enough_from(varied, presses) if varied else None
     names = sheet.complaints
     remedies = tuple(Remedy(complaint, slope) for complaint, slope in _helping(names, slopes))
-    tried = _tried_rim(rim, remedies)
+    tried = _tried_rim(varied, remedies) if varied else None
     cases = {loudness: playing_case(sheet, lip, rim, loudness) for loudness in ("soft", "loud")}
     if tried is not None:
         cases["changed"] = playing_case(sheet, lip, tried, "loud")
@@ -83,8 +88,9 @@ def present_of(sheet: Sheet, rim: KnownRim, lip: PlayerLip, each: Each, say: Cal
     arcs = {loudness: arc_of_peak(outcome) for loudness, outcome in outcomes.items()}
     told = judged(names, outcomes["soft"], outcomes["loud"])
     return Present(
-        sheet, lip, rim, cases, outcomes, arcs, told, slopes, remedies, wide_enough, tried if trial else None, trial
-    )
+        sheet, lip, rim, cases, outcomes, arcs, told, slopes, remedies, wide_enough, varied, said.words,
+        tried if trial else None, trial,
+    )  # fmt: skip
 
 
 def _helping(names: tuple[str, ...], slopes: Sequence[Slope]) -> list[tuple[Complaint, Slope]]:

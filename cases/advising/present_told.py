@@ -39,6 +39,7 @@ def present_json(found: Present) -> dict[str, Any]:
             {"complaint": one.complaint.name, "verdict": one.verdict, "words": one.words} for one in found.judged
         ],
         "wide_enough_from_mm": found.wide_enough,
+        "in_dimensions": None if found.varied is None else {"rim": found.varied.table, "off": found.off or None},
         "slopes": [_slope_row(slope) for slope in found.slopes],
         "remedies": [{"complaint": one.complaint.name, **_slope_row(one.slope)} for one in found.remedies],
         "tried": None if found.tried is None else {"rim": found.tried.table, "measures": _trial(found)},
@@ -90,9 +91,11 @@ def _why(found: Present) -> list[str]:
         peak = f"{m.peak_pressure_kpa:.0f} kPa at r = {m.peak_radius_mm:.2f} mm"
         lines.append(f"  at {name} the {arc} carries the peak, {peak}")
     if not found.slopes:
-        return [*lines, *_wrapped("which dimension moves it cannot be told: the rim is no set of dimensions")]
+        why = found.off or "no dimension of it could be changed"
+        return [*lines, *_wrapped(f"which dimension moves it cannot be told: {why}")]
+    lines += _wrapped(found.off) if found.off else []
     if found.wide_enough is not None:
-        here = (found.rim.dimensions or {}).get("width_mm")
+        here = found.varied.table["width_mm"] if found.varied else 0.0
         lines += _wrapped(f"the peak leaves the edges at a width of {found.wide_enough:.1f} mm, other dimensions kept; "
                           f"the rim has {here:g} mm")  # fmt: skip
     lines += _wrapped("What a step of each dimension moves at loud, the lip held still (a dash: less than the error):")

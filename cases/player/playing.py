@@ -76,9 +76,9 @@ def _preset(sheet: Sheet, loudness: str) -> dict[str, float]:
 def still_case(sheet: Sheet, lip: SomeLip, rim: KnownRim, loudness: str) -> Case:
     """The same rim pressed home with the same force into the lip held still: bonded, no breath, no muscle, no friction.
 
-    It is solved in a hundredth of the time, for a like rim is a start, and its slopes by the rim's dimensions are
-    those of the playing lip: within a third for the peak, a tenth for felt diameter, bearing area and crest, on the
-    two lips tried.
+    It takes a tenth of the time, for a like rim is a start, and its slopes by the rim's dimensions are much like
+    those of the playing lip: most within a third for the peak and the bearing area on the two lips tried. They are
+    good for looking where to go; what is told of a rim is solved in the playing lip.
     """
     table: dict[str, Any] = {
         "schema": SCHEMA,

@@ -30,6 +30,8 @@ STEPS: dict[str, float] = {
 }
 """A small change that a shop makes of each dimension. Judgement, no source."""
 LEAST_WIDTH_MM, MOST_STEPS_WIDER = 0.2, 15
+MOST_STARTS = 12
+"""Presses kept as starts: each takes some megabytes."""
 
 
 @dataclass(frozen=True)
@@ -78,11 +80,13 @@ def changed_rim(rim: KnownRim, changes: Mapping[str, Any]) -> KnownRim | None:
 
 
 class StillPresses:
-    """Presses rims into one player's lip, held still, each from the last: see `still_case`."""
+    """Presses rims into one player's lip, held still, each from the most alike one: see `still_case`."""
 
     def __init__(self, sheet: Sheet, lip: SomeLip, loudness: str) -> None:
         self._sheet, self._lip, self._loudness = sheet, lip, loudness
-        self._near: Any = None
+        self._known: list[tuple[KnownRim, Any]] = []
+        self.solved = 0
+        """How many rims were solved."""
 
     def measures(self, rim: KnownRim | None) -> Measures | None:
         """What a rim does; None where there is no rim or no equilibrium."""
@@ -90,12 +94,24 @@ class StillPresses:
 
         if rim is None:
             return None
+        self.solved += 1
         try:
-            found = solve_near(still_case(self._sheet, self._lip, rim, self._loudness).problem, self._near)
+            found = solve_near(still_case(self._sheet, self._lip, rim, self._loudness).problem, self._near(rim))
         except (NotConverged, InvalidCase):
             return None
-        self._near = found.pressed
+        self._known = [*self._known[:1], *self._known[1:][1 - MOST_STARTS :], (rim, found.pressed)]
         return found.outcome.measures
+
+    def _near(self, rim: KnownRim) -> Any:
+        """The press of the most alike rim; None before the first."""
+        return min(self._known, key=lambda one: _apart(one[0], rim))[1] if self._known else None
+
+
+def _apart(one: KnownRim, other: KnownRim) -> float:
+    """How unlike two rims are, in small changes of their dimensions."""
+    here, there = one.dimensions or {}, other.dimensions or {}
+    pairs = {key: (here.get(key), there.get(key)) for key in STEPS}
+    return sum(abs(a - b) / STEPS[key] for key, (a, b) in pairs.items() if isinstance(a, float) and isinstance(b, float))
 
 
 def slopes_of(rim: KnownRim, presses: StillPresses) -> tuple[Slope, ...]:

@@ -1,0 +1,242 @@
+"""From a sheet to a shortlist: what a step of each dimension does, three rims, each solved in the player's lip.
+
+Rims are looked for with the lip held still, which is quick, on a forecast that every solved rim sets right. What the
+opening's closing does is learnt in the playing lip, for held still it does not close. The three rims are then solved
+in the playing lip, loud; where one breaks a limit or brings too little, the forecast learns of it and the three are
+chosen once more.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from labrum.cases.exits import NoEquilibrium
+from labrum.cases.player.fitting import PlayerLip
+from labrum.cases.player.plausible import PlausibleLip, plausible_lips
+from labrum.cases.player.sheet import KnownRim, Sheet
+from labrum.cases.player.slopes import StillPresses, changed_rim
+from labrum.cases.shortlisting.choosing import (
+    KINDS,
+    LEAST,
+    Field,
+    Holding,
+    Picked,
+    amount_of,
+    balanced,
+    boldest,
+    holding_back,
+    least_change,
+    least_relief,
+    quantity_of,
+)
+from labrum.cases.shortlisting.dials import ShopStep, dials_of
+from labrum.cases.shortlisting.forecast import changes_seen
+from labrum.cases.shortlisting.probing import (
+    LOUD,
+    PRESENT,
+    Learnt,
+    Played,
+    PlayingLip,
+    first_forecast,
+    probe_rims,
+    unit_place,
+)
+from labrum.cases.shortlisting.voting import LipCount, counted
+from labrum.cases.shortlisting.wanted import Brief, Restraint, Want, brief_of, that_can_be_told
+from labrum.simulate.conclusions.measure_errors import doubt
+from labrum.simulate.conclusions.robustness import Each
+from labrum.simulate.measures.catalogue import Measures
+
+LOOKS = 2
+"""How often the three are chosen and solved with the lip held still before they are solved in the playing lip."""
+ENOUGH = 0.8
+"""A relief of less, where more was to be had, is one more look's worth."""
+
+
+@dataclass(frozen=True)
+class Listed:
+    """A rim of the shortlist: what ``changes`` of the present one, solved in the playing lip, loud.
+
+    ``reliefs`` by want, 1 being what counts as one, and ``relief`` the least that counts; ``broken`` are the restraints
+    it breaks beyond the errors; ``lips`` counts by measure.
+    """
+
+    kind: str
+    changes: dict[str, float]
+    played: Played
+    reliefs: dict[str, float]
+    relief: float
+    broken: tuple[Restraint, ...]
+    lips: dict[str, LipCount] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Shortlist:
+    """What was found; ``unmet`` are wants that no rim relieves, ``holding`` what holds the boldest back.
+
+    ``left_out`` are wants and restraints that cannot be told of the present rim; ``still`` and ``living`` count rims
+    solved; ``notes`` tell of rims that have no result.
+    """
+
+    sheet: Sheet
+    lip: PlayerLip
+    brief: Brief
+    present: Played
+    listed: tuple[Listed, ...]
+    holding: tuple[Holding, ...]
+    unmet: tuple[Want, ...]
+    left_out: tuple[str, ...]
+    lips: tuple[PlausibleLip, ...]
+    shop: ShopStep
+    still: int
+    living: int
+    notes: tuple[str, ...]
+
+
+def shortlist_of(
+    sheet: Sheet, rim: KnownRim, lip: PlayerLip, shop: ShopStep, count: int, each: Each, say: Callable[[str], None]
+) -> Shortlist:
+    """Find three rims for a player who has ``rim``, a rim of dimensions; ``count`` plausible lips are asked.
+
+    ``each`` solves, ``say`` tells how it goes.
+
+    Raises
+    ------
+    labrum.cases.exits.NoEquilibrium
+        Where the present rim, or every rim found, has no equilibrium in this lip at loud.
+    """
+    playing, presses = PlayingLip(sheet, lip, each), StillPresses(sheet, lip, LOUD)
+    say("the playing lip: the present rim, and what closes")
+    asked, still = brief_of(sheet), presses.measures(rim)
+    dials = dials_of(sheet, rim, asked.held)
+    pinned = any(want.measure == "closing_travel_ratio" for want in asked.wants)
+    probed, _ = playing.under({PRESENT: rim, **probe_rims(rim, dials, pinned)})
+    if still is None or PRESENT not in probed:
+        raise NoEquilibrium("the present rim has no equilibrium at loud in this lip")
+    now = probed.pop(PRESENT)
+    brief, left_out = that_can_be_told(asked, still, now.outcome.measures)
+    say("the lip held still: what a step of each dimension does")
+    asks: tuple[Want | Restraint, ...] = (*brief.wants, *brief.restraints)
+    quantities = tuple(dict.fromkeys(quantity_of(one) for one in asks))
+    learnt = first_forecast(rim, dials, quantities, still, presses)
+    for key, one in probed.items():
+        place = unit_place(dials, key, one.rim.table[key])
+        learnt = learnt.with_playing(place, now.outcome.measures, one.outcome.measures)
+    look = _Look(Field(rim, dials, brief.wants, brief.restraints, learnt.whole, shop), learnt, still, now)
+    for _ in range(LOOKS):
+        look = look.held_still(presses)
+    say("the playing lip: the rims found")
+    look, listed, notes = look.played(playing, brief)
+    bold = boldest(look.where)
+    lips = plausible_lips(lip, count)
+    say(f"{count} lips that this player may have, held still")
+    counts, solved = counted(sheet, now, [one.played for one in listed], lips)
+    listed = tuple(replace(one, lips=votes) for one, votes in zip(listed, counts, strict=True))
+    unmet = tuple(want for want in brief.wants if max(one.reliefs[want.name] for one in listed) < 1.0)
+    return Shortlist(
+        sheet, lip, brief, now, listed, holding_back(look.where, bold), unmet, left_out, lips, shop,
+        presses.solved + solved, playing.solved, notes,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class _Look:
+    """Where the search stands: what was learnt so far, from the present rim held still and playing."""
+
+    where: Field
+    learnt: Learnt
+    still: Measures
+    now: Played
+
+    def three(self) -> dict[str, Picked]:
+        """The three rims by kind, as far as they differ."""
+        bold = boldest(self.where)
+        least = least_change(self.where, bold.relief)
+        middle = balanced(self.where, least.relief, bold.relief)
+        found: dict[str, Picked] = {}
+        for one in (least, middle, bold):
+            if one.changes and all(one.changes != other.changes for other in found.values()):
+                found[one.kind] = one
+        return found
+
+    def held_still(self, presses: StillPresses) -> _Look:
+        """Choose the three, solve them with the lip held still, and learn."""
+        learnt = self.learnt
+        for one in self.three().values():
+            measures = presses.measures(changed_rim(self.where.rim, one.changes))
+            if measures is not None:
+                learnt = learnt.with_still(one.place, self.still, measures)
+        return self._with(learnt)
+
+    def played(self, playing: PlayingLip, brief: Brief) -> tuple[_Look, tuple[Listed, ...], tuple[str, ...]]:
+        """Choose the three and solve them in the playing lip; once more where the forecast was too far off."""
+        look, listed, notes = self._played_once(playing, brief, {})
+        if _good(listed, look.three()):
+            return look, tuple(listed.values()), notes
+        look, again, more = look._played_once(playing, brief, listed)
+        best = {kind: _better(listed.get(kind), again.get(kind)) for kind in KINDS}
+        found = tuple(one for one in best.values() if one is not None)
+        if not found:
+            raise NoEquilibrium("no rim found has an equilibrium in the playing lip at loud")
+        return look, found, (*notes, *more)
+
+    def _played_once(
+        self, playing: PlayingLip, brief: Brief, known: Mapping[str, Listed]
+    ) -> tuple[_Look, dict[str, Listed], tuple[str, ...]]:
+        picked = {kind: one for kind, one in self.three().items()
+                  if all(one.changes != other.changes for other in known.values())}  # fmt: skip
+        rims = {kind: changed_rim(self.where.rim, one.changes) for kind, one in picked.items()}
+        found, lost = playing.under({kind: rim for kind, rim in rims.items() if rim is not None})
+        learnt, listed = self.learnt, dict[str, Listed]()
+        for kind, one in found.items():
+            learnt = learnt.with_playing(picked[kind].place, self.now.outcome.measures, one.outcome.measures)
+            listed[kind] = _listed(picked[kind], self.now.outcome.measures, one, brief)
+        return self._with(learnt), listed, tuple(f"the {kind}: {reason}" for kind, reason in lost.items())
+
+    def _with(self, learnt: Learnt) -> _Look:
+        return replace(self, learnt=learnt, where=replace(self.where, forecast=learnt.whole))
+
+
+def _good(listed: Mapping[str, Listed], expected: Mapping[str, Picked]) -> bool:
+    """Do the rims hold every limit, and bring the relief that there is?"""
+    if set(listed) != set(expected) or not listed:
+        return False
+    return not any(one.broken for one in listed.values()) and all(
+        one.relief >= ENOUGH * expected[kind].relief for kind, one in listed.items()
+    )
+
+
+def _better(first: Listed | None, second: Listed | None) -> Listed | None:
+    if first is None or second is None:
+        return first or second
+    if len(first.broken) != len(second.broken):
+        return min(first, second, key=lambda one: len(one.broken))
+    enough = [one for one in (first, second) if one.relief >= ENOUGH]
+    if first.kind == LEAST and enough:
+        return min(enough, key=lambda one: len(one.changes))
+    return max(first, second, key=lambda one: one.relief)
+
+
+def _listed(picked: Picked, now: Measures, played: Played, brief: Brief) -> Listed:
+    then = played.outcome.measures
+    reliefs = {}
+    for want in brief.wants:
+        change = changes_seen((quantity_of(want),), now, then).get(quantity_of(want), 0.0)
+        reliefs[want.name] = want.sign * change / amount_of(want)
+    broken = tuple(one for one in brief.restraints if _breaks(one, now, then))
+    relief = least_relief(brief.wants, np.array([[reliefs[want.name]] for want in brief.wants]))
+    return Listed(picked.kind, picked.changes, played, reliefs, float(relief[0]), broken)
+
+
+def _breaks(one: Restraint, now: Measures, then: Measures) -> bool:
+    """Is a restraint broken by more than the errors of both rims?"""
+    change = changes_seen((quantity_of(one),), now, then).get(quantity_of(one))
+    if change is None:
+        return False
+    error = doubt(now, one.measure) + doubt(then, one.measure)
+    error /= abs(getattr(now, one.measure)) if one.share else 1.0
+    moved = abs(change) if one.sign == 0.0 else one.sign * change
+    return moved > amount_of(one) + error
