@@ -110,8 +110,8 @@ class StillPresses:
 def _apart(one: KnownRim, other: KnownRim) -> float:
     """How unlike two rims are, in small changes of their dimensions."""
     here, there = one.dimensions or {}, other.dimensions or {}
-    pairs = {key: (here.get(key), there.get(key)) for key in STEPS}
-    return sum(abs(a - b) / STEPS[key] for key, (a, b) in pairs.items() if isinstance(a, float) and isinstance(b, float))
+    both = [key for key in STEPS if isinstance(here.get(key), float) and isinstance(there.get(key), float)]
+    return float(sum(abs(here[key] - there[key]) / STEPS[key] for key in both))
 
 
 def slopes_of(rim: KnownRim, presses: StillPresses) -> tuple[Slope, ...]:

@@ -15,7 +15,7 @@ from scipy.optimize import differential_evolution
 
 from labrum.cases.player.sheet import KnownRim
 from labrum.cases.shortlisting.dials import Dial, ShopStep, drawable, place_of, turned_rim
-from labrum.cases.shortlisting.forecast import Forecast, Quantity
+from labrum.cases.shortlisting.forecast import CROWN_PEAK, EDGE_PEAK, PEAK, Forecast, Quantity
 from labrum.cases.shortlisting.wanted import Restraint, Want
 from labrum.meshes.arrays import Floats
 
@@ -33,7 +33,10 @@ Cost = Callable[[Floats], Floats]
 
 @dataclass(frozen=True)
 class Field:
-    """Where rims are looked for: the present rim, its dials, what is wanted and what is held, and the forecast."""
+    """Where rims are looked for: the present rim, its dials, what is wanted and what is held, and the forecast.
+
+    ``edge`` is the logarithm of the present rim's peak on the edges over that on the crown; None where it has none.
+    """
 
     rim: KnownRim
     dials: tuple[Dial, ...]
@@ -41,6 +44,7 @@ class Field:
     restraints: tuple[Restraint, ...]
     forecast: Forecast
     shop: ShopStep
+    edge: float | None = None
 
     def relief(self, places: Floats) -> Floats:
         """(k,) the least of the wants' reliefs, 1 being what counts as one."""
@@ -58,7 +62,11 @@ class Field:
         return np.asarray(np.abs(moved) if one.sign == 0.0 else one.sign * moved)
 
     def _column(self, found: Floats, one: Want | Restraint) -> Floats:
-        column: Floats = found[:, self.forecast.column(quantity_of(one))]
+        quantity = quantity_of(one)
+        if quantity == PEAK and self.edge is not None:
+            edge, crown = (found[:, self.forecast.column(part)] for part in (EDGE_PEAK, CROWN_PEAK))
+            return np.asarray(np.maximum(self.edge + edge, crown) - max(self.edge, 0.0))
+        column: Floats = found[:, self.forecast.column(quantity)]
         return column
 
 

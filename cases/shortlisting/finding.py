@@ -8,6 +8,7 @@ chosen once more.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 
@@ -19,6 +20,8 @@ from labrum.cases.player.plausible import PlausibleLip, plausible_lips
 from labrum.cases.player.sheet import KnownRim, Sheet
 from labrum.cases.player.slopes import StillPresses, changed_rim
 from labrum.cases.shortlisting.choosing import (
+    BALANCED,
+    BOLDEST,
     KINDS,
     LEAST,
     Field,
@@ -33,7 +36,7 @@ from labrum.cases.shortlisting.choosing import (
     quantity_of,
 )
 from labrum.cases.shortlisting.dials import ShopStep, dials_of
-from labrum.cases.shortlisting.forecast import changes_seen
+from labrum.cases.shortlisting.forecast import CROWN_PEAK, EDGE_PEAK, changes_seen
 from labrum.cases.shortlisting.probing import (
     LOUD,
     PRESENT,
@@ -120,12 +123,14 @@ def shortlist_of(
     brief, left_out = that_can_be_told(asked, still, now.outcome.measures)
     say("the lip held still: what a step of each dimension does")
     asks: tuple[Want | Restraint, ...] = (*brief.wants, *brief.restraints)
-    quantities = tuple(dict.fromkeys(quantity_of(one) for one in asks))
+    quantities = tuple(dict.fromkeys((*(quantity_of(one) for one in asks), EDGE_PEAK, CROWN_PEAK)))
     learnt = first_forecast(rim, dials, quantities, still, presses)
     for key, one in probed.items():
         place = unit_place(dials, key, one.rim.table[key])
         learnt = learnt.with_playing(place, now.outcome.measures, one.outcome.measures)
-    look = _Look(Field(rim, dials, brief.wants, brief.restraints, learnt.whole, shop), learnt, still, now)
+    edge = now.outcome.measures.edge_to_crown_pressure if still.edge_to_crown_pressure else None
+    where = Field(rim, dials, brief.wants, brief.restraints, learnt.whole, shop, math.log(edge) if edge else None)
+    look = _Look(where, learnt, still, now)
     for _ in range(LOOKS):
         look = look.held_still(presses)
     say("the playing lip: the rims found")
@@ -178,7 +183,7 @@ class _Look:
             return look, tuple(listed.values()), notes
         look, again, more = look._played_once(playing, brief, listed)
         best = {kind: _better(listed.get(kind), again.get(kind)) for kind in KINDS}
-        found = tuple(one for one in best.values() if one is not None)
+        found = _in_order(best.get(LEAST), best.get(BALANCED), best.get(BOLDEST))
         if not found:
             raise NoEquilibrium("no rim found has an equilibrium in the playing lip at loud")
         return look, found, (*notes, *more)
@@ -207,6 +212,13 @@ def _good(listed: Mapping[str, Listed], expected: Mapping[str, Picked]) -> bool:
     return not any(one.broken for one in listed.values()) and all(
         one.relief >= ENOUGH * expected[kind].relief for kind, one in listed.items()
     )
+
+
+def _in_order(least: Listed | None, middle: Listed | None, bold: Listed | None) -> tuple[Listed, ...]:
+    """Those there are; the bolder of two is the one that turned out to relieve more."""
+    if middle is not None and bold is not None and middle.relief > bold.relief:
+        middle, bold = replace(bold, kind=BALANCED), replace(middle, kind=BOLDEST)
+    return tuple(one for one in (least, middle, bold) if one is not None)
 
 
 def _better(first: Listed | None, second: Listed | None) -> Listed | None:

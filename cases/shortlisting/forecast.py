@@ -1,7 +1,8 @@
 """What a change of several dimensions is expected to do, from what a step of each does.
 
 A measure's change is a sum over the dimensions, each a parabola through the rims solved one step either way, and
-straight on beyond them. A measure that is asked as a share is summed as a logarithm. Each rim solved later sets the
+straight on beyond them. A measure that is asked as a share is summed as a logarithm, and of the peak the largest
+pressures on the rim's edges and on its crown apart. Each rim solved later sets the
 slopes right in its direction: Broyden's rank-one update (Broyden 1965, Mathematics of Computation 19:577; from memory).
 """
 
@@ -19,17 +20,28 @@ from labrum.simulate.measures.catalogue import Measures
 
 @dataclass(frozen=True)
 class Quantity:
-    """A measure as a forecast sums it: as it is, or as its logarithm."""
+    """A measure as a forecast sums it: as it is, or as its logarithm; of the peak also the ``part`` of it."""
 
     measure: str
     by_ratio: bool
+    part: str = ""
 
     def of(self, measures: Measures) -> float | None:
         """Its value; None where it does not apply or has no logarithm."""
         value = getattr(measures, self.measure)
+        if self.part:
+            edge = measures.edge_to_crown_pressure
+            if not edge:
+                return None
+            value *= min(1.0, edge) if self == EDGE_PEAK else 1.0 / max(1.0, edge)
         if value is None or (self.by_ratio and value <= 0.0):
             return None
         return math.log(value) if self.by_ratio else float(value)
+
+
+PEAK = Quantity("peak_pressure_kpa", True)
+EDGE_PEAK, CROWN_PEAK = replace(PEAK, part="edge"), replace(PEAK, part="crown")
+"""The peak is the larger of both: a rounder bite lowers the one on the edges until that on the crown is left."""
 
 
 @dataclass(frozen=True)

@@ -77,7 +77,7 @@ RESTRAINTS = (
     Restraint("peak_pressure_kpa", 1.0, 0.03, share=True),
     Restraint("bearing_area_mm2", -1.0, 0.03, share=True),
     Restraint("felt_diameter_mm", 0.0, 0.25),
-    Restraint("height_past_high_point_mm", 1.0, 0.05),
+    Restraint("height_past_high_point_mm", 1.0, 0.10),
     Restraint("closing_travel_ratio", -1.0, 0.03),
     Restraint("edge_drift_mm_per_10n", 1.0, 0.10),
 )
