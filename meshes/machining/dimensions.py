@@ -69,6 +69,19 @@ def _diameters(rim: Rim) -> list[Dimension]:
     ]
 
 
+def auxiliary_of(rim: Rim) -> tuple[Dimension, ...]:
+    """What follows from the diameters and is what a fitter asks for: width and place of the high point; no tolerance.
+
+    Auxiliary dimensions, in brackets on a drawing (ISO 129-1, from memory).
+    """
+    return (
+        Dimension("rim_width", "rim width, from the bite point to the outer diameter", "length",
+                  rim.outer_radius - rim.bite[0]),
+        Dimension("high_point_place", "high point from the bite point, along the width", "length",
+                  rim.high_point_radius - rim.bite[0]),
+    )  # fmt: skip
+
+
 def _depths(rim: Rim) -> list[Dimension]:
     found = [Dimension("bite_depth", "bite point behind the high point", "length", rim.bite[1])]
     if rim.cup_floor is not None and rim.source != "trace":  # a trace ends where the measuring ended

@@ -12,7 +12,7 @@ from matplotlib.patches import Polygon, Rectangle
 from labrum.meshes.arrays import Floats
 from labrum.meshes.curves.curve import Curve
 from labrum.meshes.curves.polygons import half_plane
-from labrum.meshes.machining.dimensions import Dimension, Rule, dimensions_of
+from labrum.meshes.machining.dimensions import Dimension, Rule, auxiliary_of, dimensions_of
 from labrum.meshes.machining.lathe_view import MM_PER_INCH, Joint, Unit, joints, to_lathe
 from labrum.meshes.rims.rim import Rim
 from labrum.reports.drawings.marks import (
@@ -87,6 +87,7 @@ def drawing_figure(rim: Rim, words: SheetWords) -> Figure:
     dimensions = {d.key: d for d in dimensions_of(rim)}
     labels = {key: _label(d, words) for key, d in dimensions.items()}
     edge = _section(axes, rim, curve, labels)
+    labels |= {d.key: f"({dimension_text(d, None, words.unit)})" for d in auxiliary_of(rim)}
     _detail(axes, rim, curve, [d for d in dimensions.values() if d.kind == "radius"], labels, edge)
     _table(axes, joints(curve), words)
     gaps = any(label.endswith("*") for label in labels.values())
@@ -178,6 +179,15 @@ def _detail(axes: Axes, rim: Rim, curve: Curve, radii: list[Dimension], labels: 
     ends = view.on_paper([(-rim.bite[1], rim.bite[0]), (0.0, rim.high_point_radius)])
     under = float(frame[0, 1]) - 5.0
     level_dimension(axes, ends[0], ends[1], under, f"{labels['bite_depth']} bite point", beside=True)
+    _across_the_rim(axes, rim, view, labels, float(frame[0, 0]) - 4.0)
+
+
+def _across_the_rim(axes: Axes, rim: Rim, view: View, labels: dict[str, str], at: float) -> None:
+    """Dimension the rim's width and where along it the high point lies, at the left of the detail."""
+    bite, high, outer = (view.on_paper([(0.0, r)])[0] for r in (rim.bite[0], rim.high_point_radius, rim.outer_radius))
+    for place, end, key, name in ((at, high, "high_point_place", " high point"), (at - 9.0, outer, "rim_width", " width")):
+        start, top = (np.array((place - 3.0, one[1])) for one in (bite, end))
+        upright_dimension(axes, start, top, place, labels[key] + name)
 
 
 def _window(rim: Rim, curve: Curve) -> tuple[Floats, Floats]:

@@ -43,7 +43,7 @@ def test_every_dimension_stands_there_with_its_tolerance() -> None:
     words = " | ".join(said(sheet()))
     for expected in ("Ø16.500 ±0.020 inner", "Ø21.180 ±0.020 high point", "Ø26.900 ±0.020 outer", "R0.600 ±0.020",
                      "R6.000 ±0.020", "R8.000 ±0.020", "R1.800 ±0.020", "0.527 ±0.020 bite point", "10.000 ±0.020",
-                     "60.00°*"):
+                     "60.00°*", "(5.200) width", "(2.340) high point"):
         assert expected in words
     assert NO_VALUE in words
 
