@@ -19,6 +19,7 @@ from labrum.cases.drawing import Drawn
 from labrum.cases.exits import USAGE, leave
 from labrum.cases.exploring.command import add_exploring
 from labrum.cases.gauging.command import add_gauge
+from labrum.cases.handing_over.command import add_handover
 from labrum.cases.options import (
     AsJson,
     CaseName,
@@ -208,6 +209,7 @@ add_compare(app)
 add_gauge(app)
 add_advising(app)
 add_shortlist(app)
+add_handover(app)
 add_sweeping(app)
 add_questions(app)
 add_searching(app)

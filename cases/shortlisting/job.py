@@ -14,6 +14,7 @@ from labrum.cases.player.fitting import player_lip
 from labrum.cases.player.own_dimensions import in_own_dimensions
 from labrum.cases.player.sheet import KnownRim, Sheet, read_sheet
 from labrum.cases.shortlisting.dials import SHOP_STEP, ShopStep
+from labrum.cases.shortlisting.kept import file_stem
 from labrum.cases.solving.result import as_json, ignored, printed_faults
 from labrum.cases.solving.run_folder import whole_or_gone
 from labrum.cases.solving.screen import Narrator, cautions_text, show
@@ -51,7 +52,7 @@ def _shortlist(order: ShortlistOrder, narrator: Narrator) -> int:
     rim, words = _rim_to_change(sheet)
     # they load the solver, and a sheet's faults should come at once
     from labrum.cases.shortlisting.finding import shortlist_of
-    from labrum.cases.shortlisting.told import file_stem, shortlist_json, shortlist_text
+    from labrum.cases.shortlisting.told import shortlist_json, shortlist_text
     from labrum.cases.workers.each import solve_each
 
     if words:

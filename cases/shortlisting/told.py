@@ -8,6 +8,7 @@ from typing import Any
 
 from labrum.cases.advising.lip_told import lip_json, lip_lines
 from labrum.cases.shortlisting.finding import Listed, Shortlist
+from labrum.cases.shortlisting.kept import SHORTLIST_SCHEMA, file_stem
 from labrum.cases.shortlisting.probing import Played
 from labrum.cases.shortlisting.wanted import Want
 from labrum.cases.solving.result import CAUTIONS, errors_told, measured
@@ -16,7 +17,6 @@ from labrum.simulate.conclusions.measure_errors import higher
 from labrum.simulate.measures.catalogue import CATALOGUE, Measures
 from labrum.simulate.measures.declaration import Better
 
-SHORTLIST_SCHEMA = 1
 COMPARED = (
     "peak_pressure_kpa", "edge_to_crown_pressure", "bearing_area_mm2", "skin_stretch_max", "felt_diameter_mm",
     "contact_inner_radius_mm", "height_past_high_point_mm", "cup_clearance_mm", "edge_drift_mm_per_10n",
@@ -56,11 +56,6 @@ def shortlist_text(found: Shortlist, folder: str | None) -> str:
     parts += [_rim_lines(one, found) for one in found.listed]
     parts += [_limits(found), _cost(found)]
     return "\n".join([*(line for part in parts for line in (*part, "")), _next(found, folder)])
-
-
-def file_stem(kind: str) -> str:
-    """The name of a rim's case file without its ending: ``least-change``."""
-    return kind.replace(" ", "-")
 
 
 def dimension_words(key: str, before: object, after: object) -> str:

@@ -185,7 +185,8 @@ def _detail(axes: Axes, rim: Rim, curve: Curve, radii: list[Dimension], labels: 
 def _across_the_rim(axes: Axes, rim: Rim, view: View, labels: dict[str, str], at: float) -> None:
     """Dimension the rim's width and where along it the high point lies, at the left of the detail."""
     bite, high, outer = (view.on_paper([(0.0, r)])[0] for r in (rim.bite[0], rim.high_point_radius, rim.outer_radius))
-    for place, end, key, name in ((at, high, "high_point_place", " high point"), (at - 9.0, outer, "rim_width", " width")):
+    rows = ((at, high, "high_point_place", " high point"), (at - 9.0, outer, "rim_width", " width"))
+    for place, end, key, name in rows:
         start, top = (np.array((place - 3.0, one[1])) for one in (bite, end))
         upright_dimension(axes, start, top, place, labels[key] + name)
 
