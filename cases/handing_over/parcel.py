@@ -11,7 +11,7 @@ from typing import Any
 from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.toml_writer import case_text
 from labrum.cases.cutting.files import LATHE_CAUTION, Cut, cut_files
-from labrum.cases.shortlisting.told import dimension_words
+from labrum.cases.shortlisting.told import changes_told
 from labrum.cases.solving.result import measured
 from labrum.cases.solving.screen import written_cell
 from labrum.reports.pages.handover import ChangeRow, HandoverPaper, handover_page
@@ -90,7 +90,7 @@ def _paper(parcel: Parcel, title: str, drawing: str) -> HandoverPaper:
         instrument=told["instrument"],
         complaints=tuple(told["complaints"]),
         wishes=tuple(told["wishes"]),
-        changes=tuple(dimension_words(key, table[key], value) for key, value in row["changes"].items()),
+        changes=tuple(changes_told(table, row["changes"])),
         reason=row["summary"],
         wanted=tuple(one["words"] for one in told["wanted"]),
         held=tuple(told["held"]),

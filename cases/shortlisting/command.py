@@ -49,6 +49,6 @@ def shortlist(
 def add_shortlist(app: typer.Typer) -> None:
     """Add the command to the command line."""
     app.command(
-        "shortlist", short_help="Find three rims for a player, from the least change to the boldest.",
+        "shortlist", short_help="Find three rims for a player, unlike in kind.",
         epilog=SHORTLIST_EXAMPLES,
     )(shortlist)  # fmt: skip

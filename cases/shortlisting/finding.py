@@ -3,7 +3,7 @@
 Rims are looked for with the lip held still, which is quick, on a forecast that every solved rim sets right. What the
 opening's closing does is learnt in the playing lip, for held still it does not close. The three rims are then solved
 in the playing lip, loud; where one breaks a limit or brings too little, the forecast learns of it and the three are
-chosen once more.
+chosen again.
 """
 
 from __future__ import annotations
@@ -55,6 +55,8 @@ from labrum.simulate.measures.catalogue import Measures
 
 LOOKS = 2
 """How often the three are chosen and solved with the lip held still before they are solved in the playing lip."""
+MOST_PLAYED = 3
+"""How often they are at most chosen and solved in the playing lip."""
 ENOUGH = 0.8
 """A relief of less, where more was to be had, is one more look's worth."""
 
@@ -177,21 +179,24 @@ class _Look:
         return self._with(learnt)
 
     def played(self, playing: PlayingLip, brief: Brief) -> tuple[_Look, tuple[Listed, ...], tuple[str, ...]]:
-        """Choose the three and solve them in the playing lip; once more where the forecast was too far off."""
-        look, listed, notes = self._played_once(playing, brief, {})
-        if _good(listed, look.three()):
-            return look, tuple(listed.values()), notes
-        look, again, more = look._played_once(playing, brief, listed)
-        best = {kind: _better(listed.get(kind), again.get(kind)) for kind in KINDS}
-        found = _in_order(best.get(LEAST), best.get(BALANCED), best.get(BOLDEST))
-        if not found:
+        """Choose the three and solve them in the playing lip; again where the forecast was too far off."""
+        look, best, notes = self, dict[str, Listed](), tuple[str, ...]()
+        for _ in range(MOST_PLAYED):
+            expected = look.three()
+            look, found, lost = look._played_once(playing, expected, brief, best)
+            notes += lost
+            best |= {kind: _better(best.get(kind), one) for kind, one in found.items()}
+            if not found or _good(best, expected):
+                break
+        if not best:
             raise NoEquilibrium("no rim found has an equilibrium in the playing lip at loud")
-        return look, found, (*notes, *more)
+        return look, _in_order(*(best.get(kind) for kind in KINDS)), notes
 
     def _played_once(
-        self, playing: PlayingLip, brief: Brief, known: Mapping[str, Listed]
+        self, playing: PlayingLip, three: Mapping[str, Picked], brief: Brief, known: Mapping[str, Listed]
     ) -> tuple[_Look, dict[str, Listed], tuple[str, ...]]:
-        picked = {kind: one for kind, one in self.three().items()
+        """Solve those of the three that are not ``known`` yet, and learn."""
+        picked = {kind: one for kind, one in three.items()
                   if all(one.changes != other.changes for other in known.values())}  # fmt: skip
         rims = {kind: changed_rim(self.where.rim, one.changes) for kind, one in picked.items()}
         found, lost = playing.under({kind: rim for kind, rim in rims.items() if rim is not None})
@@ -216,14 +221,14 @@ def _good(listed: Mapping[str, Listed], expected: Mapping[str, Picked]) -> bool:
 
 def _in_order(least: Listed | None, middle: Listed | None, bold: Listed | None) -> tuple[Listed, ...]:
     """Those there are; the bolder of two is the one that turned out to relieve more."""
-    if middle is not None and bold is not None and middle.relief > bold.relief:
+    if middle and bold and middle.relief > bold.relief and len(middle.broken) <= len(bold.broken):
         middle, bold = replace(bold, kind=BALANCED), replace(middle, kind=BOLDEST)
     return tuple(one for one in (least, middle, bold) if one is not None)
 
 
-def _better(first: Listed | None, second: Listed | None) -> Listed | None:
-    if first is None or second is None:
-        return first or second
+def _better(first: Listed | None, second: Listed) -> Listed:
+    if first is None:
+        return second
     if len(first.broken) != len(second.broken):
         return min(first, second, key=lambda one: len(one.broken))
     enough = [one for one in (first, second) if one.relief >= ENOUGH]

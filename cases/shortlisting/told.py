@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from labrum.cases.advising.lip_told import lip_json, lip_lines
@@ -108,10 +108,20 @@ def _asked(found: Shortlist) -> list[str]:
     return lines
 
 
+def changes_told(before: Mapping[str, Any], changes: Mapping[str, float]) -> list[str]:
+    """Say what changes; the high point also by its place, for it moves with the width."""
+    told = [dimension_words(key, before[key], value) for key, value in changes.items() if key != "high_point"]
+    if "high_point" in changes:
+        after = {**before, **changes}
+        places = [_short(one["high_point"] * one["width_mm"]) for one in (before, after)]
+        share = dimension_words("high_point", before["high_point"], changes["high_point"])
+        told.append(f"{share} of the width, {places[0]} -> {places[1]} mm from the bite point")
+    return told
+
+
 def _rim_lines(one: Listed, found: Shortlist) -> list[str]:
     table, now = found.present.rim.table, found.present.outcome.measures
-    lines = [f"{one.kind.capitalize()}", *_wrapped("; ".join(
-        dimension_words(key, table[key], value) for key, value in one.changes.items()))]  # fmt: skip
+    lines = [f"{one.kind.capitalize()}", *_wrapped("; ".join(changes_told(table, one.changes)))]
     lines += _wrapped(summary(one, found))
     before, after = measured(now), measured(one.played.outcome.measures)
     for name, how in effects(one, found):

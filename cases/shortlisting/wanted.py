@@ -75,6 +75,7 @@ LIVING_ONLY = ("closing_travel_ratio",)
 """Measures that a lip held still does not have."""
 RESTRAINTS = (
     Restraint("peak_pressure_kpa", 1.0, 0.03, share=True),
+    Restraint("skin_stretch_max", 1.0, 0.02, share=True),
     Restraint("bearing_area_mm2", -1.0, 0.03, share=True),
     Restraint("felt_diameter_mm", 0.0, 0.25),
     Restraint("height_past_high_point_mm", 1.0, 0.10),

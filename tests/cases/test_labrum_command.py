@@ -346,5 +346,5 @@ def test_commands_keep_their_names_whatever_their_functions_are_called(labrum: L
     listed = labrum("--help").stdout.partition("Commands:")[2].splitlines()
     assert {line.split()[0] for line in listed if line.strip()} == {
         "solve", "cut", "show", "compare", "gauge", "sweep", "wide-enough", "map", "trade-off", "search", "tolerance",
-        "report", "animate", "explore", "lessons", "lip", "present", "steadiness",
+        "report", "animate", "explore", "lessons", "lip", "present", "steadiness", "shortlist", "handover",
     }  # fmt: skip
