@@ -15,8 +15,9 @@ from labrum.simulate.main_job.beside import Living, liveliness_of, off_axis_of
 from labrum.simulate.main_job.drifts import drift_of
 from labrum.simulate.main_job.effort import Counted, Effort
 from labrum.simulate.main_job.halved_steps import by_shorter_steps
+from labrum.simulate.main_job.neighbour import Neighbour
 from labrum.simulate.main_job.wanted import force_aimed_at, under_force
-from labrum.simulate.main_job.ways import Readable, by_some_way, made_finer
+from labrum.simulate.main_job.ways import AtFirst, Readable, by_some_way, told_and_made_finer, unheard
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import NotConverged, Problem, Progress
 
@@ -50,38 +51,42 @@ def solve(problem: Problem, progress: Listener = silent, plan: Effort | None = N
 
 
 def solve_near(
-    problem: Problem, neighbour: Pressed | None, progress: Listener = silent, plan: Effort | None = None
-) -> Solved:
+    problem: Problem, neighbour: Neighbour | Pressed | None, progress: Listener = silent, plan: Effort | None = None,
+    at_first: AtFirst = unheard,
+) -> Solved:  # fmt: skip
     """Like `solve`, starting from a like problem's press where there is one and it helps.
 
     The answer is that of a cold start within the estimated error; with friction, whose answer depends on the
-    way, the start is always cold. Raises `NotConverged`.
+    way, the start is always cold. ``at_first`` hears of the first equilibrium as soon as it is there.
+    Raises `NotConverged`.
     """
-    return solve_refined(problem, neighbour, progress, plan)[0]
+    return solve_refined(problem, neighbour, progress, plan, at_first)[0]
 
 
 def solve_refined(
-    problem: Problem, neighbour: Pressed | None = None, progress: Listener = silent, plan: Effort | None = None
-) -> tuple[Solved, Refined]:
+    problem: Problem, neighbour: Neighbour | Pressed | None = None, progress: Listener = silent,
+    plan: Effort | None = None, at_first: AtFirst = unheard,
+) -> tuple[Solved, Refined]:  # fmt: skip
     """Like `solve_near`, and the last two equilibria with it, for what is asked about the pressed state itself."""
     plan, started, counted = plan or Effort(), time.perf_counter(), Counted(progress)
+    near = Neighbour.of(neighbour)
     if problem.load.aim is None:
-        solved, refined = _pressed_and_read(problem, neighbour, plan, counted)
+        solved, refined = _pressed_and_read(problem, near, plan, counted, at_first)
     else:
-        solved, refined = _pressed_as_wanted(problem, neighbour, plan, counted)
+        solved, refined = _pressed_as_wanted(problem, near, plan, counted, at_first)
     seconds = time.perf_counter() - started
     outcome = replace(solved.outcome, newton_iterations=counted.iterations, solve_seconds=seconds)
     return replace(solved, outcome=outcome), refined
 
 
 def _pressed_and_read(
-    problem: Problem, neighbour: Pressed | None, plan: Effort, progress: Listener
+    problem: Problem, neighbour: Neighbour | None, plan: Effort, progress: Listener, at_first: AtFirst
 ) -> tuple[Solved, Refined]:
     """Solve under the problem's force."""
     if problem.load.friction > 0.0:
-        first, refined = by_shorter_steps(problem, plan, progress)
+        first, refined = by_shorter_steps(problem, plan, progress, at_first)
     else:
-        first, refined = by_some_way(problem, neighbour, plan, progress, made_finer)
+        first, refined = by_some_way(problem, neighbour, plan, progress, told_and_made_finer(at_first))
     warnings = list[str]()
     drift = drift_of(problem, refined.before, refined.finest, progress, warnings)
     living = Living.of(problem, first, plan, progress)
@@ -100,7 +105,7 @@ def _pressed_and_read(
 
 
 def _pressed_as_wanted(
-    problem: Problem, neighbour: Pressed | None, plan: Effort, progress: Listener
+    problem: Problem, neighbour: Neighbour | None, plan: Effort, progress: Listener, at_first: AtFirst
 ) -> tuple[Solved, Refined]:
     """Find the force on grids that can be read, solve under it, and set it right where the finer grid reads otherwise.
 
@@ -111,7 +116,8 @@ def _pressed_as_wanted(
     aimed, near = force_aimed_at(problem, neighbour, plan, progress)
     force = aimed.force
     for _ in range(AIM_TRIES):
-        solved, refined = _pressed_and_read(under_force(problem, force), near.start, plan, progress)
+        start = Neighbour(near.start)
+        solved, refined = _pressed_and_read(under_force(problem, force), start, plan, progress, at_first)
         miss = float(getattr(solved.outcome.measures, aim.measure)) / aim.value - 1.0
         if abs(miss) <= AIM_MET:
             return solved, refined
@@ -124,13 +130,13 @@ def _pressed_as_wanted(
 
 
 def first_readable(
-    problem: Problem, neighbour: Pressed | None, progress: Listener = silent, plan: Effort | None = None
+    problem: Problem, neighbour: Neighbour | Pressed | None, progress: Listener = silent, plan: Effort | None = None
 ) -> Readable:
     """The first stage of `solve_near` alone: an equilibrium that can be read, of which nobody has checked the error.
 
     Raises `NotConverged`.
     """
-    plan = plan or Effort()
+    plan, near = plan or Effort(), Neighbour.of(neighbour)
     if problem.load.aim is not None:
-        return force_aimed_at(problem, neighbour, plan, progress)[1]
-    return by_some_way(problem, neighbour, plan, progress, lambda first, *_: first)
+        return force_aimed_at(problem, near, plan, progress)[1]
+    return by_some_way(problem, near, plan, progress, lambda first, *_: first)

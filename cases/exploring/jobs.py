@@ -1,8 +1,8 @@
 """The jobs of the page's worker processes: press a case, solve one for a report, write a report.
 
-A press tells twice. First comes an equilibrium on the coarsest grid that is read: the solver's own first stage, begun
-where a like case ended. It is a true equilibrium of this very case, but its discretisation error is not known yet. Then
-comes the solution, refined until its estimated error is small enough.
+A press tells twice. First comes an equilibrium on the coarsest grid that is read: the solver's own first stage, handed
+over as soon as it is there, and begun where a like case ended. It is a true equilibrium of this very case, but its
+discretisation error is not known yet. Then comes the solution, refined until its estimated error is small enough.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from labrum.cases.case_file.building import Case
+from labrum.cases.exploring.halfway import Start
 from labrum.cases.solving.result import converged_result, measured
 from labrum.reports.pages.content import NoSolution, Paper
 from labrum.reports.pages.first_answers import Read, first_answers
@@ -20,13 +21,15 @@ from labrum.reports.pages.picture import picture, picture_of
 from labrum.simulate.conclusions.measure_errors import doubt
 from labrum.simulate.equilibrium.traction import traction
 from labrum.simulate.load_path.press import Pressed
+from labrum.simulate.main_job.neighbour import Neighbour
+from labrum.simulate.main_job.ways import AtFirst, Readable, unheard
 from labrum.simulate.measures.catalogue import CATALOGUE
 from labrum.simulate.outcome import Contact, Outcome
 from labrum.simulate.problem import KPA_PER_MPA, NotConverged, Problem, Progress
 from labrum.simulate.readings.fields import section_of
 from labrum.simulate.readings.measures import measures_of
 from labrum.simulate.readings.pressure import on_rim, profile
-from labrum.simulate.solving import Solved, first_readable, solve_near
+from labrum.simulate.solving import Solved, solve_near
 
 Tell = Callable[[Any], None]
 UNCHECKED_PERCENT = 1.0  # the peak's error on a grid nobody has checked
@@ -54,14 +57,16 @@ class PressJob:
     """Press a case and draw it, beginning at ``start`` where there is one; tells an `AtOnce` on its way."""
 
     case: Case
-    start: Pressed | None = None
+    start: Start | None = None
 
     def run(self, tell: Tell) -> Shown | NoSolution:
         """Return what a page shows, or why there is nothing."""
-        first = at_once(self.case, self.start, tell)
-        if first is not None:
-            tell(first)
-        found = pressed(self.case.problem, tell, self.start if first is None else first.pressed)
+
+        def at_first(first: Readable) -> None:
+            tell(AtOnce(first_text(self.case, first.standing), first.start))
+
+        near = None if self.start is None else self.start.towards(self.case)
+        found = pressed(self.case.problem, tell, near, at_first)
         if isinstance(found, NoSolution):
             return found
         return Shown(shown_text(self.case, found.outcome), found.outcome, found.pressed)
@@ -93,24 +98,12 @@ class PaperJob:
         return report_page(self.paper)
 
 
-def at_once(case: Case, start: Pressed | None, tell: Tell) -> AtOnce | None:
-    """Find the first equilibrium; None where it is not found, which the solution's own way will explain.
-
-    With friction the answer depends on the way there, so that way is from first touch.
-    """
-    problem = case.problem
-    near = None if problem.load.friction > 0.0 else start
-    try:
-        found = first_readable(problem, near, news_of(problem, tell))
-    except NotConverged:
-        return None
-    return AtOnce(first_text(case, found.standing), found.start)
-
-
-def pressed(problem: Problem, tell: Tell, start: Pressed | None = None) -> Solved | NoSolution:
+def pressed(
+    problem: Problem, tell: Tell, near: Neighbour | None = None, at_first: AtFirst = unheard
+) -> Solved | NoSolution:
     """Solve, with news of every iteration: the share of the force that is reached, and the stage in words."""
     try:
-        return solve_near(problem, start, progress=news_of(problem, tell))
+        return solve_near(problem, near, progress=news_of(problem, tell), at_first=at_first)
     except NotConverged as stop:
         return NoSolution(stop.force_reached, stop.cause, stop.advice)
 

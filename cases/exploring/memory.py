@@ -14,14 +14,15 @@ from pathlib import Path
 
 import numpy as np
 
-from labrum.cases.sweeping.warm_start import FARTHEST
+from labrum.cases.exploring.halfway import Start
 from labrum.meshes.arrays import Floats
-from labrum.simulate.load_path.press import Pressed
 from labrum.simulate.outcome import Outcome
 
 MOST_KEPT = 2000
 OUTCOMES_KEPT = 24
 STARTS_KEPT = 24
+FARTHEST = 6.0
+"""In steps of `labrum.cases.solving.nearness`: farther than one step reaches, for there may be several."""
 _TABLE = """\
 CREATE TABLE IF NOT EXISTS shown (
   key TEXT PRIMARY KEY, solver TEXT NOT NULL, shown BLOB NOT NULL
@@ -43,7 +44,7 @@ class Memory:
         self._solver = solver
         self._known: dict[str, Remembered] = {}
         self._outcomes: OrderedDict[str, Outcome] = OrderedDict()
-        self._starts: deque[tuple[Floats, Pressed]] = deque(maxlen=STARTS_KEPT)
+        self._starts: deque[tuple[Floats, Start]] = deque(maxlen=STARTS_KEPT)
         self._file = _opened(path) if path is not None else None
         if self._file is not None:
             self._load(self._file)
@@ -70,11 +71,11 @@ class Memory:
         if self._file is not None:
             self._store(self._file, one)
 
-    def keep_start(self, features: Floats, pressed: Pressed) -> None:
+    def keep_start(self, features: Floats, start: Start) -> None:
         """Remember an equilibrium that a like case may begin from, for as long as the program runs."""
-        self._starts.append((features, pressed))
+        self._starts.append((features, start))
 
-    def start_near(self, features: Floats) -> Pressed | None:
+    def start_near(self, features: Floats) -> Start | None:
         """Return the equilibrium of the least unlike case; None where there is none near enough to save time."""
         away = [float(np.linalg.norm(place - features)) for place, _ in self._starts]
         if not away or min(away) > FARTHEST:

@@ -19,6 +19,7 @@ from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.faults import CaseFault, InvalidCase
 from labrum.cases.exploring.asks.answer import Files
 from labrum.cases.exploring.asks.known import AskJob
+from labrum.cases.exploring.halfway import Start
 from labrum.cases.exploring.jobs import AtOnce, PressJob
 from labrum.cases.exploring.memory import Memory, Remembered
 from labrum.cases.exploring.profile import dimensions_of, traced_profile
@@ -120,7 +121,7 @@ class Talk:
 
         def hear(told: Any) -> None:
             if isinstance(told, AtOnce):
-                self._memory.keep_start(row, told.pressed)
+                self._memory.keep_start(row, Start(case.resolved, told.pressed))
             news.put_nowait(told)
 
         try:
@@ -136,7 +137,7 @@ class Talk:
                             reached_n=found.force_reached_n, cause=found.cause, advice=found.advice)  # fmt: skip
             return
         self._memory.keep(Remembered(key, found.text), found.outcome)
-        self._memory.keep_start(row, found.pressed)
+        self._memory.keep_start(row, Start(case.resolved, found.pressed))
         await self._send(_with_head("solved", turn, found.text, {"remembered": False}))
 
     async def _pass_on(self, head: dict[str, Any], news: asyncio.Queue[Any]) -> None:

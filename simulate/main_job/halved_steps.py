@@ -13,30 +13,35 @@ from labrum.simulate.accuracy.refinement import SHARE_GRID_WITH_FRICTION, Refine
 from labrum.simulate.living.breath_and_muscle import contracts
 from labrum.simulate.load_path.press import Listener, Pressed
 from labrum.simulate.main_job.effort import Effort, Limited
-from labrum.simulate.main_job.ways import Readable, by_some_way, made_finer
+from labrum.simulate.main_job.ways import AtFirst, Readable, by_some_way, made_finer, unheard
 from labrum.simulate.problem import NotConverged, Problem
 
 MOST_HALVINGS = 5
 LONGER_WAY = 2.0  # what a way takes over the one with steps twice as long, at most
 
 
-def by_shorter_steps(problem: Problem, plan: Effort, progress: Listener) -> tuple[Readable, Refined]:
+def by_shorter_steps(
+    problem: Problem, plan: Effort, progress: Listener, at_first: AtFirst = unheard
+) -> tuple[Readable, Refined]:
     """Press with friction: by steps halved until what that changes lets the estimate meet what is asked.
+
+    ``at_first`` hears where the first way ends.
 
     It also ends, with the estimate it has, where the next way would be more work than a contracting lip is given.
     """
-    here, ways, moved = _standing(problem, plan, progress)
+    here, ways, moved = _standing(problem, plan, progress, at_first)
     first, refined = made_finer(here, plan, progress)
     both = SHARE_GRID_WITH_FRICTION * refined.grid_percent + moved
     return first, replace(refined, error_percent=max(refined.error_percent, both), ways=ways)
 
 
 def _standing(
-    problem: Problem, plan: Effort, progress: Listener
+    problem: Problem, plan: Effort, progress: Listener, at_first: AtFirst
 ) -> tuple[Readable, tuple[Pressed, Pressed] | None, float]:
     """The end of the last way, the last two if there are, and the percent by which they leave its peak open."""
     searching = Limited(progress, problem, plan)
     here, ways, moves = by_some_way(problem, None, plan, progress, _first, searching), None, list[float]()
+    at_first(here)
     if contracts(problem) and not _sticks(here.standing):
         return here, None, 0.0
     way = searching.spent

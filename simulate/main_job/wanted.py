@@ -6,8 +6,9 @@ from dataclasses import replace
 
 from labrum.simulate.accuracy.refinement import reading_of
 from labrum.simulate.load_path.aiming import Aimed, force_for
-from labrum.simulate.load_path.press import Listener, Pressed
+from labrum.simulate.load_path.press import Listener
 from labrum.simulate.main_job.effort import Effort
+from labrum.simulate.main_job.neighbour import Neighbour
 from labrum.simulate.main_job.ways import Readable, by_some_way
 from labrum.simulate.problem import KPA_PER_MPA, Problem
 
@@ -15,7 +16,7 @@ AIM_FOUND = 1e-3  # relative, of the wanted value
 
 
 def force_aimed_at(
-    problem: Problem, neighbour: Pressed | None, plan: Effort, progress: Listener
+    problem: Problem, neighbour: Neighbour | None, plan: Effort, progress: Listener
 ) -> tuple[Aimed, Readable]:
     """The force on grids that can be read, and the last equilibrium looked at; raises `NotConverged`."""
     aim = problem.load.aim
@@ -23,7 +24,7 @@ def force_aimed_at(
     seen: list[Readable] = []
 
     def value_at(force: float) -> float:
-        near = seen[-1].start if seen else neighbour
+        near = Neighbour(seen[-1].start) if seen else neighbour
         seen.append(by_some_way(under_force(problem, force), near, plan, progress, lambda first, *_: first))
         standing = seen[-1].standing
         if aim.measure == "sink_mm":

@@ -11,8 +11,9 @@ from labrum.simulate.accuracy.refinement import BESIDE, Refined, held, readable,
 from labrum.simulate.living.breath_and_muscle import alive, contracts, enlivened, final_stage
 from labrum.simulate.living.contraction import Contraction
 from labrum.simulate.load_path.adaptive_grid import Fineness
-from labrum.simulate.load_path.press import HOME, PRESS, Last, Listener, Pressed, press, press_near
+from labrum.simulate.load_path.press import HOME, PRESS, Last, Listener, Pressed, press
 from labrum.simulate.main_job.effort import Effort, Limited
+from labrum.simulate.main_job.neighbour import Neighbour
 from labrum.simulate.problem import NotConverged, Problem
 
 
@@ -36,10 +37,18 @@ class Readable:
 
 
 Found = TypeVar("Found")
+AtFirst = Callable[[Readable], None]
+"""Hears of the first equilibrium that can be read, before anybody knows its error; of a later one where no answer came
+of that.
+"""
+
+
+def unheard(first: Readable) -> None:
+    """Let the first equilibrium pass."""
 
 
 def by_some_way(
-    problem: Problem, neighbour: Pressed | None, plan: Effort, progress: Listener,
+    problem: Problem, neighbour: Neighbour | None, plan: Effort, progress: Listener,
     go_on: Callable[[Readable, Effort, Listener], Found], searching: Listener | None = None,
 ) -> Found:  # fmt: skip
     """Press by the quickest way that leads somewhere, be it only on a finer grid; raises the `NotConverged` of the
@@ -71,7 +80,7 @@ def _further(one: NotConverged | None, other: NotConverged) -> NotConverged:
 
 
 def _ways(
-    problem: Problem, neighbour: Pressed | None, plan: Effort, progress: Listener
+    problem: Problem, neighbour: Neighbour | None, plan: Effort, progress: Listener
 ) -> Iterator[tuple[Callable[[], Pressed | None], Effort]]:
     """From a like problem's press, from first touch, and from first touch with care.
 
@@ -80,7 +89,7 @@ def _ways(
     if neighbour is not None:
         fineness = plan.living(problem.lip)[0] if contracts(problem) else plan.answer
         settings = HOME if alive(problem) else BESIDE
-        yield partial(press_near, problem, neighbour, fineness, progress, settings), plan
+        yield partial(neighbour.press, problem, fineness, progress, settings), plan
     # with friction the answer depends on the steps on the way; breath and contraction go on from the path's grid
     plain = problem.load.friction == 0.0 and not alive(problem)
     last = Last(plan.answer, BESIDE) if plain else None
@@ -99,6 +108,16 @@ def _loaded(
     living, contraction = enlivened(problem, living, progress)
     standing = readable(problem, living, final_stage(problem), progress, plan.answer)
     return Readable(problem, pressed, contraction, standing)
+
+
+def told_and_made_finer(at_first: AtFirst) -> Callable[[Readable, Effort, Listener], tuple[Readable, Refined]]:
+    """`made_finer`, ``at_first`` hearing of the first equilibrium before."""
+
+    def go_on(first: Readable, plan: Effort, progress: Listener) -> tuple[Readable, Refined]:
+        at_first(first)
+        return made_finer(first, plan, progress)
+
+    return go_on
 
 
 def made_finer(first: Readable, plan: Effort, progress: Listener) -> tuple[Readable, Refined]:

@@ -21,6 +21,7 @@ from typing import Any
 import numpy as np
 
 from labrum.cases.case_file.reading import read_case
+from labrum.cases.exploring.halfway import Start
 from labrum.cases.exploring.jobs import AtOnce, PressJob, Shown
 from labrum.cases.exploring.memory import Memory
 from labrum.cases.exploring.tables import case_from_page, tables_of
@@ -125,7 +126,7 @@ def alone(arguments: argparse.Namespace) -> None:
 
         found = PressJob(case, memory.start_near(place)).run(hear)
         if isinstance(found, Shown):
-            memory.keep_start(place, found.pressed)
+            memory.keep_start(place, Start(case.resolved, found.pressed))
             rows.append((first[0], time.process_time() - begun))
         if arguments.each:
             print(f"{key:<28} {value:>8g} {first[0]:.3f} s, {time.process_time() - begun:.3f} s")

@@ -113,7 +113,8 @@ def test_a_press_begins_where_the_last_one_ended_and_its_first_equilibrium_is_sh
             "pressed", "solved"
         ]  # fmt: skip
     assert crew.starts[0] is None
-    assert crew.starts[1] in ("where it ended", "a press")
+    assert crew.starts[1].pressed in ("where it ended", "a press")
+    assert crew.starts[1].tables["load"]["force_n"] == 20.0
 
 
 def test_a_newer_question_stops_the_older_solve(outcome_of: OutcomeOf) -> None:

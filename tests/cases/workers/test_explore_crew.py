@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from labrum.cases.case_file.reading import read_case
+from labrum.cases.exploring.halfway import Start
 from labrum.cases.exploring.jobs import PressJob
 from labrum.cases.workers import page_crew as crew_module
 from labrum.cases.workers.page_crew import Crew, JobFailed
@@ -88,7 +89,7 @@ def test_a_press_comes_back_from_one_process_and_begins_the_next_in_another() ->
 
     async def work(crew: Crew) -> tuple[Any, Any]:
         first = await crew.run(PressJob(case), lambda news: None)
-        hands = [task async for task in _both(crew, harder, first.pressed)]
+        hands = [task async for task in _both(crew, harder, Start(case.resolved, first.pressed))]
         return first, hands
 
     first, hands = with_crew(2, work)
