@@ -100,11 +100,11 @@ def _why(found: Present) -> list[str]:
                           f"the rim has {here:g} mm")  # fmt: skip
     lines += _wrapped("What a step of each dimension moves at loud, the lip held still (a dash: less than the error):")
     lines.append(f"  {'':<30}" + "".join(f"{CATALOGUE[name].label:>16}" for name in MOVED))
-    lines += [f"  {_step(slope):<30}" + "".join(_cell(slope, name) for name in MOVED) for slope in found.slopes]
+    lines += [f"  {step_in_words(slope):<30}" + "".join(_cell(slope, name) for name in MOVED) for slope in found.slopes]
     for one in found.remedies:
         entry = CATALOGUE[one.complaint.measure]
         change = f"{one.slope.change[entry.name]:+.3g} {entry.typeset_unit}".rstrip()
-        lines += _wrapped(f"{one.complaint.name}: most by {_step(one.slope)}: {entry.label} {change}")
+        lines += _wrapped(f"{one.complaint.name}: most by {step_in_words(one.slope)}: {entry.label} {change}")
     return lines
 
 
@@ -112,7 +112,7 @@ def _cost(found: Present) -> list[str]:
     if found.tried is None or found.trial is None:
         return []
     slope, now, then = found.remedies[0].slope, found.outcomes["loud"].measures, found.trial.measures
-    head = f"What {_step(slope)}, {TRIED_STEPS} times, does at loud in the playing lip, beyond the errors"
+    head = f"What {step_in_words(slope)}, {TRIED_STEPS} times, does at loud in the playing lip, beyond the errors"
     lines, before, after = [head], measured(now), measured(then)
     for name in TOLD:
         more = higher(then, now, name)
@@ -131,7 +131,8 @@ def _next(found: Present, place: str) -> str:
     return f"next: labrum shortlist {place}"
 
 
-def _step(slope: Slope) -> str:
+def step_in_words(slope: Slope) -> str:
+    """Say which step of which dimension, as in ``bite radius +0.1 mm``."""
     name, _, unit = slope.key.rpartition("_")
     word, known = (name, unit) if unit in ("mm", "deg") else (slope.key, "")
     return f"{word.replace('_', ' ')} {slope.step:+g} {known}".rstrip()

@@ -30,7 +30,7 @@ from labrum.reports.pages.report import asset
 HOSTS = ["127.0.0.1", "localhost"]
 SCRIPTS = {
     **{f"{name}.js": "text/javascript" for name in
-       ("draw", "parts", "cases", "knobs", "layers", "numbers", "asks", "bench", "lesson")},
+       ("draw", "parts", "cases", "knobs", "layers", "numbers", "asks", "player", "bench", "lesson")},
     "live.css": "text/css",
 }  # fmt: skip
 GUARDS = {

@@ -22,6 +22,8 @@ from labrum.cases.exploring.asks.known import AskJob
 from labrum.cases.exploring.halfway import Start
 from labrum.cases.exploring.jobs import AtOnce, PressJob
 from labrum.cases.exploring.memory import Memory, Remembered
+from labrum.cases.exploring.players.answers import ANSWERS, PlayerJob
+from labrum.cases.exploring.players.sent import sheet_from_page, sheet_toml
 from labrum.cases.exploring.profile import dimensions_of, traced_profile
 from labrum.cases.exploring.report import written_report
 from labrum.cases.exploring.tables import case_from_page, case_toml, opened, tables_of
@@ -56,6 +58,8 @@ class Talk:
             "report": self._write_report,
             "cancel report": self._cancel_report,
             "ask": self._ask,
+            "player": self._player,
+            "save sheet": self._save_sheet,
             "cancel ask": self._cancel_ask,
         }
 
@@ -209,7 +213,28 @@ class Talk:
         job = AskJob(str(message.get("what")), case, _files(message.get("files")))
         self._asking = asyncio.get_running_loop().create_task(self._asked_further(job))
 
-    async def _asked_further(self, job: AskJob) -> None:
+    async def _player(self, message: dict[str, Any]) -> None:
+        await self._cancel_ask(message)
+        what, case = str(message.get("what")), await asyncio.to_thread(case_from_page, message.get("case"))
+        if what not in ANSWERS:
+            await self._say("ask failed", about=what, words=f"there is no question {what!r}")
+            return
+        try:
+            sheet = await asyncio.to_thread(sheet_from_page, message.get("sheet"), message.get("rims"))
+        except InvalidCase as error:
+            await self._say("sheet faults", faults=_fault_rows(error.faults))
+            return
+        self._asking = asyncio.get_running_loop().create_task(self._asked_further(PlayerJob(what, sheet, case)))
+
+    async def _save_sheet(self, message: dict[str, Any]) -> None:
+        try:
+            await asyncio.to_thread(sheet_from_page, message.get("sheet"), message.get("rims"))
+        except InvalidCase as error:
+            await self._say("sheet faults", faults=_fault_rows(error.faults))
+            return
+        await self._say("saved sheet", text=sheet_toml(message["sheet"]))
+
+    async def _asked_further(self, job: AskJob | PlayerJob) -> None:
         news: asyncio.Queue[Any] = asyncio.Queue()
         head = {"say": "ask progress", "about": job.what}
         teller = asyncio.get_running_loop().create_task(self._pass_on(head, news))

@@ -75,6 +75,7 @@ def starting_tables(place: str) -> dict[str, Any]:
     """Read the case to begin with, and all else the bench starts from."""
     from labrum.cases.exploring.asks.known import offered
     from labrum.cases.exploring.knobs import knobs
+    from labrum.cases.exploring.players.form import sheet_form
     from labrum.cases.exploring.tables import tables_of
     from labrum.cases.library.shelf import demo_names, library_lip, lip_names
     from labrum.cases.solving.result import CAUTIONS
@@ -86,7 +87,7 @@ def starting_tables(place: str) -> dict[str, Any]:
     calibration = library_lip(lip_names()[0]).calibration
     return {
         "case": tables_of(case), "groups": groups, "off_axis": OFF_AXIS, "cautions": list(CAUTIONS),
-        "calibration": calibration, "shipped": shipped, "asks": offered(),
+        "calibration": calibration, "shipped": shipped, "asks": offered(), "sheet": sheet_form(),
         "intervals": [m.name for m in CATALOGUE.values() if m.interval], **knobs(),
     }  # fmt: skip
 

@@ -93,7 +93,7 @@ def _refused(file: str, key: str, got: str, allowed: str, hint: str = "") -> Inv
 def case_toml(case: Case) -> str:
     """Write a case as the text of a case file that reads back as the same case."""
     tables = tables_of(case)
-    lines = [f"schema = {SCHEMA}", f"title = {_value(tables['title'])}"]
+    lines = [f"schema = {SCHEMA}", f"title = {toml_value(tables['title'])}"]
     for name in (name for name, table in tables.items() if isinstance(table, dict)):
         lines += ["", f"[{name}]", *_pairs(tables[name])]
         for layer in tables[name].get("layer", []):
@@ -102,15 +102,16 @@ def case_toml(case: Case) -> str:
 
 
 def _pairs(table: Mapping[str, Any]) -> list[str]:
-    return [f"{key} = {_value(value)}" for key, value in table.items() if key != "layer"]
+    return [f"{key} = {toml_value(value)}" for key, value in table.items() if key != "layer"]
 
 
-def _value(value: Any) -> str:
+def toml_value(value: Any) -> str:
+    """Write a text, a number, a truth or a list as TOML does."""
     if isinstance(value, str):
         # JSON's escapes are TOML's, but TOML wants DEL escaped too.
         return json.dumps(value, ensure_ascii=False).replace("\x7f", "\\u007f")
     if isinstance(value, list) and value and isinstance(value[0], list):
-        return "[\n" + "".join(f"  {_value(row)},\n" for row in value) + "]"
+        return "[\n" + "".join(f"  {toml_value(row)},\n" for row in value) + "]"
     if isinstance(value, list):
-        return "[" + ", ".join(_value(item) for item in value) + "]"
+        return "[" + ", ".join(toml_value(item) for item in value) + "]"
     return json.dumps(value) if isinstance(value, bool) else repr(value)

@@ -116,6 +116,17 @@ def sheet_from_text(text: str, file: str = "sheet.toml", folder: Path = Path()) 
     return _read(tables, lines, file, folder)
 
 
+def sheet_from_tables(tables: dict[str, Any], file: str = "sheet", folder: Path = Path()) -> Sheet:
+    """Read a sheet from tables already parsed; its faults have no lines.
+
+    Raises
+    ------
+    InvalidCase
+        With every fault found.
+    """
+    return _read(tables, {}, file, folder)
+
+
 def _read(raw: dict[str, Any], lines: dict[KeyPath, int], file: str, folder: Path) -> Sheet:
     findings = Findings()
     top = read_table(SHEET_TOP, raw, (), findings)

@@ -55,5 +55,5 @@ const Asks = (() => {
     }
     at("ask-answer").replaceChildren(...shown);
   }
-  return { build, progress, ends, answered };
+  return { build, begin, progress, ends, answered };
 })();

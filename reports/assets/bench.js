@@ -39,6 +39,7 @@
   function show() {
     retitle();
     remember();
+    at("whose").textContent = state.whose && JSON.stringify(state.case.lip.layer) === state.whose.layers ? state.whose.words : "";
     document.body.dataset.asking = "";  // what is shown belongs to the last question, not to this one
     if (!open()) return;
     if (waiting) { due = true; return; }
@@ -57,11 +58,31 @@
     pressed: newPicture, solved: newPicture, progress, stopped, failed, faults, cancelled,
     opened: m => take(m.case, true, m.dimensions), traced, saved, trouble: m => tell("faulty", m.words),
     "report progress": reportProgress, "report failed": m => reportEnds(`No report: ${m.words}.`), report: reportDone,
-    "ask progress": Asks.progress, "ask failed": m => Asks.ends(`No answer: ${m.words}.`), answered: m => Asks.answered(m, asked),
+    "ask progress": Asks.progress, "ask failed": m => Asks.ends(`No answer: ${m.words}.`), answered: answeredFurther,
+    "sheet faults": m => { Asks.ends(""); Player.faults(m); }, "saved sheet": m => download(m.text, "player.toml", "application/toml"),
   };
   function hear(message) {
     if (message.turn !== undefined && message.turn !== null && message.turn !== turn) return;
     HEARD[message.say](message);
+  }
+
+  function answeredFurther(message) {
+    Asks.answered(message, asked);
+    if (message.lip) Player.offer(message.lip, lay);
+  }
+  /* Lay a player's lip on the bench, with its force; whose it is stands there while its layers do. */
+  function lay(part, words) {
+    Object.assign(state.case, structuredClone({ lip: part.lip, load: part.load }));
+    state.whose = { words, layers: JSON.stringify(part.lip.layer) };
+    fill();
+    changed();
+    at("knobs").scrollIntoView({ block: "nearest" });
+  }
+  const mineAsRims = () => ({ [Player.BENCH]: state.case, ...Object.fromEntries(state.pins.map(pin => [`${pin.name.replace(" ", "-")}.toml`, pin.case])) });
+  function askOfPlayer(what, label) {
+    asked = label;
+    Player.clean();
+    Asks.begin(label, () => say({ do: "player", what, sheet: state.sheet, rims: mineAsRims(), case: state.case }));
   }
 
   function newPicture(message) {
@@ -167,8 +188,8 @@
   function draw() {
     const label = Labrum.spoken(live.name, live.result);
     view = Labrum.heldWindow(view, live.picture);
-    const scale = Labrum.section(at("section"), live.picture, { window: view, label, named: true });
-    at("scale").textContent = `, ${Labrum.number(scale)} kPa per mm`;
+    coloured(Labrum.pressureEnd([live.picture, ...state.pins.map(pin => pin.shown.picture)]));
+    Labrum.section(at("section"), live.picture, { window: view, label, named: true, end: state.end });
     const mine = { name: live.name, profile: live.picture.profile, look: LIVE_LOOK, fill: true };
     Labrum.pressure(at("pressure"), [...pinnedSeries(), mine], label);
     at("answered").replaceChildren(...live.answers.map(one => {
@@ -177,6 +198,13 @@
       return box;
     }));
     numbers();
+  }
+  /* Colours of pressure mean the same in every picture of the page. */
+  function coloured(end) {
+    if (end === state.end) return;
+    state.end = end;
+    Labrum.pressureKey(at("scale"), end);
+    pins();
   }
   const lookOf = number => START.looks[1 + (number % (START.looks.length - 1))];
   function pinnedSeries() {
@@ -212,14 +240,14 @@
     pinsChanged();
   });
   function pinsChanged() {
-    remember(); pins(); if (live) draw(); else numbers(); busy(at("progress").hidden ? null : at("progress").value);
+    remember(); pins(); Player.fill(); if (live) draw(); else numbers(); busy(at("progress").hidden ? null : at("progress").value);
   }
   function pins() {
     at("pins").replaceChildren(...state.pins.map((pin, n) => {
       const box = element("article", "", { class: "pin" }), heading = element("h3");
       heading.append(sample(lookOf(n)), `${pin.name}: ${pin.title}`);
       const svg = document.createElementNS("http://www.w3.org/2000/svg", "svg");
-      Labrum.section(svg, pin.shown.picture, { bare: true, label: Labrum.spoken(pin.name, pin.shown.result) });
+      Labrum.section(svg, pin.shown.picture, { bare: true, end: state.end, label: Labrum.spoken(pin.name, pin.shown.result) });
       const row = element("div", "", { class: "row" });
       row.append(button("Back to the knobs", `Back to the knobs: ${pin.name}`, () => take(structuredClone(pin.case), pin.titled, pin.dimensions)),
         button("Unpin", `Unpin ${pin.name}`, () => { state.pins.splice(n, 1); pinsChanged(); }));
@@ -246,6 +274,9 @@
     Numbers.build(START);
     Layers.build(changed);
     Asks.build(START.asks, (what, files) => { asked = START.asks.find(one => one.name === what).label; say({ do: "ask", what, case: state.case, files }); }, () => say({ do: "cancel ask" }));
+    state.sheet = state.sheet || { instrument: START.sheet.instruments[0] };
+    Player.build(START.sheet, sheet => { state.sheet = sheet; remember(); }, mineAsRims, askOfPlayer,
+      () => { Player.clean(); say({ do: "save sheet", sheet: state.sheet, rims: mineAsRims() }); }, state.sheet);
     options(at("shipped"), Object.keys(START.shipped), "…");
     options(at("lip-type"), [...Object.keys(START.lips), OWN]);
     options(at("load-preset"), Object.keys(START.loads), OWN);
@@ -388,6 +419,7 @@
 
   build();
   fill();
+  if (state.end) Labrum.pressureKey(at("scale"), state.end);
   pins();
   numbers();
   tell("waiting", "connecting");

@@ -3,7 +3,10 @@
 const Labrum = (() => {
   const SPACE = "http://www.w3.org/2000/svg";
   const TINTS = ["#e3d3a6", "#f5edd8", "#d9cfc4", "#efe3ea"], TOOTH = "#f7f7f4";
-  const INK = "#1b1b1f", QUIET = "#54545c", VIOLET = "#440154", PALE = "#b9a3c9", AMBER = "#f98e09";
+  const INK = "#1b1b1f", QUIET = "#54545c", AMBER = "#f98e09";
+  /* The figures' colours of pressure, from nought up: eighths of their scale, mixed between. */
+  const PRESSURES = ["#fde725", "#aadc32", "#5cc863", "#27ad81", "#21908d", "#2c718e", "#3b518b", "#472c7a", "#440154"];
+  const BAND = 9;  /* of the pressure's colours on the metal, in the picture's own length */
   const WIDE = 640, TALL = 400, TEETH_MM = 1.6, FONT = 13;
 
   function element(name, attributes, parent) {
@@ -62,18 +65,32 @@ const Labrum = (() => {
     return { metal: `url(#${key}m)`, past: `url(#${key}p)`, tooth: `url(#${key}t)` };
   }
 
-  function bandScale(pictures) {
-    const peak = Math.max(1e-6, ...pictures.flatMap(p => p.profile.map(q => q[1])));
-    const decade = 10 ** Math.floor(Math.log10(peak / 3));
-    return [1, 2, 5, 10].map(step => step * decade).find(step => step * 3 >= peak * (1 - 1e-9));
+  /* Where the colours of pressure end for some pictures: a round number, so that they hold still under a slider. */
+  function pressureEnd(pictures) {
+    const peak = Math.max(1e-6, ...pictures.flatMap(p => p.profile.map(q => q[1]))), decade = 10 ** Math.floor(Math.log10(peak));
+    return [1, 1.5, 2, 3, 4, 5, 6, 8, 10].map(step => step * decade).find(step => step >= peak * (1 - 1e-9));
+  }
+  function colourOf(share) {
+    const at = Math.min(Math.max(share, 0), 1) * (PRESSURES.length - 1), low = Math.min(Math.floor(at), PRESSURES.length - 2);
+    const part = (colour, k) => parseInt(colour.slice(1 + 2 * k, 3 + 2 * k), 16);
+    const mixed = k => Math.round(part(PRESSURES[low], k) + (at - low) * (part(PRESSURES[low + 1], k) - part(PRESSURES[low], k)));
+    return `rgb(${mixed(0)},${mixed(1)},${mixed(2)})`;
+  }
+  /* Show in a key what the colours mean. */
+  function pressureKey(holder, end) {
+    holder.replaceChildren();
+    const bar = document.createElement("span");
+    bar.className = "swatch bar";
+    bar.style.background = `linear-gradient(90deg, ${PRESSURES.join(", ")})`;
+    holder.append(bar, `pressure on the rim, 0 to ${number(end)} kPa`);
   }
 
   /* Draw the half section into an svg element.
-     options: window and scale shared by several drawings; bare, without ticks; named, with the names of its parts;
+     options: window and end of the pressure's colours, shared by several drawings; bare, without ticks; named, with the names of its parts;
      label. */
   function section(svg, picture, options = {}) {
     const view = options.window || windowOf([picture]);
-    const scale = options.scale || bandScale([picture]);
+    const end = options.end || pressureEnd([picture]);
     const k = WIDE / view.right, large = enlarged(svg), foot = options.bare ? 0 : 34 * large;
     const place = (r, z) => `${(r * k).toFixed(1)},${((view.top - z) * k).toFixed(1)}`;
     svg.replaceChildren();
@@ -88,14 +105,13 @@ const Labrum = (() => {
     picture.past_bite.forEach(loop => element("path", { d: path(loop, place) + "Z", fill: fills.past }, body));
     drawRim(body, picture.rim, view, place, fills.metal);
     element("path", { d: `M${place(0, 0)}L${place(view.right, 0)}`, stroke: QUIET, "stroke-dasharray": "2 4" }, body);
-    picture.band.forEach(run => drawBand(body, run, scale, place));
+    picture.band.forEach(run => drawBand(body, run, end, BAND * large / k, place));
     const [biteR, biteZ] = picture.bite;
     element("path", { d: `M${place(0, biteZ)}L${place(biteR, biteZ)}`, stroke: INK, "stroke-width": 1.6,
       "stroke-dasharray": "9 4" }, body);
     element("path", { d: `M1,0V${TALL}`, stroke: INK, "stroke-width": 1.4, "stroke-dasharray": "14 3 3 3" }, body);
     if (options.named) drawNames(body, picture, view, k, large);
     if (!options.bare) radiusTicks(svg, view, k, TALL, large);
-    return scale;
   }
 
   /* Teeth stand behind the resting lip, from the tooth gap outwards. */
@@ -138,10 +154,14 @@ const Labrum = (() => {
     element("path", { d: path(rim, place), fill: "none", stroke: INK, "stroke-width": 2 }, parent);
   }
 
-  function drawBand(parent, run, scale, place) {
-    const heads = run.map(([r, z, nr, nz, p]) => [r + nr * p / scale, z + nz * p / scale]);
-    element("path", { d: path([...run, ...heads.reverse()], place) + "Z", fill: PALE, stroke: VIOLET,
-      "stroke-width": 1.4, "fill-opacity": 0.9 }, parent);
+  /* The pressure as colours along the contact, on the metal's side: it covers neither the tissue nor the bite's gap. */
+  function drawBand(parent, run, end, wide, place) {
+    const band = element("g", { class: "pressed" }, parent);
+    const back = run.map(([r, z, nr, nz]) => { const long = Math.max(Math.hypot(nr, nz), 1e-9); return [r - wide * nr / long, z - wide * nz / long]; });
+    for (let n = 1; n < run.length; n += 1) {
+      const colour = colourOf((run[n - 1][4] + run[n][4]) / (2 * end));
+      element("path", { d: path([run[n - 1], run[n], back[n], back[n - 1]], place) + "Z", fill: colour, stroke: colour, "stroke-width": 0.7 }, band);
+    }
   }
 
   function radiusTicks(svg, view, k, tall, large) {
@@ -213,5 +233,5 @@ const Labrum = (() => {
       `${number(result.intrusion_height_mm)} mm past the bite`;
   }
 
-  return { section, pressure, windowOf, heldWindow, bandScale, number, unit, spoken };
+  return { section, pressure, windowOf, heldWindow, pressureEnd, pressureKey, number, unit, spoken };
 })();

@@ -18,7 +18,8 @@
     const trouble = lesson.cases.map((one, rim) => troubles[keyOf(lesson, rim, stop)] && `${one.name}: ${troubles[keyOf(lesson, rim, stop)]}`).filter(Boolean);
     element.querySelector("[data-told]").textContent = trouble.length ? trouble.join(" ") : missing ? `solving ${missing} of ${shown.length} rims` : "solved";
     const there = shown.filter(Boolean).map(one => one.picture);
-    const shared = there.length ? { window: Labrum.windowOf(there), scale: Labrum.bandScale(there) } : {};
+    const shared = there.length ? { window: Labrum.windowOf(there), end: Labrum.pressureEnd(there) } : {};
+    if (there.length) Labrum.pressureKey(element.querySelector("[data-scale]"), shared.end);
     element.querySelectorAll("[data-section]").forEach((svg, rim) => {
       if (shown[rim]) Labrum.section(svg, shown[rim].picture, { ...shared, label: Labrum.spoken(lesson.cases[rim].name, shown[rim].result) });
       else svg.replaceChildren();
