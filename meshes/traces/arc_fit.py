@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from labrum.meshes.arrays import Floats
+from labrum.meshes.arrays import Bools, Floats
 from labrum.meshes.traces.chain_moves import changes, merged, rounded
 from labrum.meshes.traces.chains import ChainFit, FreeChain, fit_chain
 from labrum.meshes.traces.runs import hyper_circle
@@ -21,7 +21,7 @@ MOST_RUNS = 30
 FAR_OFF = 2.5
 # A convex corner that turns by more becomes an arc.
 EDGE_RAD = np.radians(0.5)
-# Points may lie this far beyond the chain's ends, where it goes on straight.
+# Points may lie this far beyond an arc at the chain's end, where it goes on straight.
 BEYOND_MM = 0.3
 # A stretch whose mean lies off its arc by no more than this stands for its points.
 SAG_MM, STRETCH_MM, KNOT_MM = 5e-5, 0.2, 0.12
@@ -88,12 +88,20 @@ def fit_profile(points: Floats, weights: Floats, noise: float) -> ProfileFit:
 
 
 def _is_plain(chain: FreeChain, points: Floats) -> bool:
-    """Tell whether the chain has no sharp edge left, does not meet itself, and does not rely on going on straight."""
+    """Tell whether the chain has no sharp edge left, does not meet itself, and no arc of it goes on straight.
+
+    A line at either end goes on as itself: how long it was drawn means nothing.
+    """
     curve = chain.curve
     feet = curve.nearest(points).arc_length
-    beyond = max(-float(feet.min()), float(feet.max()) - curve.length)
-    sharp = chain.is_corner & (chain.turn > EDGE_RAD)
-    return beyond < BEYOND_MM and not sharp.any() and not len(curve.self_intersections())
+    beyond = max(-float(feet.min()) if chain.is_arc[0] else 0.0,
+                 float(feet.max()) - curve.length if chain.is_arc[-1] else 0.0)
+    return beyond < BEYOND_MM and not _sharp(chain).any() and not len(curve.self_intersections())
+
+
+def _sharp(chain: FreeChain) -> Bools:
+    """(k - 1,) convex corners."""
+    return chain.is_corner & (chain.turn > EDGE_RAD)
 
 
 def _fitted(runs: list[Run], points: Floats, weights: Floats, noise: float) -> ProfileFit:
@@ -103,7 +111,7 @@ def _fitted(runs: list[Run], points: Floats, weights: Floats, noise: float) -> P
     fit = _improved(fit, few, heavy, noise)
     smooth = _with_round_edges(fit, few, heavy, noise)
     if smooth is not fit:
-        fit = _with_round_edges(_improved(smooth, few, heavy, noise), few, heavy, noise)
+        fit = _improved(smooth, few, heavy, noise, sharp=False)
     fit = fit_chain(fit.chain, points, weights, noise)
     return ProfileFit(fit.chain, fit.residual, noise, _covariance(fit, weights))
 
@@ -172,8 +180,8 @@ def _shape(run: Run, points: Floats, weights: Floats) -> tuple[float, float, flo
     return sign / radius, 2.0 * radius * half, way - sign * half
 
 
-def _improved(fit: ChainFit, points: Floats, weights: Floats, noise: float) -> ChainFit:
-    """Take the best single change of the model again and again until none lowers the criterion."""
+def _improved(fit: ChainFit, points: Floats, weights: Floats, noise: float, sharp: bool = True) -> ChainFit:
+    """Take one change of the model after another until none lowers the criterion; ``sharp``: to convex corners too."""
     total = float(weights.sum())
     for _ in range(MOST_MOVES):
         for changed in changes(fit.chain):
@@ -182,7 +190,8 @@ def _improved(fit: ChainFit, points: Floats, weights: Floats, noise: float) -> C
             beat = fit.criterion(total) - changed.price(total) + LIKE
             other = fit_chain(changed, points, weights, noise, most=25, beat=beat)
             fewer = len(other.chain.length) < len(fit.chain.length)
-            if other.criterion(total) < fit.criterion(total) + (LIKE if fewer else -LIKE):
+            better = other.criterion(total) < fit.criterion(total) + (LIKE if fewer else -LIKE)
+            if better and (sharp or not _sharp(other.chain).any()):
                 fit = other
                 break
         else:

@@ -11,8 +11,10 @@ from numpy.typing import NDArray
 from labrum.meshes.arrays import Floats
 from labrum.meshes.traces.chains import FreeChain
 
-# A corner that becomes an arc begins with this radius.
-FIRST_RADIUS_MM = 0.1
+# A corner that becomes an arc begins with this radius, and an arc that the points may have missed with these.
+FIRST_RADIUS_MM, OTHER_RADII_MM = 0.1, (0.3, 0.8)
+# Of an arc's own radius, what another start must differ by at least.
+UNLIKE = 1.5
 # A line nearer than this to level or upright may be just that.
 SQUARE_RAD = np.radians(0.5)
 # Two crowns that meet nearer to level than this may meet level.
@@ -35,6 +37,7 @@ def changes(chain: FreeChain) -> Iterator[FreeChain]:
         yield replace(chain, tied=_set(chain.tied, i, 0.0))
     for i in _numbers(np.isfinite(chain.tied)):
         yield replace(chain, tied=_set(chain.tied, i, np.nan))
+    yield from _rounder(chain)
     for i in range(1, len(chain.length) - 1):
         if chain.is_corner[i - 1] or chain.is_corner[i]:
             yield _bent(chain, i)
@@ -65,6 +68,19 @@ def _sharpened(chain: FreeChain, i: int) -> FreeChain:
         is_arc=np.delete(chain.is_arc, i), tied=np.delete(chain.tied, i),
         turn=np.delete(_set(chain.turn, i, turn), i - 1), is_corner=np.delete(_set(chain.is_corner, i, True), i - 1),
     )
+
+
+def _rounder(chain: FreeChain) -> Iterator[FreeChain]:
+    """Short convex arcs begun anew with larger radii.
+
+    Between two points a sharp arc moves none of them: least squares that has come so far does not find the way back.
+    """
+    for i in range(1, len(chain.length) - 1):
+        if chain.is_arc[i] and chain.length[i] < SHORT_MM and chain.curvature[i] > 0.0:
+            corner = _sharpened(chain, i)
+            if corner.turn[i - 1] > 0.0 and corner.is_possible:
+                yield from (rounded(corner, i - 1, radius) for radius in OTHER_RADII_MM
+                            if radius * chain.curvature[i] > UNLIKE)
 
 
 def _swept_up(chain: FreeChain) -> Iterator[FreeChain]:
@@ -166,14 +182,18 @@ def merged(chain: FreeChain, joint: int) -> FreeChain:
     )
 
 
-def rounded(chain: FreeChain, joint: int) -> FreeChain:
-    """Put an arc, tangent on both sides, in place of the corner at a joint."""
+def rounded(chain: FreeChain, joint: int, radius: float = FIRST_RADIUS_MM) -> FreeChain:
+    """Put an arc of about a radius, mm, tangent on both sides, in place of the corner at a joint.
+
+    It takes over what its neighbours turned where it cuts them short, so that what follows keeps its heading.
+    """
     turn = float(chain.turn[joint])
     half = 0.5 * max(abs(turn), 1e-3)
-    back = min(FIRST_RADIUS_MM * np.tan(half), 0.4 * float(chain.length[joint : joint + 2].min()))
+    back = min(radius * np.tan(half), 0.4 * float(chain.length[joint : joint + 2].min()))
     length = chain.length.copy()
     length[joint : joint + 2] -= back
     arc = 2.0 * back * half / np.tan(half)
+    turn += back * float(chain.curvature[joint : joint + 2].sum())
     at = joint + 1
     return replace(
         chain,
