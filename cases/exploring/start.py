@@ -76,6 +76,7 @@ def starting_tables(place: str) -> dict[str, Any]:
     from labrum.cases.exploring.asks.known import offered
     from labrum.cases.exploring.knobs import knobs
     from labrum.cases.exploring.players.form import sheet_form
+    from labrum.cases.exploring.profile import dimensions_of
     from labrum.cases.exploring.tables import tables_of
     from labrum.cases.library.shelf import demo_names, library_lip, lip_names
     from labrum.cases.solving.result import CAUTIONS
@@ -83,11 +84,13 @@ def starting_tables(place: str) -> dict[str, Any]:
 
     case = read_case(place)
     groups = [[heading, [[e.name, e.unit, e.label, e.words] for e in entries]] for heading, entries in GROUPS]
-    shipped = {name: tables_of(read_case(name)) for name in demo_names()}
+    shipped = {name: read_case(name) for name in demo_names()}
     calibration = library_lip(lip_names()[0]).calibration
     return {
-        "case": tables_of(case), "groups": groups, "off_axis": OFF_AXIS, "cautions": list(CAUTIONS),
-        "calibration": calibration, "shipped": shipped, "asks": offered(), "sheet": sheet_form(),
+        "case": tables_of(case), "dimensions": dimensions_of(case), "groups": groups, "off_axis": OFF_AXIS,
+        "cautions": list(CAUTIONS), "calibration": calibration, "asks": offered(), "sheet": sheet_form(),
+        "shipped": {name: tables_of(case) for name, case in shipped.items()},
+        "shipped_dimensions": {name: said for name, case in shipped.items() if (said := dimensions_of(case))},
         "intervals": [m.name for m in CATALOGUE.values() if m.interval], **knobs(),
     }  # fmt: skip
 

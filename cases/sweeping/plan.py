@@ -42,7 +42,7 @@ class Sample:
 class SweepPlan:
     """What a sweep varies about its base: every option of every axis with every point of the sample over the spans.
 
-    ``remark`` says where a traced base stands in for itself by its dimensions.
+    ``remark`` says where a traced or drawn base stands in for itself by its dimensions.
     """
 
     title: str
@@ -112,7 +112,7 @@ def changed_paths(axes: Sequence[Axis], spans: Sequence[Span]) -> set[tuple[str,
 
 
 def variable(base: Case, paths: Iterable[tuple[str, str]], named: str) -> tuple[Case, str]:
-    """Say a traced base in dimensions where some of ``paths`` are such, with the remark that says so; else leave it.
+    """Say a base without dimensions in such where some of ``paths`` are, with the remark that says so; else leave it.
 
     Raises
     ------

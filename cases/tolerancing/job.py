@@ -12,7 +12,7 @@ import numpy as np
 
 from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.reading import read_case
-from labrum.cases.dimensioning.traced_case import in_dimensions, is_traced
+from labrum.cases.dimensioning.traced_case import has_no_dimensions, in_dimensions
 from labrum.cases.exits import DONE, PARTLY_FAILED, CannotDo
 from labrum.cases.solving.fingerprint import solver_identity
 from labrum.cases.solving.result import FIGURE_NOTE, written_error
@@ -78,7 +78,7 @@ def run_tolerance(order: ToleranceOrder, narrator: Narrator) -> int:
     case = read_case(order.place)
     folder = order.out or free_name(Path("runs", f"{usual_stem(order.place)}-tolerance"))
     try_folder(folder)
-    if is_traced(case):
+    if has_no_dimensions(case):
         found = in_dimensions(case, order.place)
         case = found.case
         narrator.say(f"{case.problem.title}: {found.words}")

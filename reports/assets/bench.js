@@ -6,7 +6,7 @@
   const LIVE_LOOK = START.looks[0];
   const MOST_PINS = 5;
   const OWN = "of its own";
-  let state = remembered() || { case: structuredClone(START.case), titled: true, pins: [], number: 1 };
+  let state = remembered() || { case: structuredClone(START.case), titled: true, dimensions: START.dimensions, pins: [], number: 1 };
   let turn = 0, waiting = false, due = false, line = null, live = null, view = null, asked = "";
 
   /* ---- what survives a reload ------------------------------------------------------------------------- */
@@ -334,7 +334,7 @@
     at("edit-layers").setAttribute("aria-expanded", String(shown));
   }
 
-  at("shipped").addEventListener("change", () => { if (at("shipped").value) take(structuredClone(START.shipped[at("shipped").value])); });
+  at("shipped").addEventListener("change", () => { const name = at("shipped").value; if (name) take(structuredClone(START.shipped[name]), true, START.shipped_dimensions[name]); });
   at("lip-type").addEventListener("change", () => {
     const lip = state.case.lip, chosen = at("lip-type").value;
     if (chosen === OWN) ownLayers();

@@ -14,6 +14,7 @@ from labrum.cases.case_file.faults import InvalidCase
 from labrum.cases.case_file.reading import read_case
 from labrum.cases.dimensioning.traced_case import in_dimensions, is_traced, needs_dimensions
 from labrum.cases.exploring.profile import dimensions_of, traced_profile
+from labrum.cases.exploring.start import starting_tables
 from labrum.cases.exploring.tables import case_from_page, tables_of
 from labrum.cases.library.shelf import demo_place
 from labrum.cases.searching.plan import read_search
@@ -96,6 +97,22 @@ def test_a_search_varies_and_sets_it(plan: Writer) -> None:
     settled = read_search(plan('minimise = "peak_pressure_kpa"\n[set]\nrim.bite_radius_mm = 0.8\n'
                                "[vary]\nload.force_n = { from = 10.0, to = 20.0 }\n"))
     assert "trace" not in settled.base.resolved["rim"]
+
+
+def test_a_drawn_outline_is_varied_like_a_trace(plan: Writer) -> None:
+    """The shipped ring of round wire, 2.5 mm in radius: its dimensions say so."""
+    read = read_plan(plan("[vary]\nrim.width_mm = [4.3, 4.6]\n", "round-ring"))
+    assert read.base.resolved["rim"]["bite_radius_mm"] == pytest.approx(2.5, abs=0.01)
+    assert "the rim of this outline is varied through its dimensions" in read.remark
+    found = in_dimensions(read_case("round-ring"))
+    assert {p.path[1] for p in rim_parameters(found.case, "0.05mm", [])} >= {"width_mm", "shoulder_radius_mm"}
+
+
+def test_the_page_starts_with_the_dimensions_of_shipped_outlines() -> None:
+    start = starting_tables("round-ring")
+    assert start["shipped_dimensions"].keys() == {"round-ring", "demo-trace"}
+    assert start["dimensions"] == start["shipped_dimensions"]["round-ring"]
+    assert starting_tables("demo")["dimensions"] is None
 
 
 def test_tolerances_are_given_to_its_dimensions() -> None:
