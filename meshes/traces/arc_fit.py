@@ -25,8 +25,9 @@ EDGE_RAD = np.radians(0.5)
 BEYOND_MM = 0.3
 # A stretch whose mean lies off its arc by no more than this stands for its points.
 SAG_MM, STRETCH_MM, KNOT_MM = 5e-5, 0.2, 0.12
-# Criteria this close are alike; of two such models the one with fewer pieces is kept.
-LIKE = 1e-3
+# Criteria this close are alike; of two such models the one with fewer pieces is kept. Another start of the same model
+# must gain more: a fit that creeps on would else be taken up again and again, and no other model tried.
+LIKE, SAME = 1e-3, 0.5
 
 
 @dataclass(frozen=True)
@@ -189,14 +190,20 @@ def _improved(fit: ChainFit, points: Floats, weights: Floats, noise: float, shar
                 continue
             beat = fit.criterion(total) - changed.price(total) + LIKE
             other = fit_chain(changed, points, weights, noise, most=25, beat=beat)
-            fewer = len(other.chain.length) < len(fit.chain.length)
-            better = other.criterion(total) < fit.criterion(total) + (LIKE if fewer else -LIKE)
+            better = other.criterion(total) < fit.criterion(total) - _least_gain(fit.chain, other.chain)
             if better and (sharp or not _sharp(other.chain).any()):
                 fit = other
                 break
         else:
             break
     return fit
+
+
+def _least_gain(one: FreeChain, other: FreeChain) -> float:
+    """By how much the other's criterion must be lower for it to be taken."""
+    if len(other.length) < len(one.length):
+        return -LIKE
+    return SAME if other.is_model_of(one) else LIKE
 
 
 def _with_round_edges(fit: ChainFit, points: Floats, weights: Floats, noise: float) -> ChainFit:

@@ -45,7 +45,7 @@ def changes(chain: FreeChain) -> Iterator[FreeChain]:
         yield merged(chain, j)
     yield from _swept_up(chain)
     for i in range(1, len(chain.length) - 1):
-        if chain.length[i] < SHORT_MM and chain.curvature[i] < 0.0:
+        if chain.length[i] < SHORT_MM and chain.curvature[i] <= 0.0:
             yield _sharpened(chain, i)
     for i in _numbers(chain.is_arc):
         yield replace(chain, is_arc=_set(chain.is_arc, i, False), curvature=_set(chain.curvature, i, 0.0))
@@ -99,9 +99,11 @@ def _swept_up(chain: FreeChain) -> Iterator[FreeChain]:
 def _crowned(chain: FreeChain) -> Iterator[FreeChain]:
     """Crowns as they are drawn: an inner and an outer one, either of them flat, that meet level at the high point."""
     between = _between_edges(chain)
-    if between is None or chain.is_corner[between.start - 1 : between.stop].any():
+    if between is None:
         return
-    rise, fall = float(-chain.headings[between.start]), float(chain.headings[between.stop])
+    before = between.start - 1
+    rise = -float(chain.headings[before] + chain.length[before] * chain.curvature[before])
+    fall = float(chain.headings[between.stop])
     total = float(chain.length[between].sum())
     if min(total, rise, fall) <= 0.0:
         return

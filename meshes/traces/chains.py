@@ -21,7 +21,7 @@ MOST_CURVATURE = 0.999 / SMALLEST_RADIUS_MM
 TOLERANCE = 1e-9
 SETTLED_STEP = 1e-3
 # A step that gains so much may be followed by others that gain this many times as much in all.
-PROSPECT = 200.0
+PROSPECT = 1000.0
 # How closely a tied heading is held: 10 mm of it stray by 10 nm.
 TIE_RAD = 1e-6
 LEAST_DAMPING, MOST_DAMPING = 1e-12, 1e8
@@ -89,6 +89,11 @@ class FreeChain:
     def parameters(self) -> int:
         """How many numbers a fit may choose: the free ones less the ties that do not follow from each other."""
         return 1 + len(self.length) + int(self.is_arc.sum()) + int(self.is_corner.sum()) - self.held
+
+    def is_model_of(self, other: FreeChain) -> bool:
+        """Tell whether the same numbers are free in both, whatever their values."""
+        return (np.array_equal(self.is_arc, other.is_arc) and np.array_equal(self.is_corner, other.is_corner)
+                and np.array_equal(self.tied, other.tied, equal_nan=True))
 
     def price(self, points: float) -> float:
         """What the chain's parameters cost in Schwarz's criterion.
