@@ -28,8 +28,11 @@ def test_condensed_waves_are_those_of_numpy(mesh, library, poisson, order):  # n
     elements = plain.elements
     bulk = regularised_bulk(elements.mass, elements.tissue.inverse_bulk, elements.tissue.shear) / circle_share(order)
     found, expected = (Reduced.about(k, order, bulk) for k in (ours, plain))
-    for name in ("stiffness", "coupling", "inverse", "rows", "squeeze"):
+    for name in ("coupling", "inverse", "rows", "squeeze"):
         assert_close(getattr(found, name), getattr(expected, name))
+    # the centre node takes with it almost all of what resists a change of volume: rounding is that of what was there
+    before = np.abs(expected.squeeze @ expected.coupling.swapaxes(1, 2)).max()
+    assert np.abs(found.stiffness - expected.stiffness).max() < 1e-12 * before
     np.testing.assert_array_equal(found.stiffness, found.stiffness.swapaxes(1, 2))
 
 
