@@ -16,7 +16,7 @@ MOST_TIPS = 3
 def advice(problem: Problem, reached: float) -> str:
     """Say what may help a press that came to ``reached`` N and no further."""
     tips = []
-    if reached > 0.01 * problem.load.force:
+    if reached > 0.005 * problem.load.force:
         tips.append(f"lower force_n, to {reached:.3g} at most")
     tips += [tip for tip in (*_of_tissue(problem), *_of_contact(problem)) if tip]
     if not tips:

@@ -43,8 +43,8 @@ def solvers(monkeypatch: pytest.MonkeyPatch, outcome_of: Callable[[Problem], Out
         seen.extend(problems)
         yield from ((number, result(problem)) for number, problem in enumerate(problems))
 
+    monkeypatch.setattr("labrum.cases.comparing.job.solve_each", each)  # first: it is loaded with the real one
     monkeypatch.setattr("labrum.cases.workers.each.solve_each", each)
-    monkeypatch.setattr("labrum.cases.comparing.job.solve_each", each)
     return seen
 
 
