@@ -127,9 +127,12 @@ def test_a_kept_shortlist_is_read_with_every_fault() -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("player", players(), ids=lambda one: one["alias"])
 def test_a_shortlist_goes_the_trades_way(player: dict[str, object]) -> None:
-    """Common practice, no source; one of a player's directions, in one of the rims."""
+    """Common practice, no source; one of a player's directions, in one of the rims, or it says that nothing helps."""
     found = shortlisted(player, lips=2)
     expected: dict[str, int] = player["expected"]  # type: ignore[assignment]
+    if player.get("not_relieved"):
+        assert [want.name for want in found.unmet] == player["complaints"]
+        return
     ways = [directions(found, one.kind) for one in found.listed]
     assert any(way.get(key) == sign for way in ways for key, sign in expected.items())
     assert max(one.relief for one in found.listed) > 0.0
