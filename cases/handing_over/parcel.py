@@ -83,7 +83,7 @@ def _paper(parcel: Parcel, title: str, drawing: str) -> HandoverPaper:
     table = told["present"]["rim"]
     before, after = (measured(outcome.measures) for outcome in parcel.outcomes)
     effects = [one for one in row["effects"] if one["measure"] in CATALOGUE]
-    held = [f"{one['limit']} (without it {one['relief_more_without']:.1f} times as much again)"
+    held = [f"{one['limit']} (without it {one['relief_more_without']:.1f} times the relief asked for would come on top)"
             for one in told["holds_back"]]  # fmt: skip
     return HandoverPaper(
         title=title,

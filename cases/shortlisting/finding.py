@@ -220,9 +220,11 @@ def _good(listed: Mapping[str, Listed], expected: Mapping[str, Picked]) -> bool:
 
 
 def _in_order(least: Listed | None, middle: Listed | None, bold: Listed | None) -> tuple[Listed, ...]:
-    """Those there are; the bolder of two is the one that turned out to relieve more."""
+    """Those worth listing; the bolder of two is the one that turned out to relieve more."""
     if middle and bold and middle.relief > bold.relief and len(middle.broken) <= len(bold.broken):
         middle, bold = replace(bold, kind=BALANCED), replace(middle, kind=BOLDEST)
+    if middle and least and middle.relief <= least.relief:  # more change for less relief
+        middle = None
     return tuple(one for one in (least, middle, bold) if one is not None)
 
 
