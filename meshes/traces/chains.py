@@ -18,6 +18,8 @@ LEAST_LENGTH_MM, MOST_LENGTH_MM = 1e-3, 1e4
 MOST_SWEEP = 1.9 * np.pi
 # A hair less sharp than a rim may be.
 MOST_CURVATURE = 0.999 / SMALLEST_RADIUS_MM
+# Of an arc flatter than anyone draws: 10 mm of it rise by 12 micrometres.
+LEAST_CURVATURE = 1e-3
 TOLERANCE = 1e-9
 SETTLED_STEP = 1e-3
 # A step that gains so much may be followed by others that gain this many times as much in all.
@@ -99,9 +101,11 @@ class FreeChain:
         """What the chain's parameters cost in Schwarz's criterion.
 
         A tie saves its parameter and as much again: level and upright are what a maker draws, so the points must
-        speak against them clearly before they are given up.
+        speak against them clearly before they are given up. So is a straight wall: an arc that is all but a line
+        costs its parameter twice.
         """
-        return (self.parameters - self.squares) * float(np.log(max(points, 3.0)))
+        all_but_lines = int((self.is_arc & (np.abs(self.curvature) < LEAST_CURVATURE)).sum())
+        return (self.parameters - self.squares + all_but_lines) * float(np.log(max(points, 3.0)))
 
     @cached_property
     def held(self) -> int:
