@@ -127,7 +127,7 @@ BORNE_OUT = (
     Rule("a larger rim leaves a fleshy lip freer", "closing_travel_ratio",
          rule_case("fleshy", inner_diameter_mm=15.0), rule_case("fleshy", inner_diameter_mm=18.0), (1.03, 1.1)),
     Rule("too round a bite is unsteady: its edge wanders", "edge_drift_mm_per_10n",
-         rule_case("thin", 10.0, bite_radius_mm=0.2), rule_case("thin", 10.0, bite_radius_mm=1.2), (1.8, 4.0)),
+         rule_case("thin", 10.0, bite_radius_mm=0.4), rule_case("thin", 10.0, bite_radius_mm=1.2), (1.3, 3.0)),
     Rule("… and the felt diameter drifts", "felt_drift_mm_per_10n",
          rule_case("thin", 10.0, bite_radius_mm=0.2), rule_case("thin", 10.0, bite_radius_mm=1.2), (1.01, 1.5)),
     Rule("a fleshy lip is stopped by the cup's wall, a flat one sooner", "cup_wall_reach_mm",
