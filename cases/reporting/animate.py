@@ -15,6 +15,8 @@ from labrum.cases.options import CaseName, Debug, Quiet, path_option
 if TYPE_CHECKING:
     from labrum.cases.solving.screen import Narrator
 
+MOVIE_STEP = 0.006
+"""Travel from frame to frame over the lip's thickness: a press on a shipped lip has 24 frames or more."""
 ANIMATE_EXAMPLES = """\b
 Examples:
   labrum animate demo
@@ -62,7 +64,7 @@ def _drawn(place: str, target: Path, narrator: Narrator) -> int:
     problem, way = found.problem, list[Pressed]()
     try:
         # shorter steps than a solve takes, each a true equilibrium, for a smoother picture
-        press(problem, ANSWER, narrator.progress, StepLengths(longest=0.05), HOME, way.append)
+        press(problem, ANSWER, narrator.progress, StepLengths(first=MOVIE_STEP, longest=MOVIE_STEP), HOME, way.append)
     except NotConverged as stop:
         narrator.tell(f"labrum: not converged: {stop}")
         return NOT_CONVERGED

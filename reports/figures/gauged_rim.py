@@ -170,6 +170,8 @@ def _five(axes: Axes, gauged: Gauged) -> None:
 def _say(reading: Reading, digits: int = 2) -> str:
     if not isfinite(reading.value):
         return "flat" if isinf(reading.value) else "-"
+    if isfinite(reading.uncertainty) and 2 * reading.uncertainty < 0.5 * 10.0**-digits:
+        digits += 1  # else the doubt would read as nought
     doubt = f" ± {2 * reading.uncertainty:.{digits}f}" if isfinite(reading.uncertainty) else ""
     return f"{reading.value:.{digits}f}{doubt}"
 
@@ -241,8 +243,9 @@ def _mark_most(above: Axes, below: Axes, place: Floats, apart: Floats, other: Cu
     if not len(place):
         return
     k = int(np.argmax(np.abs(apart)))
-    away: dict[str, Any] = {"xytext": (-6, 3), "ha": "right"} if apart[k] > 0 else {"xytext": (5, -9), "ha": "left"}
-    below.annotate(f"{apart[k]:+.3f} mm", (place[k], apart[k]), textcoords="offset points", size=7.5, **away)
+    away: dict[str, Any] = {"xytext": (-6, 3), "ha": "right"} if apart[k] > 0 else {"xytext": (-6, -9), "ha": "right"}
+    words = f"they differ most here, {apart[k]:+.3f} mm".replace("-", "−")
+    below.annotate(words, (place[k], apart[k]), textcoords="offset points", size=7.5, **away)
     below.plot(place[k], apart[k], "o", color=PAST_BITE, markersize=4, zorder=6)
     above.axvline(place[k], color=PAST_BITE, linewidth=0.8, linestyle=(0, (2, 2)), zorder=0)
 

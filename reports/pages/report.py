@@ -23,6 +23,7 @@ from labrum.reports.house_style.style import round_above
 from labrum.reports.house_style.words import plain
 from labrum.reports.pages.content import Paper, RimSheet
 from labrum.reports.pages.differences import SAME, difference, letter, orders_kept, ranges, times
+from labrum.reports.pages.first_reader import next_questions, rankings_told, unlike
 from labrum.reports.pages.verdicts import BANDS_NOTE, verdicts
 from labrum.simulate.measures.catalogue import groups_of
 from labrum.simulate.measures.declaration import Measure
@@ -43,6 +44,9 @@ def report_page(paper: Paper) -> str:
         title=page_title(paper),
         style=Markup(asset("page.css")),
         cards=[(sheet, verdicts(sheet.outcome)) for sheet in paper.sheets],
+        rankings=rankings_told(paper.sheets),
+        unlike=unlike(paper.sheets),
+        next_questions=next_questions(paper.sheets),
         bands_note=BANDS_NOTE,
         table=comparison(paper),
         pictures=_pictures(paper.sheets),

@@ -43,8 +43,8 @@ def tolerance_figure(
     handles = [
         Line2D([], [], color=INK, linewidth=1.2, label="nominal"),
         Line2D([], [], color=INK, linewidth=0.9, linestyle=(0, (4, 2)), label="nine in ten lie between"),
-        Patch(color=SERIES[0].colour, label="by derivatives at the nominal"),
-        Patch(color=SERIES[1].colour, hatch="////", fill=False, label="by Sobol indices over all solved cases"),
+        Patch(color=SERIES[0].colour, label="by slopes at the nominal"),
+        Patch(color=SERIES[1].colour, hatch="////", fill=False, label="over all solved cases (Sobol indices)"),
     ]
     legend_below(figure, handles)
     return finish(figure, title, note)
@@ -52,13 +52,18 @@ def tolerance_figure(
 
 def _draw_spread(axes: Axes, spread: Spread, nominal: float, measure: str, ends: tuple[float, float]) -> None:
     room = 0.04 * (ends[1] - ends[0] or 1.0)
-    bins = np.linspace(ends[0] - room, ends[1] + room, 19)
+    bins = np.linspace(ends[0] - room, ends[1] + room, _bins(len(spread.values)) + 1)
     axes.hist(spread.values, bins=list(bins), color=METAL, edgecolor=INK, linewidth=0.6)
     axes.axvline(nominal, color=INK, linewidth=1.2)
     for edge in np.quantile(spread.values, (0.05, 0.95)):
         axes.axvline(edge, color=INK, linewidth=0.9, linestyle=(0, (4, 2)))
     axes.set_title(short(spread.name, 2.9, 9.5, "bold"))
     label_axes(axes, measure, "cases", grid=False)
+
+
+def _bins(count: int) -> int:
+    """As many columns as a few or many cases fill (the square-root rule), within what the width holds."""
+    return int(np.clip(2 * np.ceil(np.sqrt(count) / 2), 6, 18))
 
 
 def _draw_shares(axes: Axes, spread: Spread) -> None:

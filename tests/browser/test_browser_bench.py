@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import subprocess
 import sys
 from collections.abc import Callable
@@ -404,3 +405,56 @@ def test_nobody_but_this_page_may_open_a_line(address: str, browser: Any) -> Non
     ended = page.evaluate(script, line)
     page.close()
     assert ended == "closed"
+
+
+def test_the_pressure_is_coloured_on_the_metal_with_the_figures_colours(address: str, visit: Callable[..., Any]) -> None:
+    from matplotlib import colormaps
+    from matplotlib.colors import to_rgb
+
+    from labrum.reports.house_style.style import SEQUENTIAL
+
+    page = visit(address).page
+    solved(page)
+    assert "pressure on the rim, 0 to 100 kPa" in page.inner_text("#scale")
+    shown = page.evaluate("getComputedStyle(document.querySelector('.swatch.bar')).backgroundImage")
+    colours = [tuple(int(c) for c in m) for m in re.findall(r"rgb\((\d+), (\d+), (\d+)\)", shown)]
+    expected = [tuple(round(255 * c) for c in to_rgb(colormaps[SEQUENTIAL](k / 8))) for k in range(9)]
+    assert colours == expected
+    rim_bottom = page.evaluate("document.querySelector('#section .pressed').getBBox().y")
+    assert rim_bottom > 0.0
+    assert page.locator("#section .pressed path").count() > 20
+
+
+def test_a_player_s_sheet_shows_its_faults_at_their_fields_and_its_lip_is_laid_on_the_bench(
+    address: str, visit: Callable[..., Any], tmp_path: Path
+) -> None:
+    page = visit(address).page
+    solved(page)
+    page.click("#sheet-box summary")
+    page.fill('[data-sheet="alias"]', "Curlew (invented)")
+    page.click("#add-press")
+    page.fill('[data-sheet="press[0].force_n"]', "10")
+    page.fill('[data-sheet="press[0].sink_mm"]', "40")
+    page.click("#ask-lip")
+    page.wait_for_selector('[data-sheet="press[0].sink_mm"][aria-invalid]')
+    assert "0.05 to 25 mm" in page.inner_text("#sheet .wrong")
+    page.fill('[data-sheet="press[0].sink_mm"]', "1.9")
+    page.click("#ask-lip")
+    page.wait_for_selector("#ask-answer .lead")
+    assert page.locator("#sheet [aria-invalid]").count() == 0
+    assert "±" in page.inner_text("#ask-answer .lead")
+    with page.expect_download() as download:
+        page.click("#save-sheet")
+    download.value.save_as(tmp_path / "player.toml")
+    assert "sink_mm = 1.9" in (tmp_path / "player.toml").read_text(encoding="utf-8")
+    page.click("text=Lay this lip on the bench, held still")
+    solved(page)
+    assert page.inner_text("#whose").startswith("Curlew (invented)'s lip: ")
+    assert page.input_value("#lip-type") == "of its own"
+    page.reload()
+    solved(page)
+    page.click("#sheet-box summary")
+    assert page.input_value('[data-sheet="press[0].sink_mm"]') == "1.9"
+    page.select_option("#lip-type", "thin")
+    solved(page)
+    assert page.inner_text("#whose") == ""

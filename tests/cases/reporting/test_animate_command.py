@@ -10,6 +10,7 @@ from typer.testing import CliRunner
 
 from labrum.cases.case_file.reading import read_case
 from labrum.cases.command import app
+from labrum.cases.reporting.animate import MOVIE_STEP
 from labrum.reports.figures.animation import frame_on_the_way
 from labrum.simulate.accuracy.refinement import ANSWER
 from labrum.simulate.load_path.press import HOME, Pressed, StepLengths, press
@@ -21,9 +22,9 @@ def test_one_frame_for_every_equilibrium(tmp_path: Path) -> None:
     assert done.exit_code == 0, done.output
     way: list[Pressed] = []
     problem = read_case("thin-wide").problem
-    press(problem, ANSWER, silent, StepLengths(longest=0.05), HOME, way.append)
+    press(problem, ANSWER, silent, StepLengths(first=MOVIE_STEP, longest=MOVIE_STEP), HOME, way.append)
     with Image.open(tmp_path / "a.gif") as picture:
-        assert picture.n_frames == len(way) > 3
+        assert picture.n_frames == len(way) >= 24
     frames = [frame_on_the_way(pressed) for pressed in way]
     assert [f.force_n for f in frames] == sorted(f.force_n for f in frames)
     assert frames[-1].force_n == pytest.approx(problem.load.force, rel=1e-6)
