@@ -407,7 +407,7 @@ def test_nobody_but_this_page_may_open_a_line(address: str, browser: Any) -> Non
     assert ended == "closed"
 
 
-def test_the_pressure_is_coloured_on_the_metal_with_the_figures_colours(address: str, visit: Callable[..., Any]) -> None:
+def test_the_pressure_on_the_metal_has_the_figures_colours(address: str, visit: Callable[..., Any]) -> None:
     from matplotlib import colormaps
     from matplotlib.colors import to_rgb
 
