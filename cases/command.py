@@ -20,6 +20,7 @@ from labrum.cases.exits import USAGE, leave
 from labrum.cases.exploring.command import add_exploring
 from labrum.cases.gauging.command import add_gauge
 from labrum.cases.handing_over.command import add_handover
+from labrum.cases.manner import Manner
 from labrum.cases.options import (
     AsJson,
     CaseName,
@@ -27,10 +28,13 @@ from labrum.cases.options import (
     Dpi,
     FigureFor,
     FontSize,
+    Force,
     PressureTo,
     Quiet,
+    Robust,
+    Verbose,
     Workers,
-    path_option,
+    out_folder,
 )
 from labrum.cases.places import reason_of
 from labrum.cases.reporting.animate import add_animate
@@ -96,16 +100,11 @@ def labrum(
 def solve_command(
     case: CaseName,
     out: Annotated[
-        Path | None,
-        path_option(
-            help="Folder for result, fields and figures; must be new or empty. "
-            "Default: runs/<case>-<UTC time>, or none with --json."
-        ),
+        Path | None, out_folder("result, fields and figures", "runs/<case>-<UTC time>, or none with --json")
     ] = None,
+    force: Force = False,
     json: AsJson = False,
-    robust: Annotated[
-        bool, typer.Option("--robust", help="Also tell which conclusions survive other stiffnesses and frictions.")
-    ] = False,
+    robust: Robust = False,
     vibration: Annotated[
         bool, typer.Option("--vibration", help="Also tell how the pressed lip vibrates, and draw that.")
     ] = False,
@@ -120,6 +119,7 @@ def solve_command(
     dpi: Dpi = None,
     pressure_to: PressureTo = None,
     workers: Workers = 0,
+    verbose: Verbose = False,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:
@@ -132,7 +132,8 @@ def solve_command(
         from labrum.cases.solving.job import Order, run
 
         drawn = Drawn(figure_for, font_size, dpi, pressure_to)
-        order = Order(case, out, json, quiet, debug, robust, all_figures, off_axis, vibration, drawn)
+        manner = Manner(json, quiet, verbose, debug, force)
+        order = Order(case, out, robust, all_figures, off_axis, vibration, drawn, manner)
         return run(order, tuple(sys.argv), partial(_each, workers))
 
     leave(job)
@@ -147,9 +148,8 @@ def _each(workers: int, problems: Sequence[Problem]) -> Iterable[tuple[int, Resu
 @app.command(short_help="Write a rim's outline for the lathe, with a drawing.", epilog=CUT_EXAMPLES)
 def cut(
     case: CaseName,
-    out: Annotated[
-        Path | None, path_option(help="Folder to make; must be new or empty. Default: cuts/<case>.")
-    ] = None,
+    out: Annotated[Path | None, out_folder("outline, points and drawing", "cuts/<case>")] = None,
+    force: Force = False,
     unit: Annotated[str, typer.Option(help="mm or inch: of every file, and of lengths given here.")] = "mm",
     x: Annotated[str, typer.Option(help="X in tables as a diameter or a radius.")] = "diameter",
     part: Annotated[str, typer.Option(help="whole, or rim: without the cup's wall and floor.")] = "whole",
@@ -178,7 +178,7 @@ def cut(
     options = CutOptions(
         unit, x, part, dxf, dxf_axes, chord_tolerance, nose_radius, tool_point, tuple(tolerance or ())
     )
-    raise typer.Exit(run_cut(CutOrder(case, options, out, quiet, debug)))
+    raise typer.Exit(run_cut(CutOrder(case, options, out, Manner(quiet=quiet, debug=debug, force=force))))
 
 
 @app.command(short_help="Print a shipped case or player's sheet, or list what ships.")

@@ -13,14 +13,27 @@ def path_option(*names: str, help: str) -> Any:
     return typer.Option(*names, parser=Path, metavar="PATH", help=help)
 
 
+def out_folder(what: str, default: str) -> Any:
+    """The option of a folder to make: ``what`` it holds, and where it stands by ``default``."""
+    return path_option(help=f"Folder for {what}; must be new or empty, unless --force. Default: {default}.")
+
+
+def out_file(what: str, default: str) -> Any:
+    """The option of a file to write: ``what`` it is, and where it stands by ``default``."""
+    return path_option(help=f"{what} to write; must be new, unless --force. Default: {default}.")
+
+
+def store_file(default: str) -> Any:
+    """The option of the file that keeps solved cases, and where it stands by ``default``."""
+    return path_option("--store", help=f"The SQLite file that keeps finished cases. Default: {default}.")
+
+
 CaseName = Annotated[
     str,
     typer.Argument(metavar="CASE", help="A case file, or the name of a shipped case (labrum show lists them)."),
 ]
 PlanFile = Annotated[Path, typer.Argument(parser=Path, metavar="PLAN", help="A plan in TOML; see the example below.")]
-StoreFile = Annotated[
-    Path | None, path_option(help="The SQLite file that keeps finished cases. Default: beside the plan, .sqlite.")
-]
+StoreFile = Annotated[Path | None, store_file("beside the plan, .sqlite")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of tables.")]
 Workers = Annotated[
     int, typer.Option(min=0, max=1024, help="Worker processes, one thread each. Default 0: one a processor.")
@@ -29,6 +42,11 @@ SchedulerAddress = Annotated[
     str, typer.Option(metavar="ADDRESS", help="Solve on the dask.distributed cluster at this address (an extra).")
 ]
 Forget = Annotated[bool, typer.Option("--forget", help="Neither read nor keep solved cases.")]
+Robust = Annotated[
+    bool, typer.Option("--robust", help="Also tell what holds in each of nine lips: stiffness and friction varied.")
+]
+Force = Annotated[bool, typer.Option("--force", help="Write over what a command of labrum left at --out.")]
+Verbose = Annotated[bool, typer.Option("--verbose", "-v", help="Every iteration on stderr, as log.txt has them.")]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="No narration and no progress on stderr.")]
 Debug = Annotated[bool, typer.Option("--debug", help="Show where a fault of our own arose.")]
 FigureFor = Annotated[

@@ -8,12 +8,13 @@ from typing import Annotated
 import typer
 
 from labrum.cases.exits import leave
-from labrum.cases.options import AsJson, Debug, Quiet, Workers
+from labrum.cases.manner import Manner
+from labrum.cases.options import AsJson, Debug, Force, Quiet, Workers, out_folder
 
 SheetName = Annotated[
     str, typer.Argument(metavar="SHEET", help="A player's sheet, or a shipped one's name (labrum show lists them).")
 ]
-OutFolder = Annotated[Path | None, typer.Option(help="Folder to keep it in; must be new or empty. Default: none.")]
+OutFolder = Annotated[Path | None, out_folder("what was found", "none")]
 
 LIP_EXAMPLES = """\b
 Examples:
@@ -30,7 +31,12 @@ Examples:
 
 
 def lip(
-    sheet: SheetName, out: OutFolder = None, json: AsJson = False, quiet: Quiet = False, debug: Debug = False
+    sheet: SheetName,
+    out: OutFolder = None,
+    force: Force = False,
+    json: AsJson = False,
+    quiet: Quiet = False,
+    debug: Debug = False,
 ) -> None:
     """Tell a player's lip, thickness and stiffness, from the presses of SHEET and from what is expected of such a lip.
 
@@ -40,7 +46,7 @@ def lip(
     def job() -> int:
         from labrum.cases.advising.job import SheetOrder, run_lip
 
-        return run_lip(SheetOrder(sheet, out, json, quiet=quiet, debug=debug))
+        return run_lip(SheetOrder(sheet, out, manner=Manner(json=json, quiet=quiet, debug=debug, force=force)))
 
     leave(job)
 
@@ -48,6 +54,7 @@ def lip(
 def present(
     sheet: SheetName,
     out: OutFolder = None,
+    force: Force = False,
     json: AsJson = False,
     workers: Workers = 0,
     quiet: Quiet = False,
@@ -61,7 +68,8 @@ def present(
     def job() -> int:
         from labrum.cases.advising.job import SheetOrder, run_present
 
-        return run_present(SheetOrder(sheet, out, json, workers, quiet, debug))
+        manner = Manner(json=json, quiet=quiet, debug=debug, force=force)
+        return run_present(SheetOrder(sheet, out, workers, manner))
 
     leave(job)
 

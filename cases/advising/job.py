@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
@@ -12,10 +11,12 @@ from typing import Any
 from labrum.cases.advising.lip_told import lip_json, lip_text
 from labrum.cases.case_file.faults import CaseFault, InvalidCase
 from labrum.cases.case_file.toml_writer import case_text
-from labrum.cases.exits import DONE, Ending, ended
+from labrum.cases.exits import DONE
+from labrum.cases.manner import USUAL, Manner
 from labrum.cases.player.fitting import player_lip
 from labrum.cases.player.sheet import KnownRim, Sheet, read_sheet
-from labrum.cases.solving.result import as_json, ignored, printed_faults
+from labrum.cases.solving.conduct import conducted
+from labrum.cases.solving.result import as_json
 from labrum.cases.solving.run_folder import whole_or_gone
 from labrum.cases.solving.screen import Narrator, cautions_text, show
 from labrum.meshes.faults import Fault
@@ -27,10 +28,8 @@ class SheetOrder:
 
     place: str
     out: Path | None = None
-    json: bool = False
     workers: int = 0
-    quiet: bool = False
-    debug: bool = False
+    manner: Manner = USUAL
 
 
 Job = Callable[[SheetOrder, Narrator], int]
@@ -47,8 +46,7 @@ def run_present(order: SheetOrder) -> int:
 
 
 def _ended(job: Job, order: SheetOrder) -> int:
-    ending = Ending(order.debug, reading="sheet", on_bad_input=printed_faults if order.json else ignored)
-    return ended(lambda narrator: job(order, narrator), Narrator(sys.stderr, order.quiet), ending)
+    return conducted(partial(job, order), order.manner, reading="sheet")
 
 
 def _lip(order: SheetOrder, narrator: Narrator) -> int:
@@ -86,10 +84,10 @@ def _deliver(
 ) -> None:
     """Show what was found, then keep it where that was asked for."""
     narrator.say(cautions_text())
-    show(as_json(found) if order.json else text)
+    show(as_json(found) if order.manner.json else text)
     if order.out is None:
         return
-    with whole_or_gone(order.out) as kept:
+    with whole_or_gone(order.out, order.manner.force) as kept:
         kept.folder.write_json(f"{name}.json", found)
         kept.folder.write(f"{name}.txt", text + "\n")
         for file, written in files.items():

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -29,9 +29,10 @@ from labrum.cases.asking.wide_enough import DEFAULTS, SHORTENING, WIDTH_KEY, Cri
 from labrum.cases.case_file.toml_writer import case_text
 from labrum.cases.drawing import AS_DRAWN, Drawn
 from labrum.cases.exits import DONE, CannotDo
+from labrum.cases.manner import USUAL, Manner
 from labrum.cases.solving.fingerprint import solver_identity
 from labrum.cases.solving.result import FIGURE_NOTE
-from labrum.cases.solving.run_folder import free_name, try_folder, usual_stem
+from labrum.cases.solving.run_folder import free_name, try_new_folder, usual_stem, whole_or_gone
 from labrum.cases.solving.screen import Narrator, show
 from labrum.cases.sweeping.expansion import built
 from labrum.cases.sweeping.job import read_rows
@@ -60,6 +61,7 @@ class Request:
     at: tuple[str, ...] = ()
     out: Path | None = None
     drawn: Drawn = AS_DRAWN
+    manner: Manner = USUAL
 
 
 @dataclass(frozen=True)
@@ -97,8 +99,8 @@ def answer_wide_enough(asked: Request, how: WideEnough, narrator: Narrator) -> i
     words = BandWords(entry.axis_label, entry.typeset_unit, None if by_edge else criteria.narrow, criteria.wide)
     with laid_out(asked.drawn.size()):
         figure = band_figure(curves, words, f"{plan.title}: wide enough", _note(plan, kept))
-    folder = write_answer(asked, "wide-enough", figure, numbers, narrator)
-    write_csv(curve_table(curves), folder / "wide-enough-curves.csv")
+    write_answer(asked, "wide-enough", figure, numbers, narrator,
+                 lambda folder: write_csv(curve_table(curves), folder / "wide-enough-curves.csv"))  # fmt: skip
     return DONE
 
 
@@ -167,14 +169,18 @@ def answer_trade_off(asked: Request, aims: tuple[str, ...], narrator: Narrator) 
         figure = trade_off_figure(drawn, f"{plan.title}: trade-off", _note(plan, chosen))
     numbers = _front_table([chosen[place] for place in order], rims, [aim.measure for aim in wanted])
     show(shown_table(f"{plan.title}: {len(order)} of {len(chosen)} rims are beaten by none", numbers))
-    folder = write_answer(asked, "trade-off", figure, numbers, narrator)
-    for number, place in enumerate(order, 1):
-        case = built(plan, chosen[place].member, solver_identity()).case
+    write_answer(asked, "trade-off", figure, numbers, narrator,
+                 lambda folder: _write_rims(plan, [chosen[place] for place in order], folder))  # fmt: skip
+    narrator.say(f"written: rim-01.toml to rim-{len(order):02d}.toml, cases to be opened with labrum solve")
+    return DONE
+
+
+def _write_rims(plan: SweepPlan, rows: Sequence[Row], folder: Path) -> None:
+    for number, row in enumerate(rows, 1):
+        case = built(plan, row.member, solver_identity()).case
         assert case is not None  # it has been solved
         text = case_text(case.resolved, f"{plan.title}, trade-off rim {number}")
         (folder / f"rim-{number:02d}.toml").write_text(text, encoding="utf-8")
-    narrator.say(f"written: rim-01.toml to rim-{len(order):02d}.toml, cases to be opened with labrum solve")
-    return DONE
 
 
 @dataclass(frozen=True)
@@ -231,7 +237,7 @@ def _front_table(rows: Sequence[Row], rims: Sequence[str], measures: Sequence[st
 def _rows_for(asked: Request, name: str, narrator: Narrator) -> tuple[SweepPlan, list[Row]]:
     """Read what is kept, once the answer is known to have somewhere to stand."""
     found = read_rows(asked.plan, asked.store, narrator)
-    try_folder(_folder(asked, name))
+    try_new_folder(_folder(asked, name), asked.manner.force)
     return found
 
 
@@ -239,12 +245,16 @@ def _folder(asked: Request, name: str) -> Path:
     return asked.out or free_name(Path("runs", f"{usual_stem(str(asked.plan))}-{name}"))
 
 
-def write_answer(asked: Request, name: str, figure: Figure, numbers: Table, narrator: Narrator) -> Path:
-    """Write the figure and its numbers to a folder of its own."""
-    folder = _folder(asked, name)
-    for path in save(figure, numbers, folder, name, size=asked.drawn.size()):
-        narrator.say(f"written: {path}")
-    return folder
+def write_answer(
+    asked: Request, name: str, figure: Figure, numbers: Table, narrator: Narrator,
+    more: Callable[[Path], object] = lambda folder: None,
+) -> None:  # fmt: skip
+    """Write the figure and its numbers to a folder of its own; ``more`` is given that folder to write into as well."""
+    with whole_or_gone(_folder(asked, name), asked.manner.force) as kept:
+        paths = save(figure, numbers, kept.folder.place, name, size=asked.drawn.size())
+        more(kept.folder.place)
+    for path in paths:
+        narrator.say(f"written: {kept.at / path.name}")
 
 
 def shown_table(title: str, table: Table) -> str:

@@ -8,15 +8,14 @@ from typing import Annotated
 import typer
 
 from labrum.cases.drawing import Drawn
-from labrum.cases.options import Debug, Dpi, FigureFor, FontSize, PlanFile, Quiet, StoreFile, path_option
+from labrum.cases.manner import Manner
+from labrum.cases.options import Debug, Dpi, FigureFor, FontSize, Force, PlanFile, Quiet, StoreFile, out_folder
 
 At = Annotated[
     list[str] | None,
     typer.Option(metavar="NAME=VALUE", help="Only cases with this setting, as lip.type=thin; may be repeated."),
 ]
-Out = Annotated[
-    Path | None, path_option(help="Folder for the figure and its numbers. Default: runs/<plan>-<question>.")
-]
+Out = Annotated[Path | None, out_folder("the figure and its numbers", "runs/<plan>-<question>")]
 
 WIDE_EXAMPLES = """\b
 Examples:
@@ -45,6 +44,7 @@ def wide_enough(
         float | None, typer.Option(min=0.0, help="What 0.01 of the muscle's shortening is worth. Default 1 kPa, 2 mm2.")
     ] = None,
     out: Out = None,
+    force: Force = False,
     figure_for: FigureFor = "",
     font_size: FontSize = None,
     dpi: Dpi = None,
@@ -59,9 +59,10 @@ def wide_enough(
     from labrum.cases.asking.answers import Request, WideEnough, answer_wide_enough
     from labrum.cases.sweeping.guard import guarded
 
-    asked = Request(plan, store, tuple(at or ()), out, Drawn(figure_for, font_size, dpi))
+    manner = Manner(quiet=quiet, debug=debug, force=force)
+    asked = Request(plan, store, tuple(at or ()), out, Drawn(figure_for, font_size, dpi), manner)
     how = WideEnough(benefit, narrow, wide, per_shortening)
-    raise typer.Exit(guarded(lambda narrator: answer_wide_enough(asked, how, narrator), quiet, debug))
+    raise typer.Exit(guarded(lambda narrator: answer_wide_enough(asked, how, narrator), manner))
 
 
 MAP_EXAMPLES = """\b
@@ -89,6 +90,7 @@ def map_measure(
         bool, typer.Option("--surrogate", help="Between solved cases a Gaussian process (an extra), with its error.")
     ] = False,
     out: Out = None,
+    force: Force = False,
     figure_for: FigureFor = "",
     font_size: FontSize = None,
     dpi: Dpi = None,
@@ -102,9 +104,10 @@ def map_measure(
     from labrum.cases.asking.answers import MapOf, Request, answer_map
     from labrum.cases.sweeping.guard import guarded
 
-    asked = Request(plan, store, tuple(at or ()), out, Drawn(figure_for, font_size, dpi))
+    manner = Manner(quiet=quiet, debug=debug, force=force)
+    asked = Request(plan, store, tuple(at or ()), out, Drawn(figure_for, font_size, dpi), manner)
     how = MapOf(across, up, measure, tuple(accept or ()), habits, surrogate)
-    raise typer.Exit(guarded(lambda narrator: answer_map(asked, how, narrator), quiet, debug))
+    raise typer.Exit(guarded(lambda narrator: answer_map(asked, how, narrator), manner))
 
 
 TRADE_EXAMPLES = """\b
@@ -126,6 +129,7 @@ def trade_off(
         ),
     ] = None,
     out: Out = None,
+    force: Force = False,
     figure_for: FigureFor = "",
     font_size: FontSize = None,
     dpi: Dpi = None,
@@ -136,8 +140,9 @@ def trade_off(
     from labrum.cases.asking.answers import Request, answer_trade_off
     from labrum.cases.sweeping.guard import guarded
 
-    asked = Request(plan, store, tuple(at or ()), out, Drawn(figure_for, font_size, dpi))
-    raise typer.Exit(guarded(lambda narrator: answer_trade_off(asked, tuple(aim or ()), narrator), quiet, debug))
+    manner = Manner(quiet=quiet, debug=debug, force=force)
+    asked = Request(plan, store, tuple(at or ()), out, Drawn(figure_for, font_size, dpi), manner)
+    raise typer.Exit(guarded(lambda narrator: answer_trade_off(asked, tuple(aim or ()), narrator), manner))
 
 
 STEADY_EXAMPLES = """\b
@@ -159,6 +164,7 @@ def steadiness(
         str, typer.Option(help="Which stiffness: rocking_stiffness_nmm_per_deg or sideways_stiffness_n_per_mm.")
     ] = "rocking_stiffness_nmm_per_deg",
     out: Out = None,
+    force: Force = False,
     figure_for: FigureFor = "",
     font_size: FontSize = None,
     dpi: Dpi = None,
@@ -172,8 +178,10 @@ def steadiness(
     from labrum.cases.asking.answers import Request, Steady, answer_steadiness
     from labrum.cases.sweeping.guard import guarded
 
-    asked, how = Request(plan, store, tuple(at or ()), out, Drawn(figure_for, font_size, dpi)), Steady(across, measure)
-    raise typer.Exit(guarded(lambda narrator: answer_steadiness(asked, how, narrator), quiet, debug))
+    manner = Manner(quiet=quiet, debug=debug, force=force)
+    asked = Request(plan, store, tuple(at or ()), out, Drawn(figure_for, font_size, dpi), manner)
+    how = Steady(across, measure)
+    raise typer.Exit(guarded(lambda narrator: answer_steadiness(asked, how, narrator), manner))
 
 
 def add_questions(app: typer.Typer) -> None:

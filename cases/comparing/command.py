@@ -11,7 +11,20 @@ import typer
 from labrum.cases.comparing.hold import Hold
 from labrum.cases.drawing import Drawn
 from labrum.cases.exits import leave
-from labrum.cases.options import AsJson, Debug, Dpi, FigureFor, FontSize, PressureTo, Quiet, Workers, path_option
+from labrum.cases.manner import Manner
+from labrum.cases.options import (
+    AsJson,
+    Debug,
+    Dpi,
+    FigureFor,
+    FontSize,
+    Force,
+    PressureTo,
+    Quiet,
+    Robust,
+    Workers,
+    out_folder,
+)
 
 FEWEST, MOST = 2, 6
 
@@ -28,21 +41,16 @@ def compare(
     cases: Annotated[
         list[str], typer.Argument(metavar="CASE CASE...", help="Two to six case files or names of shipped cases.")
     ],
-    robust: Annotated[
-        bool, typer.Option("--robust", help="Also tell in how many of nine varied lips each difference holds.")
-    ] = False,
+    robust: Robust = False,
     hold: Annotated[
         Hold | None,
         typer.Option(help="Press every rim until it has the first one's force, mean pressure or sink. "
                      "Default: each case's own load."),
     ] = None,
     out: Annotated[
-        Path | None,
-        path_option(
-            help="Folder for the table and figures; must be new or empty. "
-            "Default: runs/compare-<UTC time>, or none with --json."
-        ),
+        Path | None, out_folder("table and figures", "runs/compare-<UTC time>, or none with --json")
     ] = None,
+    force: Force = False,
     json: AsJson = False,
     figure_for: FigureFor = "",
     font_size: FontSize = None,
@@ -64,7 +72,8 @@ def compare(
         from labrum.cases.comparing.job import CompareOrder, run_compare
 
         drawn = Drawn(figure_for, font_size, dpi, pressure_to)
-        order = CompareOrder(tuple(cases), robust, hold, out, json, workers, quiet, debug, drawn)
+        manner = Manner(json=json, quiet=quiet, debug=debug, force=force)
+        order = CompareOrder(tuple(cases), robust, hold, out, workers, drawn, manner)
         return run_compare(order, tuple(sys.argv))
 
     leave(job)

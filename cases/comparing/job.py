@@ -18,9 +18,11 @@ from labrum.cases.comparing.holding import Lips, held_cases, tried_held
 from labrum.cases.comparing.result import Compared, beforehand, comparison_result, unlike
 from labrum.cases.comparing.text import comparison_text
 from labrum.cases.drawing import AS_DRAWN, Drawn
-from labrum.cases.exits import DONE, NOT_CONVERGED, OUR_FAULT, Ending, ended
+from labrum.cases.exits import DONE, NOT_CONVERGED, OUR_FAULT
+from labrum.cases.manner import USUAL, Manner
+from labrum.cases.solving.conduct import conducted
 from labrum.cases.solving.provenance import provenance
-from labrum.cases.solving.result import FIGURE_NOTE, as_json, ignored, printed_faults
+from labrum.cases.solving.result import FIGURE_NOTE, as_json
 from labrum.cases.solving.robust import counter
 from labrum.cases.solving.run_folder import RunFolder, free_name, whole_or_gone
 from labrum.cases.solving.screen import Narrator, cautions_text, may_colour, show
@@ -43,17 +45,14 @@ class CompareOrder:
     robust: bool = False
     hold: Hold | None = None
     out: Path | None = None
-    json: bool = False
     workers: int = 0
-    quiet: bool = False
-    debug: bool = False
     drawn: Drawn = AS_DRAWN
+    manner: Manner = USUAL
 
 
 def run_compare(order: CompareOrder, command: tuple[str, ...]) -> int:
     """Do the job and return its exit code: the comparison goes to stdout, all else to stderr."""
-    ending = Ending(order.debug, reading="case", on_bad_input=printed_faults if order.json else ignored)
-    return ended(lambda narrator: _compare(order, command, narrator), Narrator(sys.stderr, order.quiet), ending)
+    return conducted(partial(_compare, order, command), order.manner, reading="case")
 
 
 def _compare(order: CompareOrder, command: tuple[str, ...], narrator: Narrator) -> int:
@@ -62,7 +61,7 @@ def _compare(order: CompareOrder, command: tuple[str, ...], narrator: Narrator) 
     cases, names = held_cases(read_all(order.places), order.hold), names_of(order.places)
     for text in beforehand(names, cases):
         narrator.say(f"warning: {text}")
-    with _folder(_target(order, started), narrator) as folder:
+    with _folder(_target(order, started), order.manner.force, narrator) as folder:
         compared = _solved(names, cases, order, narrator)
         found = comparison_result(compared, order.robust, order.hold)
         if folder is not None:
@@ -85,8 +84,8 @@ def _tell(order: CompareOrder, compared: Sequence[Compared], found: dict[str, An
     for name, result in stopped.items():
         narrator.tell(f"labrum: {name}: {result.kind}: {result.reason}")
     narrator.say(cautions_text())
-    text = as_json(found) if order.json else comparison_text(compared, found, order.robust, may_colour(sys.stdout))
-    show(text)
+    colour = may_colour(sys.stdout)
+    show(as_json(found) if order.manner.json else comparison_text(compared, found, order.robust, colour))
     if any(result.kind == "failed" for result in stopped.values()):
         return OUR_FAULT
     return NOT_CONVERGED if stopped else DONE
@@ -123,18 +122,18 @@ def _tried(rims: Sequence[Lips], order: CompareOrder, narrator: Narrator) -> lis
 
 
 def _target(order: CompareOrder, started: datetime) -> Path | None:
-    if order.out is None and order.json:
+    if order.out is None and order.manner.json:
         return None
     return order.out or free_name(Path("runs", f"compare-{started:%Y%m%d-%H%M%S}"))
 
 
 @contextmanager
-def _folder(target: Path | None, narrator: Narrator) -> Iterator[RunFolder | None]:
+def _folder(target: Path | None, force: bool, narrator: Narrator) -> Iterator[RunFolder | None]:
     """Make the folder under a temporary name, and give it its own when all is in it."""
     if target is None:
         yield None
         return
-    with whole_or_gone(target) as kept:
+    with whole_or_gone(target, force) as kept:
         yield kept.folder
     narrator.say(f"kept in {kept.at}")
 

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-import sys
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.reading import read_case
 from labrum.cases.cutting.files import Cut, cut_files, cut_report, lay_out
 from labrum.cases.cutting.options import CutOptions, read_options, unknown_dimensions
-from labrum.cases.exits import DONE, BadInput, CannotDo, Ending, ended
+from labrum.cases.exits import DONE, BadInput, CannotDo
 from labrum.cases.library.shelf import demo_names
+from labrum.cases.manner import USUAL, Manner
 from labrum.cases.places import is_file
+from labrum.cases.solving.conduct import conducted
 from labrum.cases.solving.run_folder import free_name, usual_stem, whole_or_gone
 from labrum.cases.solving.screen import Narrator, show
 from labrum.meshes.faults import Fault, GeometryError
@@ -25,8 +27,7 @@ class CutOrder:
     place: str
     options: CutOptions
     out: Path | None = None
-    quiet: bool = False
-    debug: bool = False
+    manner: Manner = USUAL
 
 
 class BadCutOptions(CannotDo):
@@ -39,8 +40,7 @@ class BadCutOptions(CannotDo):
 
 def run_cut(order: CutOrder) -> int:
     """Do the job and return its exit code: the report goes to stdout, all else to stderr."""
-    narrator = Narrator(sys.stderr, order.quiet)
-    return ended(lambda teller: _cut(order, teller), narrator, Ending(order.debug, reading="case"))
+    return conducted(partial(_cut, order), order.manner, reading="case")
 
 
 def _cut(order: CutOrder, narrator: Narrator) -> int:
@@ -68,7 +68,7 @@ def _write(order: CutOrder, case: Case, cut: Cut) -> Path:
     """Write every file under a temporary name and rename the folder when it is whole."""
     invented = order.place in demo_names() and not is_file(Path(order.place))
     target = order.out or free_name(Path("cuts", usual_stem(order.place)))
-    with whole_or_gone(target) as kept:
+    with whole_or_gone(target, order.manner.force) as kept:
         for name, content in cut_files(case.problem.title, case.problem.rim, cut, invented).items():
             kept.folder.write(name, content)
     return kept.at

@@ -7,7 +7,8 @@ from typing import Annotated
 
 import typer
 
-from labrum.cases.options import Debug, Forget, Quiet, Workers, path_option
+from labrum.cases.manner import Manner
+from labrum.cases.options import Debug, Force, Forget, Quiet, Workers, out_file, store_file
 
 EXPLORE_EXAMPLES = """\b
 Examples:
@@ -19,13 +20,7 @@ Examples:
   labrum lessons --out lessons.html
 """
 
-MemoryFile = Annotated[
-    Path | None,
-    path_option("--memory", help="File that keeps solved cases. Default: explored.sqlite in your cache folder."),
-]
-PageWorkers = Annotated[
-    int, typer.Option(min=0, max=64, help="Solving processes. Default 0: one more than processors, 3 at least.")
-]
+PageStore = Annotated[Path | None, store_file("explored.sqlite in your cache folder")]
 
 
 def explore(
@@ -34,9 +29,9 @@ def explore(
     ] = "demo",
     port: Annotated[int, typer.Option(min=0, max=65535, help="Default 0: any that is free.")] = 0,
     browser: Annotated[bool, typer.Option("--browser/--no-browser", help="Open the page in a browser.")] = True,
-    memory: MemoryFile = None,
+    store: PageStore = None,
     forget: Forget = False,
-    workers: PageWorkers = 0,
+    workers: Workers = 0,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:
@@ -47,13 +42,15 @@ def explore(
     """
     from labrum.cases.exploring.start import ExploreOrder, run_explore
 
-    raise typer.Exit(run_explore(ExploreOrder(case, port, browser, memory, forget, workers, quiet, debug)))
+    manner = Manner(quiet=quiet, debug=debug)
+    raise typer.Exit(run_explore(ExploreOrder(case, port, browser, store, forget, workers, manner)))
 
 
 def lessons(
-    out: Annotated[Path, path_option(help="The file to write.")] = Path("lessons.html"),
+    out: Annotated[Path | None, out_file("The page", "lessons.html, here")] = None,
+    force: Force = False,
     workers: Workers = 0,
-    memory: MemoryFile = None,
+    store: PageStore = None,
     forget: Forget = False,
     quiet: Quiet = False,
     debug: Debug = False,
@@ -64,7 +61,8 @@ def lessons(
     """
     from labrum.cases.exploring.export import ExportOrder, run_export
 
-    raise typer.Exit(run_export(ExportOrder(out, workers, memory, forget, quiet, debug)))
+    manner = Manner(quiet=quiet, debug=debug, force=force)
+    raise typer.Exit(run_export(ExportOrder(out or Path("lessons.html"), workers, store, forget, manner)))
 
 
 def add_exploring(app: typer.Typer) -> None:

@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import asyncio
 import json
-import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from labrum.cases.case_file.building import Case
-from labrum.cases.exits import DONE, CannotDo, Ending, NoEquilibrium, ended
+from labrum.cases.exits import DONE, CannotDo, NoEquilibrium
 from labrum.cases.exploring.jobs import PressJob
 from labrum.cases.exploring.lessons import lesson_data, lesson_names
 from labrum.cases.exploring.memory import Memory, Remembered
 from labrum.cases.exploring.start import usual_memory
 from labrum.cases.exploring.tables import case_from_page
+from labrum.cases.manner import USUAL, Manner
+from labrum.cases.overwriting import refuse_taken_file
+from labrum.cases.solving.conduct import conducted
 from labrum.cases.solving.fingerprint import case_key, solver_identity
 from labrum.cases.solving.leftovers import sweep_files, written_whole
 from labrum.cases.solving.run_folder import try_target
@@ -33,16 +36,14 @@ class ExportOrder:
 
     out: Path
     workers: int = 0
-    memory: Path | None = None
+    store: Path | None = None
     forget: bool = False
-    quiet: bool = False
-    debug: bool = False
+    manner: Manner = USUAL
 
 
 def run_export(order: ExportOrder) -> int:
     """Do the job and return its exit code."""
-    ending = Ending(order.debug, "; nothing was written, but what is solved is remembered")
-    return ended(lambda narrator: _run(order, narrator), Narrator(sys.stderr, order.quiet), ending)
+    return conducted(partial(_run, order), order.manner, interrupted="; nothing was written, what is solved is kept")
 
 
 def _run(order: ExportOrder, narrator: Narrator) -> int:
@@ -53,11 +54,12 @@ def _run(order: ExportOrder, narrator: Narrator) -> int:
 
 
 async def _export(order: ExportOrder, narrator: Narrator) -> None:
+    refuse_taken_file(order.out, order.manner.force)
     try_target(order.out)
     sweep_files(order.out)
     lessons = [lesson_data(name) for name in lesson_names()]
     wanted = planned(lessons)
-    memory = Memory(None if order.forget else order.memory or usual_memory(), solver_identity())
+    memory = Memory(None if order.forget else order.store or usual_memory(), solver_identity())
     crew = Crew(order.workers or processors())
     await crew.start()
     try:

@@ -11,11 +11,11 @@ from labrum.cases.case_file.building import Case
 from labrum.cases.exploring.jobs import PaperJob, SolveJob
 from labrum.cases.exploring.memory import Memory
 from labrum.cases.exploring.tables import case_toml
-from labrum.cases.reporting.job import PressedOrStopped, paper_of, provenance_of
+from labrum.cases.reporting.job import PressedOrStopped, lips_tried, paper_of, pressed_case, provenance_of
 from labrum.cases.solving.fingerprint import case_key, solver_identity
 from labrum.cases.workers.page_crew import Crew
 from labrum.reports.pages.content import MOST_RIMS
-from labrum.simulate.conclusions.varied_lips import EITHER_WAY, softened
+from labrum.simulate.conclusions.varied_lips import Variation, own_name
 
 TellReport = Callable[[int, int], Awaitable[None]]
 
@@ -33,23 +33,28 @@ async def written_report(
     if not 1 <= len(cases) <= MOST_RIMS:
         raise ValueError(f"a report shows 1 to {MOST_RIMS} rims, not {len(cases)}")
     started = datetime.now(UTC)
-    factors = EITHER_WAY if thorough else ()
-    steps, done = len(cases) * (1 + len(factors)) + 1, 0
+    problems = [case.problem for case in cases]
+    lips = lips_tried(problems, thorough)
+    steps, done = sum(len(some) for some in lips) + 1, 0
     await tell(0, steps)
 
-    async def one(case: Case, factor: float) -> PressedOrStopped:
+    async def one(case: Case, lip: Variation) -> PressedOrStopped:
         nonlocal done
-        known = memory.outcome(case_key(case, solver_identity())) if factor == 1.0 else None
-        found: PressedOrStopped = known or await crew.run(SolveJob(softened(case.problem, factor)), lambda news: None)
+        own = lip.name == own_name(case.problem)
+        known = memory.outcome(case_key(case, solver_identity())) if own else None
+        found: PressedOrStopped = known or await crew.run(SolveJob(lip.problem), lambda news: None)
         done += 1
         await tell(done, steps)
         return found
 
     async with asyncio.TaskGroup() as group:
-        rows = [[group.create_task(one(case, factor)) for factor in (1.0, *factors)] for case in cases]
-    found = [[task.result() for task in row] for row in rows]
+        rows = [[group.create_task(one(case, lip)) for lip in some] for case, some in zip(cases, lips, strict=True)]
+    found = [
+        pressed_case(problem, some, [task.result() for task in row])
+        for problem, some, row in zip(problems, lips, rows, strict=True)
+    ]
     given = [_as_given(case) for case in cases]
-    paper = paper_of(given, found, factors, provenance_of(given, ("labrum", "explore"), started))
+    paper = paper_of(given, found, provenance_of(given, ("labrum", "explore"), started))
     if paper is None:
         raise ValueError("not one of the rims finds an equilibrium under its force")
     page: str = await crew.run(PaperJob(paper), lambda news: None)

@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import os
 import socket
-import sys
 import webbrowser
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from labrum.cases.case_file.reading import read_case
-from labrum.cases.exits import DONE, CannotDo, Ending, ended
+from labrum.cases.exits import DONE, CannotDo
+from labrum.cases.manner import USUAL, Manner
+from labrum.cases.solving.conduct import conducted
 from labrum.cases.solving.screen import Narrator
 from labrum.cases.workers.process import processors
 
@@ -28,16 +30,15 @@ class ExploreOrder:
     place: str = "demo"
     port: int = 0
     browser: bool = True
-    memory: Path | None = None
+    store: Path | None = None
     forget: bool = False
     workers: int = 0
-    quiet: bool = False
-    debug: bool = False
+    manner: Manner = USUAL
 
 
 def run_explore(order: ExploreOrder) -> int:
     """Serve the page until interrupted and return the exit code."""
-    return ended(lambda narrator: _serve(order, narrator), Narrator(sys.stderr, order.quiet), Ending(order.debug))
+    return conducted(partial(_serve, order), order.manner)
 
 
 def _serve(order: ExploreOrder, narrator: Narrator) -> int:
@@ -56,7 +57,7 @@ def _serve(order: ExploreOrder, narrator: Narrator) -> int:
         door = socket.create_server((LOOPBACK, order.port))
     except OSError as error:
         raise CannotDo(f"cannot listen on port {order.port}: {error.strerror}; name another with --port") from None
-    memory = Memory(None if order.forget else order.memory or usual_memory(), solver_identity())
+    memory = Memory(None if order.forget else order.store or usual_memory(), solver_identity())
     house = House(start, Crew(order.workers or max(2, processors()) + 1, loaded=(JOBS,)), memory)
     address = f"http://{LOOPBACK}:{door.getsockname()[1]}/"
     print(address, flush=True)

@@ -8,13 +8,14 @@ from typing import Annotated
 import typer
 
 from labrum.cases.exits import leave
-from labrum.cases.options import AsJson, Debug, Quiet, path_option
+from labrum.cases.manner import Manner
+from labrum.cases.options import AsJson, Debug, Force, Quiet, Verbose, out_folder
 
 GAUGE_EXAMPLES = """\b
 Examples:
   labrum gauge demo-trace                         # an invented rim that ships with the package
   labrum gauge mine.csv --out gauged/mine
-  labrum gauge old.dxf new.dxf --unit inch --felt --lip average --force 20
+  labrum gauge old.dxf new.dxf --unit inch --felt --lip average --force-n 20
   labrum gauge mine.csv new-design.toml --out before-and-after   # cases too: laid over each other
   labrum gauge mine.csv --said 16.5                 # what a chart's number could have been read from
   labrum gauge mine.csv --json | python -m json.tool
@@ -42,11 +43,11 @@ def gauge(
     ] = None,
     felt: Annotated[bool, typer.Option("--felt", help="Also press each rim into one lip: felt diameters.")] = False,
     lip: Annotated[str, typer.Option(help="The library's lip for --felt and --out (see labrum show).")] = "average",
-    force: Annotated[float, typer.Option(help="N, for --felt and --out.")] = 20.0,
-    out: Annotated[
-        Path | None, path_option(help="Folder for tables, outlines, cases and figures; must be new or empty.")
-    ] = None,
+    force_n: Annotated[float, typer.Option(help="For --felt and --out.")] = 20.0,
+    out: Annotated[Path | None, out_folder("tables, outlines, cases and figures", "none")] = None,
+    force: Force = False,
     json: AsJson = False,
+    verbose: Verbose = False,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:
@@ -62,7 +63,8 @@ def gauge(
         from labrum.meshes.gauges.reader_scatter import Aim
 
         aim = Aim(aim_angle, aim_depth, readers)
-        order = GaugeOrder(tuple(files), unit, layer, depth, aim, felt, lip, force, out, json, quiet, debug, said)
+        manner = Manner(json, quiet, verbose, debug, force)
+        order = GaugeOrder(tuple(files), unit, layer, depth, aim, felt, lip, force_n, out, said, manner)
         return run_gauge(order)
 
     leave(job)

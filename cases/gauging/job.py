@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 import re
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from functools import partial
 from pathlib import Path
 
 from labrum.cases.case_file.reading import case_from_table
-from labrum.cases.exits import DONE, NOT_CONVERGED, CannotDo, Ending, ended
+from labrum.cases.exits import DONE, NOT_CONVERGED, CannotDo
 from labrum.cases.gauging.dimensions_text import dimensioned_case, lip_radius
 from labrum.cases.gauging.gauged_file import Chart, GaugedFile
 from labrum.cases.gauging.profiles import Profile, read_profiles
 from labrum.cases.gauging.text import gauge_json, gauge_tables, heard, outline_toml, readings_table
 from labrum.cases.library.shelf import lip_names
+from labrum.cases.manner import USUAL, Manner
+from labrum.cases.solving.conduct import conducted
 from labrum.cases.solving.result import as_json
 from labrum.cases.solving.run_folder import RunFolder, whole_or_gone
 from labrum.cases.solving.screen import Narrator, show
@@ -42,12 +44,10 @@ class GaugeOrder:
     aim: Aim = field(default_factory=Aim)
     felt: bool = False
     lip: str = "average"
-    force: float = 20.0
+    force_n: float = 20.0
     out: Path | None = None
-    json: bool = False
-    quiet: bool = False
-    debug: bool = False
     said: str | None = None
+    manner: Manner = USUAL
 
 
 class BadGaugeOptions(CannotDo):
@@ -56,31 +56,30 @@ class BadGaugeOptions(CannotDo):
 
 def run_gauge(order: GaugeOrder) -> int:
     """Do the job and return its exit code: the readings go to stdout, all else to stderr."""
-    narrator = Narrator(sys.stderr, order.quiet)
-    return ended(lambda teller: _gauge(order, teller), narrator, Ending(order.debug, reading="file"))
+    return conducted(partial(_gauge, order), order.manner, reading="file")
 
 
 def _gauge(order: GaugeOrder, narrator: Narrator) -> int:
     _check(order)
-    with _folder(order.out) as folder:
+    with _folder(order.out, order.manner.force) as folder:
         unit = ASKED_UNITS[order.unit] if order.unit else None
         profiles = read_profiles(order.files, unit, order.layer)
         rims = [_gauged(name, file, profile, order)
                 for name, file, profile in zip(_names(order.files), order.files, profiles, strict=True)]
         for profile, rim in zip(profiles, rims, strict=True):
             # The tables hold the notes; beside JSON a person reads them here.
-            for text in (profile.invented, *(heard(rim) if order.json else ())):
+            for text in (profile.invented, *(heard(rim) if order.manner.json else ())):
                 if text:
                     narrator.say(f"{rim.file}: {text}")
         code = DONE
         if order.felt:
             rims, code = _felt(order, rims, narrator)
         if folder is not None:
-            _keep(folder, rims, order.lip, order.force)
+            _keep(folder, rims, order.lip, order.force_n)
     if folder is not None:
         narrator.say(f"kept in {order.out}")
     apart = disagreements([r.gauged for r in rims])
-    show(as_json(gauge_json(rims, apart)) if order.json else gauge_tables(rims, apart))
+    show(as_json(gauge_json(rims, apart)) if order.manner.json else gauge_tables(rims, apart))
     return code
 
 
@@ -121,8 +120,8 @@ def _check(order: GaugeOrder) -> None:
         faults.append(f"--depth: got {order.depth:g}, allowed 0.01 to 20 mm")
     if order.lip not in lip_names():
         faults.append(f"--lip: got {order.lip}, allowed {', '.join(lip_names())}")
-    if not 0.01 <= order.force <= 500.0:
-        faults.append(f"--force: got {order.force:g}, allowed from 0.01 to 500 N")
+    if not 0.01 <= order.force_n <= 500.0:
+        faults.append(f"--force-n: got {order.force_n:g}, allowed from 0.01 to 500 N")
     if order.said is not None:
         try:
             chart_number(order.said)
@@ -147,9 +146,10 @@ def _felt(order: GaugeOrder, rims: list[GaugedFile], narrator: Narrator) -> tupl
     out, code = [], DONE
     radius = max(lip_radius(r.gauged.rim) for r in rims)
     for rim in rims:
-        narrator.say(f"solving: {rim.name} on the lip {order.lip!r}, {order.force:g} N")
+        narrator.say(f"solving: {rim.name} on the lip {order.lip!r}, {order.force_n:g} N")
         try:
-            outcome = solve(_problem(order, rim, radius), progress=narrator.progress)
+            problem = _problem(order, rim, radius)
+            outcome = solve(problem, progress=narrator.listener(problem))
             out.append(replace(rim, felt=outcome.measures))
         except NotConverged as stop:
             narrator.tell(f"labrum: {rim.name}: not converged: {stop}")
@@ -165,18 +165,18 @@ def _problem(order: GaugeOrder, rim: GaugedFile, radius: float) -> Problem:
         "title": rim.name,
         "rim": {"outline_mm": shape.curve.vertices.tolist()},
         "lip": {"type": order.lip, "radius_mm": radius},
-        "load": {"force_n": order.force},
+        "load": {"force_n": order.force_n},
     }
     return replace(case_from_table(tables, rim.file).problem, rim=shape)
 
 
 @contextmanager
-def _folder(target: Path | None) -> Iterator[RunFolder | None]:
+def _folder(target: Path | None, force: bool) -> Iterator[RunFolder | None]:
     """Make the folder under a temporary name, and give it its own when all is in it."""
     if target is None:
         yield None
         return
-    with whole_or_gone(target) as kept:
+    with whole_or_gone(target, force) as kept:
         yield kept.folder
 
 

@@ -8,13 +8,14 @@ from typing import Annotated
 
 import typer
 
-from labrum.cases.options import Debug, Quiet, Workers, path_option
+from labrum.cases.manner import Manner
+from labrum.cases.options import Debug, Force, Quiet, Workers, out_file
 
 REPORT_EXAMPLES = """\b
 Examples:
   labrum report demo
   labrum report thin-narrow thin-wide --out rims.html
-  labrum report mine.toml --quick -q
+  labrum report mine.toml --no-robust -q
 """
 
 
@@ -22,12 +23,12 @@ def report_command(
     cases: Annotated[
         list[str], typer.Argument(metavar="CASE...", help="One to six case files or names of shipped cases.")
     ],
-    out: Annotated[
-        Path | None, path_option(help="The page to write. Default: <first case>-report.html, here.")
-    ] = None,
-    quick: Annotated[
-        bool, typer.Option("--quick", help="Do not press again on a softer and a stiffer lip.")
-    ] = False,
+    out: Annotated[Path | None, out_file("The page", "<first case>-report.html, here")] = None,
+    force: Force = False,
+    robust: Annotated[
+        bool, typer.Option("--robust/--no-robust", help="Also tell what holds in each of nine lips: stiffness "
+                           "and friction varied.")
+    ] = True,
     workers: Workers = 0,
     quiet: Quiet = False,
     debug: Debug = False,
@@ -39,7 +40,8 @@ def report_command(
     """
     from labrum.cases.reporting.job import ReportOrder, run_report
 
-    raise typer.Exit(run_report(ReportOrder(tuple(cases), out, quick, workers, quiet, debug), tuple(sys.argv)))
+    manner = Manner(quiet=quiet, debug=debug, force=force)
+    raise typer.Exit(run_report(ReportOrder(tuple(cases), out, robust, workers, manner), tuple(sys.argv)))
 
 
 def add_report(app: typer.Typer) -> None:

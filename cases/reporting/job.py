@@ -1,8 +1,7 @@
-"""The report: read some cases, press each, see what survives another stiffness, and write one page."""
+"""The report: read some cases, press each, see what survives in other lips, and write one page."""
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
@@ -12,15 +11,19 @@ from typing import Any
 
 from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.reading import read_all
-from labrum.cases.exits import DONE, NOT_CONVERGED, CannotDo, Ending, OurFault, ended
+from labrum.cases.exits import DONE, NOT_CONVERGED, CannotDo, OurFault
+from labrum.cases.manner import USUAL, Manner
+from labrum.cases.overwriting import refuse_taken_file
+from labrum.cases.solving.conduct import conducted
 from labrum.cases.solving.leftovers import sweep_files, written_whole
 from labrum.cases.solving.run_folder import try_target, usual_stem
 from labrum.cases.solving.screen import Narrator, show
 from labrum.cases.workers.each import solve_each
 from labrum.reports.pages.content import MOST_RIMS, NoSolution, Paper, RimSheet, Softened, Unsolved
 from labrum.simulate.conclusions.robustness import Each, Result, Stopped
-from labrum.simulate.conclusions.varied_lips import EITHER_WAY, softened
+from labrum.simulate.conclusions.varied_lips import Variation, own_name, varied_lips
 from labrum.simulate.outcome import Outcome
+from labrum.simulate.problem import Problem
 
 PressedOrStopped = Outcome | NoSolution
 
@@ -35,10 +38,17 @@ class ReportOrder:
 
     places: tuple[str, ...]
     out: Path | None = None
-    quick: bool = False
+    robust: bool = True
     workers: int = 0
-    quiet: bool = False
-    debug: bool = False
+    manner: Manner = USUAL
+
+
+@dataclass(frozen=True)
+class PressedCase:
+    """What came of a case in its ``own`` lip, and of the same in other lips; empty where those were not tried."""
+
+    own: PressedOrStopped
+    others: tuple[Softened, ...] = ()
 
 
 class WorkerTrace(Exception):
@@ -50,9 +60,8 @@ def run_report(order: ReportOrder, command: tuple[str, ...], each: Each | None =
 
     ``each`` solves the problems; without it worker processes do.
     """
-    ending = Ending(order.debug, "; no report was written")
     work = partial(_report, order, command, each=each or partial(solve_each, workers=order.workers))
-    return ended(work, Narrator(sys.stderr, order.quiet), ending)
+    return conducted(work, order.manner, interrupted="; no report was written")
 
 
 def _report(order: ReportOrder, command: tuple[str, ...], narrator: Narrator, each: Each) -> int:
@@ -63,17 +72,15 @@ def _report(order: ReportOrder, command: tuple[str, ...], narrator: Narrator, ea
     target = order.out or Path(f"{usual_stem(order.places[0])}-report.html")
     if not target.parent.is_dir():
         raise CannotReport(f"cannot write {target}: there is no folder {target.parent}")
-    if target.is_dir():
-        raise CannotReport(f"cannot write {target}: it is a folder; name the page to write, as {target / 'rims.html'}")
+    refuse_taken_file(target, order.manner.force)
     try_target(target)
     sweep_files(target)
-    factors = () if order.quick else EITHER_WAY
-    found = _solve_all(cases, factors, narrator, each)
-    paper = paper_of(cases, found, factors, provenance_of(cases, command, started))
+    found = _solve_all(cases, order.robust, narrator, each)
+    paper = paper_of(cases, found, provenance_of(cases, command, started))
     if paper is None:
-        for case, (first, *_) in zip(cases, found, strict=True):
-            if isinstance(first, NoSolution):
-                narrator.tell(_sentence(case, first))
+        for case, pressed in zip(cases, found, strict=True):
+            if isinstance(pressed.own, NoSolution):
+                narrator.tell(_sentence(case, pressed.own))
         return NOT_CONVERGED
     _write(paper, target)
     show(str(target))
@@ -82,17 +89,32 @@ def _report(order: ReportOrder, command: tuple[str, ...], narrator: Narrator, ea
     return NOT_CONVERGED if paper.unsolved else DONE
 
 
-def _solve_all(
-    cases: Sequence[Case], factors: tuple[float, ...], narrator: Narrator, each: Each
-) -> list[list[PressedOrStopped]]:
-    """Press every case as given and with every factor on its stiffness, in that order."""
-    problems = [softened(case.problem, factor) for case in cases for factor in (1.0, *factors)]
+def _solve_all(cases: Sequence[Case], robust: bool, narrator: Narrator, each: Each) -> list[PressedCase]:
+    """Press every case in its own lip and, with ``robust``, in all varied ones."""
+    problems = [case.problem for case in cases]
+    lips = lips_tried(problems, robust)
+    flat = [lip for several in lips for lip in several]
     found: dict[int, PressedOrStopped] = {}
-    for number, result in each(problems):
+    for number, result in each([lip.problem for lip in flat]):
         found[number] = shown_result(result)
-        narrator.say(f"pressed {len(found)} of {len(problems)}: {problems[number].title}")
-    width = 1 + len(factors)
-    return [[found[width * k + j] for j in range(width)] for k in range(len(cases))]
+        narrator.say(f"pressed {len(found)} of {len(flat)}: {flat[number].problem.title}, {flat[number].name}")
+    results = iter([found[number] for number in range(len(flat))])
+    return [pressed_case(p, some, [next(results) for _ in some]) for p, some in zip(problems, lips, strict=True)]
+
+
+def lips_tried(problems: Sequence[Problem], robust: bool) -> list[tuple[Variation, ...]]:
+    """Choose the lips each problem is pressed in: its own or, with ``robust``, all varied ones, the same for all."""
+    return [varied_lips(p, problems) if robust else (Variation(own_name(p), p),) for p in problems]
+
+
+def pressed_case(
+    problem: Problem, lips: Sequence[Variation], results: Sequence[PressedOrStopped]
+) -> PressedCase:
+    """Tell what came of one problem in each of its lips, in their order."""
+    own = results[[lip.name for lip in lips].index(own_name(problem))]
+    if len(lips) == 1:
+        return PressedCase(own)
+    return PressedCase(own, tuple(_softened(problem, lip, r) for lip, r in zip(lips, results, strict=True)))
 
 
 def shown_result(result: Result) -> PressedOrStopped:
@@ -105,29 +127,17 @@ def shown_result(result: Result) -> PressedOrStopped:
 
 
 def paper_of(
-    cases: Sequence[Case],
-    found: Sequence[Sequence[PressedOrStopped]],
-    factors: tuple[float, ...],
-    provenance: Mapping[str, Any],
+    cases: Sequence[Case], found: Sequence[PressedCase], provenance: Mapping[str, Any]
 ) -> Paper | None:
-    """Set a report together; None where not one of the rims converged.
-
-    Parameters
-    ----------
-    cases
-        As read.
-    found
-        For each case what came of it as given, then with each of ``factors`` on its stiffness.
-    """
+    """Set a report together of the cases and what came of each; None where not one of the rims converged."""
     from labrum.cases.solving.result import CAUTIONS
 
     sheets, unsolved = [], []
-    for name, case, (first, *others) in zip(_names(cases), cases, found, strict=True):
-        if isinstance(first, NoSolution):
-            unsolved.append(Unsolved(name, first))
-            continue
-        tried = tuple(_softened(f, result) for f, result in zip(factors, others, strict=True))
-        sheets.append(replace(sheet_of(case, first), name=name, softened=tried))
+    for name, case, pressed in zip(_names(cases), cases, found, strict=True):
+        if isinstance(pressed.own, NoSolution):
+            unsolved.append(Unsolved(name, pressed.own))
+        else:
+            sheets.append(replace(sheet_of(case, pressed.own), name=name, softened=pressed.others))
     if not sheets:
         return None
     return Paper(tuple(sheets), tuple(unsolved), _calibration(cases), CAUTIONS, provenance)
@@ -167,8 +177,9 @@ def _calibration(cases: Sequence[Case]) -> str:
     return " ".join(words)
 
 
-def _softened(factor: float, result: PressedOrStopped) -> Softened:
-    return Softened(factor, result if isinstance(result, NoSolution) else result.measures)
+def _softened(problem: Problem, lip: Variation, result: PressedOrStopped) -> Softened:
+    friction = None if lip.problem.load.friction == problem.load.friction else lip.problem.load.friction
+    return Softened(lip.factor, result if isinstance(result, NoSolution) else result.measures, friction)
 
 
 def _names(cases: Sequence[Case]) -> list[str]:

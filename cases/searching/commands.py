@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from labrum.cases.exits import leave
-from labrum.cases.options import Debug, Quiet, StoreFile, path_option
+from labrum.cases.manner import Manner
+from labrum.cases.options import Debug, Force, Quiet, Robust, StoreFile, out_folder
 
 SEARCH_EXAMPLES = """\b
 Examples:
@@ -50,11 +52,9 @@ def search_command(
         Path, typer.Argument(parser=Path, metavar="PLAN", help="A search in TOML; see the examples below.")
     ],
     store: StoreFile = None,
-    out: Annotated[Path | None, path_option(help="Folder for the rim found. Default: runs/<plan>-found.")] = None,
-    robust: Annotated[
-        bool,
-        typer.Option("--robust", help="Also tell in how many varied lips the rim found differs from the base's."),
-    ] = False,
+    out: Annotated[Path | None, out_folder("the rim found", "runs/<plan>-found")] = None,
+    force: Force = False,
+    robust: Robust = False,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:
@@ -68,8 +68,9 @@ def search_command(
         from labrum.cases.searching.job import SearchOrder, run_search
         from labrum.cases.sweeping.guard import guarded
 
-        order = SearchOrder(plan, store, out, robust)
-        return guarded(lambda narrator: run_search(order, narrator), quiet, debug)
+        manner = Manner(quiet=quiet, debug=debug, force=force)
+        order = SearchOrder(plan, store, out, robust, manner=manner)
+        return guarded(partial(run_search, order), manner)
 
     leave(job)
 

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from labrum.cases.case_file.toml_writer import case_text
 from labrum.cases.exits import DONE, NOT_CONVERGED, PARTLY_FAILED, CannotDo
+from labrum.cases.manner import USUAL, Manner
 from labrum.cases.searching.costs import Costs, costs_at
 from labrum.cases.searching.goals import Extreme, Goal, Likeness, number
 from labrum.cases.searching.methods import search_from
@@ -17,7 +18,7 @@ from labrum.cases.searching.trials import Trials, Tried
 from labrum.cases.searching.varied import survival_lines
 from labrum.cases.solving.fingerprint import case_key, solver_identity
 from labrum.cases.solving.result import written_error
-from labrum.cases.solving.run_folder import free_name, try_folder, usual_stem
+from labrum.cases.solving.run_folder import free_name, try_new_folder, usual_stem, whole_or_gone
 from labrum.cases.solving.screen import Narrator, cautions_text, show
 from labrum.cases.sweeping.job import store_path
 from labrum.cases.sweeping.runner import task_of
@@ -40,13 +41,14 @@ class SearchOrder:
     out: Path | None = None
     robust: bool = False
     solver: Solver = field(default_factory=NearSolver)
+    manner: Manner = USUAL
 
 
 def run_search(order: SearchOrder, narrator: Narrator) -> int:
     """Do the job and return its exit code: 5 where no rim keeps every limit, 4 where none could be solved."""
     plan = read_search(order.plan)
     folder = order.out or free_name(Path("runs", f"{usual_stem(str(order.plan))}-found"))
-    try_folder(folder)
+    try_new_folder(folder, order.manner.force)
     if plan.remark:
         narrator.say(f"{plan.title}: {plan.remark}")
     store = Store.at(store_path(order.plan, order.store))
@@ -70,10 +72,10 @@ def run_search(order: SearchOrder, narrator: Narrator) -> int:
     survival = survival_lines(plan, goal, best, order.solver, narrator) if order.robust else []
     show("\n".join([search_report(plan, goal, best, costs, effort), *survival]))
     narrator.say(cautions_text())
-    folder.mkdir(parents=True, exist_ok=True)
     assert best.case is not None
-    (folder / "rim.toml").write_text(case_text(best.case.resolved, f"{plan.title}: the rim found"), encoding="utf-8")
-    narrator.say(f"written: {folder / 'rim.toml'}, a case to be opened with labrum solve")
+    with whole_or_gone(folder, order.manner.force) as kept:
+        kept.folder.write("rim.toml", case_text(best.case.resolved, f"{plan.title}: the rim found"))
+    narrator.say(f"written: {kept.at / 'rim.toml'}, a case to be opened with labrum solve")
     return DONE if best.good else PARTLY_FAILED
 
 

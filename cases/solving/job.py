@@ -7,21 +7,22 @@ import traceback
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from labrum.cases.case_file.building import Case, asking_off_axis, with_vibration
 from labrum.cases.case_file.reading import read_case
 from labrum.cases.drawing import AS_DRAWN, Drawn
-from labrum.cases.exits import DONE, NOT_CONVERGED, CannotDo, Ending, ended
+from labrum.cases.exits import DONE, NOT_CONVERGED, CannotDo
+from labrum.cases.manner import USUAL, Manner
 from labrum.cases.places import reason_of
+from labrum.cases.solving.conduct import conducted
 from labrum.cases.solving.record import Draw, FolderRecord, NoRecord, Record
 from labrum.cases.solving.result import (
     as_json,
     converged_result,
     figure_note,
-    ignored,
-    printed_faults,
     stopped_at,
     unconverged_result,
 )
@@ -42,14 +43,12 @@ class Order:
 
     place: str
     out: Path | None = None
-    json: bool = False
-    quiet: bool = False
-    debug: bool = False
     robust: bool = False
     all_figures: bool = False
     off_axis: bool = False
     vibration: bool = False
     drawn: Drawn = AS_DRAWN
+    manner: Manner = USUAL
 
 
 def run(order: Order, command: tuple[str, ...], each: Each) -> int:
@@ -59,8 +58,7 @@ def run(order: Order, command: tuple[str, ...], each: Each) -> int:
     converge), narration and messages to stderr. Only a reader that hangs up early, `BrokenPipeError`, is
     passed on.
     """
-    ending = Ending(order.debug, reading="case", on_bad_input=printed_faults if order.json else ignored)
-    return ended(lambda narrator: _solve(order, command, each, narrator), Narrator(sys.stderr, order.quiet), ending)
+    return conducted(partial(_solve, order, command, each), order.manner, reading="case")
 
 
 def _solve(order: Order, command: tuple[str, ...], each: Each, narrator: Narrator) -> int:
@@ -72,7 +70,7 @@ def _solve(order: Order, command: tuple[str, ...], each: Each, narrator: Narrato
     record = _record(order, case, command, varied)
     narrator.say(f"solving: {case.problem.title}")
     try:
-        outcome = _solver()(case.problem, _both(narrator.progress, record.progress))
+        outcome = _solver()(case.problem, _both(narrator.listener(case.problem), record.progress))
     except NotConverged as stop:
         _say_where(narrator, record.failed(stop, str(stop)))
         return _unconverged(order, case, stop, narrator)
@@ -97,7 +95,7 @@ def _deliver(
     for text in outcome.warnings:
         narrator.say(f"warning: {text}")
     narrator.say(cautions_text())
-    if order.json:
+    if order.manner.json:
         show(as_json(converged_result(case, outcome, robustness)))
     else:
         show(result_table(case.problem.title, outcome, may_colour(sys.stdout)) + _section(robustness))
@@ -120,7 +118,7 @@ def _unconverged(order: Order, case: Case, stop: NotConverged, narrator: Narrato
         f"labrum: not converged: {stopped_at(case, stop.force_reached)}\n"
         f"  likely cause: {stop.cause}\n  what to try: {stop.advice}"
     )
-    if order.json:
+    if order.manner.json:
         show(as_json(unconverged_result(case, stop)))
     return NOT_CONVERGED
 
@@ -145,10 +143,10 @@ def _section(robustness: dict[str, Any] | None) -> str:
 
 def _record(order: Order, case: Case, command: tuple[str, ...], varied: Sequence[Trial]) -> Record:
     """Choose the run folder; with ``json`` alone the data on stdout is all that was asked for."""
-    if order.out is None and order.json:
+    if order.out is None and order.manner.json:
         return NoRecord()
     target = order.out or free_name(Path("runs", f"{usual_stem(order.place)}-{_clock():%Y%m%d-%H%M%S}"))
-    return FolderRecord.begin(target, case, command, _drawing(order, case, varied), _clock)
+    return FolderRecord.begin(target, case, command, _drawing(order, case, varied), _clock, order.manner.force)
 
 
 def _both(

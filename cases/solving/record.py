@@ -66,16 +66,16 @@ class FolderRecord:
 
     @classmethod
     def begin(
-        cls, target: Path, case: Case, command: tuple[str, ...], draw: Draw, clock: DayClock
+        cls, target: Path, case: Case, command: tuple[str, ...], draw: Draw, clock: DayClock, force: bool = False
     ) -> FolderRecord:
-        """Make the folder and write down what goes in.
+        """Make the folder and write down what goes in; ``force`` lets it take the place of a former run.
 
         Raises
         ------
         UnusableFolder
             If the folder cannot be made.
         """
-        record = cls(RunFolder.begin(target), case, command, draw, clock, clock())
+        record = cls(RunFolder.begin(target, force), case, command, draw, clock, clock())
         for name, data in record._inputs().items():
             record.folder.write(name, data)
         record.folder.write_json("case.resolved.json", _with_own_inputs(case))

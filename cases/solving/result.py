@@ -126,7 +126,3 @@ def printed_faults(error: BadInput) -> None:
     """Print the faults of an invalid case as one JSON object, for whoever asked for JSON."""
     if isinstance(error, InvalidCase):
         print(as_json(invalid_result(error.faults)), flush=True)
-
-
-def ignored(error: BadInput) -> None:
-    """Print nothing: a person has been told."""

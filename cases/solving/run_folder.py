@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from labrum.cases.exits import CannotDo
+from labrum.cases.overwriting import UnusableFolder, put_in_place, refuse_taken_folder
 from labrum.cases.places import ImpossibleName, is_taken, reason_of
 from labrum.cases.solving.leftovers import Claim, sweep_folders
 from labrum.cases.solving.vtu import FIELDS_NOTE
@@ -39,20 +40,20 @@ fields.vtu
 MOST_LEFTOVERS, LONGEST_STEM = 100, 100
 
 
-class UnusableFolder(CannotDo):
-    """A place where no run folder can be made."""
-
-
 @dataclass(frozen=True)
 class RunFolder:
-    """A run folder in the making: ``place`` now, ``target`` when whole; ``claim`` tells others that it is at work."""
+    """A run folder in the making: ``place`` now, ``target`` when whole; ``claim`` tells others that it is at work.
+
+    With ``force`` it takes the place of what stands at the target.
+    """
 
     target: Path
     place: Path
     claim: Claim
+    force: bool = False
 
     @classmethod
-    def begin(cls, target: Path) -> RunFolder:
+    def begin(cls, target: Path, force: bool = False) -> RunFolder:
         """Make the temporary folder beside the target, and sweep away what dead processes left there unfinished.
 
         Raises
@@ -63,13 +64,12 @@ class RunFolder:
             If nothing can ever have that name.
         """
         try:
-            if is_taken(target):
-                raise UnusableFolder(f"{target} exists and is not empty: name another folder, or move it away")
+            refuse_taken_folder(target, force)
             # "." has no name to put a part beside
             target = target if target.name.strip(".") else Path(os.path.abspath(target))
             sweep_folders(target.parent)
             place = _made_beside(target)
-            return cls(target, place, Claim.on(place))
+            return cls(target, place, Claim.on(place), force)
         except UnusableFolder:
             raise
         except OSError as error:
@@ -100,8 +100,8 @@ class RunFolder:
     def named(self) -> Path:
         """Rename the folder as it stands, and give up the claim on it."""
         self.claim.release()
-        target = free_name(self.target)
-        self.place.rename(target)
+        target = self.target if self.force else free_name(self.target)
+        put_in_place(self.place, target)
         return target
 
 
@@ -143,6 +143,27 @@ def try_target(target: Path) -> None:
         raise ImpossibleName(target) from None
 
 
+def try_new_folder(folder: Path, force: bool) -> None:
+    """Try whether a folder can be made to hold an answer, before that is worked out; leaves nothing behind.
+
+    Raises
+    ------
+    CannotDo
+        If not; also where something is in it that ``force`` does not let be written over.
+    ImpossibleName
+        If nothing can ever have that name.
+    """
+    try:
+        refuse_taken_folder(folder, force)
+    except OSError as error:
+        raise CannotDo(f"cannot write to {folder}: {reason_of(error)}") from None
+    except UnusableFolder:
+        raise
+    except ValueError:
+        raise ImpossibleName(folder) from None
+    try_folder(folder)
+
+
 def try_folder(folder: Path, name: str = "answer") -> None:
     """Try whether a file called ``name`` can be written to a folder, made already or not, and leave nothing behind.
 
@@ -176,12 +197,13 @@ class Kept:
 
 
 @contextmanager
-def whole_or_gone(target: Path) -> Iterator[Kept]:
+def whole_or_gone(target: Path, force: bool = False) -> Iterator[Kept]:
     """Fill a folder under a temporary name; give it its own when all is in it, and remove it if anything goes wrong.
 
-    Even an interrupt removes it, and is raised again. Raises `UnusableFolder` where the target is taken.
+    Even an interrupt removes it, and is raised again. Raises `UnusableFolder` where the target is taken, unless
+    ``force`` lets it take the place of what stands there.
     """
-    folder = RunFolder.begin(target)
+    folder = RunFolder.begin(target, force)
     kept = Kept(folder, folder.target)
     try:
         yield kept

@@ -5,17 +5,22 @@ from __future__ import annotations
 import os
 import re
 import textwrap
+import time
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import TextIO
 
+from labrum.cases.solving.meter import Meter
 from labrum.cases.solving.result import CAUTIONS, errors_told, measured, written_error
 from labrum.meshes.faults import printable_lines
 from labrum.simulate.measures.catalogue import groups_of
 from labrum.simulate.measures.declaration import Measure
 from labrum.simulate.outcome import Outcome
-from labrum.simulate.problem import Progress
+from labrum.simulate.problem import Problem, Progress
 
-BOLD, PLAIN = "\x1b[1m", "\x1b[0m"
+BOLD, PLAIN, WIPE = "\x1b[1m", "\x1b[0m", "\r\x1b[K"
+REDRAWN_EVERY_S = 0.1
 WIDTH = 110
 _OUR_OWN = re.compile(f"({re.escape(BOLD)}|{re.escape(PLAIN)})")
 
@@ -74,15 +79,23 @@ def written_cell(value: float | bool | None) -> str:
 
 @dataclass
 class Narrator:
-    """Tells on ``stream`` how a solve goes; on a terminal an iteration overwrites the one before it."""
+    """Tells on ``stream`` how a job goes.
+
+    On a terminal one line, written over and over, tells where a solve is; elsewhere nothing does. With ``verbose``
+    every iteration has a line.
+    """
 
     stream: TextIO
     quiet: bool = False
-    last: tuple[str, float] | None = None
+    verbose: bool = False
+    clock: Callable[[], float] = time.monotonic
+    _drawn_at: float | None = None
 
     def tell(self, text: str) -> None:
         """Tell what must be known, quiet or not."""
-        self._end_line()
+        if self._drawn_at is not None:
+            print(WIPE, end="", file=self.stream)
+            self._drawn_at = None
         print(printable_lines(text), file=self.stream, flush=True)
 
     def say(self, text: str) -> None:
@@ -90,23 +103,21 @@ class Narrator:
         if not self.quiet:
             self.tell(text)
 
-    def progress(self, report: Progress) -> None:
-        """Tell one iteration."""
+    def listener(self, problem: Problem) -> Callable[[Progress], None]:
+        """Return what hears of every iteration of a solve of ``problem``."""
         if self.quiet:
-            return
-        line = progress_line(report)
-        if not self.stream.isatty():
-            print(line, file=self.stream, flush=True)
-            return
-        if self.last != (report.stage, report.force):
-            self._end_line()
-        self.last = (report.stage, report.force)
-        print(f"\r\x1b[K{line}", end="", file=self.stream, flush=True)
+            return lambda report: None
+        if self.verbose:
+            return lambda report: self.tell(progress_line(report))
+        if not self.stream.isatty() or os.environ.get("TERM") == "dumb":
+            return lambda report: None
+        return partial(self._redraw, Meter(problem, self.clock))
 
-    def _end_line(self) -> None:
-        if self.last is not None:
-            print(file=self.stream)
-            self.last = None
+    def _redraw(self, meter: Meter, report: Progress) -> None:
+        line, now = meter.line(report), self.clock()
+        if self._drawn_at is None or now - self._drawn_at >= REDRAWN_EVERY_S:
+            print(f"{WIPE}{line}", end="", file=self.stream, flush=True)
+            self._drawn_at = now
 
 
 def progress_line(report: Progress) -> str:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from labrum.cases.exits import leave
-from labrum.cases.options import Debug, PlanFile, Quiet, SchedulerAddress, StoreFile, Workers, path_option
+from labrum.cases.manner import Manner
+from labrum.cases.options import Debug, Force, PlanFile, Quiet, SchedulerAddress, StoreFile, Workers, path_option
 
 SWEEP_EXAMPLES = """\b
 Examples:
@@ -38,8 +40,10 @@ def sweep(
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Count the cases, estimate the time, stop.")] = False,
     again: Annotated[bool, typer.Option("--again", help="Also solve again what did not converge before.")] = False,
     export: Annotated[
-        list[Path] | None, path_option(help="Write every case to this .csv or .parquet; may be repeated.")
+        list[Path] | None, path_option(help="Write every case to this .csv or .parquet, new unless --force; may be "
+                                                "repeated.")
     ] = None,
+    force: Force = False,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:
@@ -54,8 +58,9 @@ def sweep(
         from labrum.cases.sweeping.job import Means, SweepOrder, run_sweep
 
         means = Means(workers, scheduler)
-        order = SweepOrder(plan, store, means, dry_run, again, tuple(export or ()), quiet)
-        return guarded(lambda narrator: run_sweep(order, narrator), quiet, debug)
+        manner = Manner(quiet=quiet, debug=debug, force=force)
+        order = SweepOrder(plan, store, means, dry_run, again, tuple(export or ()), manner)
+        return guarded(partial(run_sweep, order), manner)
 
     leave(job)
 

@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Callable
 
-from labrum.cases.exits import Ending, ended
+from labrum.cases.manner import Manner
+from labrum.cases.solving.conduct import conducted
 from labrum.cases.solving.screen import Narrator
 
 KEPT = "; what is finished is kept, and the same command goes on from there"
 
 
-def guarded(work: Callable[[Narrator], int], quiet: bool, debug: bool) -> int:
+def guarded(work: Callable[[Narrator], int], manner: Manner) -> int:
     """Do the work of a plan and return its exit code, whatever befalls it."""
-    return ended(work, Narrator(sys.stderr, quiet), Ending(debug, KEPT))
+    return conducted(work, manner, interrupted=KEPT)

@@ -9,6 +9,7 @@ from functools import partial
 from pathlib import Path
 
 from labrum.cases.exits import DONE, PARTLY_FAILED, CannotDo
+from labrum.cases.manner import USUAL, Manner
 from labrum.cases.places import is_file
 from labrum.cases.solving.fingerprint import solver_identity
 from labrum.cases.solving.screen import Narrator, cautions_text, show
@@ -59,7 +60,7 @@ class SweepOrder:
     dry_run: bool = False
     again: bool = False
     exports: tuple[Path, ...] = ()
-    quiet: bool = False
+    manner: Manner = USUAL
 
 
 def store_path(plan: Path, store: Path | None) -> Path:
@@ -79,13 +80,13 @@ def run_sweep(order: SweepOrder, narrator: Narrator) -> int:
         show(_forecast(order, cases, path, solver))
         return DONE
     for target in order.exports:
-        try_export(target)
+        try_export(target, order.manner.force)
     store = Store.at(path)
     keep_members(plan, order.plan, cases, solver, store)
     _tell_of_others(store, solver, narrator)
     wanted = missing(rows_of(cases, store), order.again)
     narrator.say(f"{plan.title}: {len(cases)} cases, {len(wanted)} to solve, kept in {path}")
-    pace = Pace(sys.stderr, len(wanted), time.monotonic, order.quiet)
+    pace = Pace(sys.stderr, len(wanted), time.monotonic, order.manner.quiet)
     with closing_line(pace):
         solve_missing(wanted, solver, order.means.on(store), pace.finished)
     if waiting := store.waiting():

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from labrum.cases.exits import CannotDo
+from labrum.cases.overwriting import refuse_taken_file
 from labrum.cases.solving.run_folder import try_folder
 from labrum.cases.sweeping.runner import Row
 from labrum.reports.house_style.figure_data import Table, write_csv
@@ -56,11 +57,13 @@ def export(rows: Sequence[Row], path: Path) -> Path:
     return write_csv(table, path) if path.suffix == ".csv" else _write_parquet(table, path)
 
 
-def try_export(path: Path) -> None:
-    """Try whether the table can be written at a path, before it is solved; raises `CannotDo`."""
+def try_export(path: Path, force: bool = False) -> None:
+    """Try whether the table can be written at a path, before it is solved; raises `CannotDo`.
+
+    What stands there is written over only with ``force``.
+    """
     _refuse_other_endings(path)
-    if path.is_dir():
-        raise CannotExport(f"cannot write {path}: it is a folder")
+    refuse_taken_file(path, force)
     try_folder(path.parent, path.name)
 
 

@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from labrum.cases.exits import leave
-from labrum.cases.options import CaseName, Debug, Quiet, SchedulerAddress, Workers, path_option
+from labrum.cases.manner import Manner
+from labrum.cases.options import (
+    CaseName,
+    Debug,
+    Force,
+    Quiet,
+    SchedulerAddress,
+    Workers,
+    out_folder,
+    store_file,
+)
 
 TOLERANCE_EXAMPLES = """\b
 Examples:
@@ -31,10 +42,9 @@ def tolerance(
     points: Annotated[int, typer.Option(min=8, max=4096, help="Rims to sample; rounded up to a power of two.")] = 64,
     thickness: Annotated[float, typer.Option(min=0.0, max=60.0, help="Doubt of the lip's thickness, per cent.")] = 15.0,
     stiffness: Annotated[float, typer.Option(min=0.0, max=90.0, help="Doubt of the lip's stiffness, per cent.")] = 30.0,
-    store: Annotated[
-        Path | None, path_option(help="The SQLite file that keeps finished cases. Default: <case>-tolerance.sqlite.")
-    ] = None,
-    out: Annotated[Path | None, path_option(help="Folder for the figure. Default: runs/<case>-tolerance.")] = None,
+    store: Annotated[Path | None, store_file("<case>-tolerance.sqlite")] = None,
+    out: Annotated[Path | None, out_folder("the figure and its numbers", "runs/<case>-tolerance")] = None,
+    force: Force = False,
     workers: Workers = 0,
     scheduler: SchedulerAddress = "",
     quiet: Quiet = False,
@@ -51,11 +61,12 @@ def tolerance(
         from labrum.cases.sweeping.job import Means
         from labrum.cases.tolerancing.job import ToleranceOrder, run_tolerance
 
+        manner = Manner(quiet=quiet, debug=debug, force=force)
         order = ToleranceOrder(
             case, tolerance, tuple(dimension or ()), keep, 2 ** (points - 1).bit_length(), thickness, stiffness,
-            store=store, out=out, means=Means(workers, scheduler), quiet=quiet,
+            store=store, out=out, means=Means(workers, scheduler), manner=manner,
         )  # fmt: skip
-        return guarded(lambda narrator: run_tolerance(order, narrator), quiet, debug)
+        return guarded(partial(run_tolerance, order), manner)
 
     leave(job)
 

@@ -14,9 +14,10 @@ from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.reading import read_case
 from labrum.cases.dimensioning.traced_case import has_no_dimensions, in_dimensions
 from labrum.cases.exits import DONE, PARTLY_FAILED, CannotDo
+from labrum.cases.manner import USUAL, Manner
 from labrum.cases.solving.fingerprint import solver_identity
 from labrum.cases.solving.result import FIGURE_NOTE, written_error
-from labrum.cases.solving.run_folder import free_name, try_folder, usual_stem
+from labrum.cases.solving.run_folder import free_name, try_new_folder, usual_stem, whole_or_gone
 from labrum.cases.solving.screen import Narrator, cautions_text, show
 from labrum.cases.sweeping.expansion import Member
 from labrum.cases.sweeping.job import Means
@@ -54,7 +55,7 @@ class ToleranceOrder:
     store: Path | None = None
     out: Path | None = None
     means: Means = THIS_MACHINE
-    quiet: bool = False
+    manner: Manner = USUAL
 
 
 @dataclass(frozen=True)
@@ -77,7 +78,7 @@ def run_tolerance(order: ToleranceOrder, narrator: Narrator) -> int:
     """Do the job and return its exit code: 5 where some rims within the tolerances have no result."""
     case = read_case(order.place)
     folder = order.out or free_name(Path("runs", f"{usual_stem(order.place)}-tolerance"))
-    try_folder(folder)
+    try_new_folder(folder, order.manner.force)
     if has_no_dimensions(case):
         found = in_dimensions(case, order.place)
         case = found.case
@@ -93,7 +94,7 @@ def run_tolerance(order: ToleranceOrder, narrator: Narrator) -> int:
     limit = work.loosest(answers[0])
     show(tolerance_report(case, order, answers, told, limit))
     narrator.say(cautions_text())
-    _draw(case, folder, answers, told, narrator)
+    _draw(case, answers, told, folder, order.manner.force, narrator)
     return PARTLY_FAILED if any(answer.failed for answer in answers) else DONE
 
 
@@ -122,7 +123,7 @@ class Work:
         """Solve what is missing of some cases and return them all."""
         wanted = missing(rows_of(members, self.store))
         self.narrator.say(f"{name}: {len(members)} cases, {len(wanted)} to solve, kept in {self.store.path}")
-        pace = Pace(sys.stderr, len(wanted), time.monotonic, self.order.quiet)
+        pace = Pace(sys.stderr, len(wanted), time.monotonic, self.order.manner.quiet)
         with closing_line(pace):
             solve_missing(wanted, solver_identity(), self.order.means.on(self.store), pace.finished)
         return rows_of(members, self.store)
@@ -218,7 +219,7 @@ def _store(order: ToleranceOrder) -> Store:
 
 
 def _draw(
-    case: Case, folder: Path, answers: Sequence[Answer], told: Sequence[Shares], narrator: Narrator
+    case: Case, answers: Sequence[Answer], told: Sequence[Shares], folder: Path, force: bool, narrator: Narrator
 ) -> None:
     from labrum.reports.house_style.saving import save  # loads the plotting library
     from labrum.reports.sweeps.tolerance import tolerance_figure
@@ -231,8 +232,10 @@ def _draw(
     nominal = float(_needed(answers[0])[0])
     title = f"{case.problem.title}: tolerances"
     figure = tolerance_figure(spreads, nominal, CATALOGUE[PEAK].axis_label, title, FIGURE_NOTE)
-    for path in save(figure, _numbers(answers, told), folder, "tolerance"):
-        narrator.say(f"written: {path}")
+    with whole_or_gone(folder, force) as kept:
+        paths = save(figure, _numbers(answers, told), kept.folder.place, "tolerance")
+    for path in paths:
+        narrator.say(f"written: {kept.at / path.name}")
 
 
 def _numbers(answers: Sequence[Answer], told: Sequence[Shares]) -> Table:

@@ -23,10 +23,19 @@ class NoSolution:
 
 @dataclass(frozen=True)
 class Softened:
-    """The same case with the lip's stiffness times ``factor``, and what came of it."""
+    """The same case with the lip's stiffness times ``factor``, and what came of it.
+
+    ``friction`` is another than the case's own; None: its own.
+    """
 
     factor: float
     result: Measures | NoSolution
+    friction: float | None = None
+
+    @property
+    def alone(self) -> bool:
+        """Either the stiffness or the friction is varied, the other as given."""
+        return (self.factor != 1.0) != (self.friction is not None)
 
 
 @dataclass(frozen=True)
@@ -50,7 +59,8 @@ class RimSheet:
     warnings
         What deserves a second look.
     softened
-        The same case on softer and stiffer lips; empty where that was not tried.
+        The same case on softer and stiffer lips and with other frictions, in the same order for every rim; empty
+        where that was not tried.
     """
 
     name: str

@@ -1,4 +1,4 @@
-"""How several rims differ, measure by measure, and which differences outlive a softer or a stiffer lip."""
+"""How several rims differ, measure by measure, and which differences outlive other lips."""
 
 from __future__ import annotations
 
@@ -77,7 +77,7 @@ def letter(number: int) -> str:
 
 @dataclass(frozen=True)
 class OrderKept:
-    """Whether the rims' order by one measure outlives the change of stiffness: ``holds``, and words."""
+    """Whether the rims' order by one measure outlives every change of the lip: ``holds``, and words."""
 
     label: str
     holds: bool
@@ -85,7 +85,7 @@ class OrderKept:
 
 
 def orders_kept(sheets: Sequence[RimSheet]) -> tuple[OrderKept, ...]:
-    """Say, for every measure of :data:`ORDERED`, whether the order of the rims survives; empty where not tried."""
+    """Say, for every measure of :data:`ORDERED`, whether the rims' order survives every lip; empty if not tried."""
     if len(sheets) < 2 or not all(sheet.softened for sheet in sheets):
         return ()
     return tuple(_conclusion(measure.name, measure.label, sheets) for measure in ORDERED)
@@ -118,15 +118,16 @@ def _losses(name: str, a: tuple[str, RimSheet], b: tuple[str, RimSheet]) -> list
 
 
 def times(softened: Softened) -> str:
-    """Name a factor on the stiffness."""
-    return {0.5: "half the stiffness", 2.0: "double the stiffness"}.get(
-        softened.factor, f"{softened.factor:g} times the stiffness"
-    )
+    """Name a varied lip by what is varied."""
+    words = {1.0: "", 0.5: "half the stiffness", 2.0: "double the stiffness"}
+    stiffness = words.get(softened.factor, f"{softened.factor:g} times the stiffness")
+    friction = "" if softened.friction is None else f"friction {softened.friction:g}"
+    return ", ".join(part for part in (stiffness, friction) if part) or "the lip as given"
 
 
 @dataclass(frozen=True)
 class Range:
-    """One measure of one rim on the softer, the given and the stiffer lip, written out."""
+    """One measure of one rim in the lips of `range_columns`, written out."""
 
     label: str
     unit: str
@@ -135,9 +136,17 @@ class Range:
 
 def ranges(sheet: RimSheet) -> tuple[Range, ...]:
     """List how far one rim's own numbers move; a solve that stopped stands as a dash."""
-    columns: list[Any] = [s.result for s in sheet.softened if s.factor < 1]
-    columns += [sheet.outcome.measures, *(s.result for s in sheet.softened if s.factor > 1)]
+    columns = [result for _, result in range_columns(sheet)]
     return tuple(Range(m.label, m.typeset_unit, tuple(_value(c, m.name) for c in columns)) for m in ORDERED)
+
+
+def range_columns(sheet: RimSheet) -> list[tuple[str, Any]]:
+    """Name the lips a rim's range is told over, softest first, then those of other friction, each with its result."""
+    alone = sorted((s for s in sheet.softened if s.alone), key=lambda s: (s.friction or 0.0, s.factor))
+    stiff = [(times(s), s.result) for s in alone if s.friction is None]
+    softer = sum(s.factor < 1.0 for s in alone)
+    rubbing = [(times(s), s.result) for s in alone if s.friction is not None]
+    return [*stiff[:softer], ("as given", sheet.outcome.measures), *stiff[softer:], *rubbing]
 
 
 def _value(result: Any, name: str) -> str:

@@ -22,7 +22,7 @@ from labrum.reports.house_style.saving import inline_svg
 from labrum.reports.house_style.style import round_above
 from labrum.reports.house_style.words import plain
 from labrum.reports.pages.content import Paper, RimSheet
-from labrum.reports.pages.differences import SAME, difference, letter, orders_kept, ranges, times
+from labrum.reports.pages.differences import SAME, difference, letter, orders_kept, range_columns, ranges, times
 from labrum.reports.pages.first_reader import next_questions, rankings_told, unlike
 from labrum.reports.pages.verdicts import BANDS_NOTE, verdicts
 from labrum.simulate.measures.catalogue import groups_of
@@ -53,6 +53,8 @@ def report_page(paper: Paper) -> str:
         conclusions=orders_kept(paper.sheets),
         ranges=[(sheet, ranges(sheet)) for sheet in paper.sheets if sheet.softened],
         times=times,
+        range_columns=range_columns,
+        rubbed=any(s.friction is not None for sheet in paper.sheets for s in sheet.softened),
         inputs=[(sheet, flat(sheet.inputs)) for sheet in paper.sheets],
         provenance=flat(paper.provenance or {}),
     )

@@ -20,10 +20,14 @@ FRICTIONS = (0.05, 0.5)
 
 @dataclass(frozen=True)
 class Variation:
-    """One varied lip under the case's rim: ``name`` tells what is varied, ``problem`` is ready to be solved."""
+    """One varied lip under the case's rim: ``name`` tells what is varied, ``problem`` is ready to be solved.
+
+    ``factor`` is that on the stiffness; the friction stands in the problem.
+    """
 
     name: str
     problem: Problem
+    factor: float = 1.0
 
 
 def varied_lips(problem: Problem, rivals: Iterable[Problem] = ()) -> tuple[Variation, ...]:
@@ -34,7 +38,7 @@ def varied_lips(problem: Problem, rivals: Iterable[Problem] = ()) -> tuple[Varia
     """
     frictions = sorted({*FRICTIONS, problem.load.friction, *(rival.load.friction for rival in rivals)})
     return tuple(
-        Variation(lip_name(factor, friction), _rubbed(softened(problem, factor), friction))
+        Variation(lip_name(factor, friction), _rubbed(softened(problem, factor), friction), factor)
         for factor in STIFFNESS_FACTORS
         for friction in frictions
     )

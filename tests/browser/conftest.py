@@ -61,7 +61,7 @@ def memory_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="session")
 def address(browser: Any, memory_file: Path) -> Iterator[str]:
     """A server of our own, on a free port of this machine."""
-    command = [sys.executable, "-m", "labrum.cases.command", "explore", "--no-browser", "--memory", str(memory_file)]
+    command = [sys.executable, "-m", "labrum.cases.command", "explore", "--no-browser", "--store", str(memory_file)]
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
     with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env=environment) as server:
         assert server.stdout is not None

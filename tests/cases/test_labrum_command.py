@@ -13,6 +13,7 @@ import numpy as np
 import pytest
 from typer.testing import Result
 
+from labrum.cases.case_file.reading import read_case
 from labrum.cases.solving.result import as_json
 from labrum.cases.solving.screen import Narrator, may_colour
 from labrum.simulate.measures.catalogue import CATALOGUE
@@ -49,7 +50,7 @@ def test_solving_the_demo_shows_a_table_and_keeps_a_folder(labrum: Labrum, tmp_p
 
 
 def test_narration_goes_to_stderr_with_force_iteration_and_residual(labrum: Labrum) -> None:
-    done = labrum("solve", "demo")
+    done = labrum("solve", "demo", "-v")
     assert (
         "press        force   20.000 N  iteration  2  residual 1.0e-09  sink  3.200 mm  900 unknowns"
         in done.stderr
@@ -200,7 +201,7 @@ def test_a_taken_folder_exits_2_before_anything_is_solved(labrum: Labrum, tmp_pa
     (tmp_path / "here" / "precious").write_text("x")
     done = labrum("solve", "demo", "--out", "here", solver=broken)
     assert done.exit_code == 2
-    assert done.stderr.endswith("here exists and is not empty: name another folder, or move it away\n")
+    assert done.stderr.endswith("here exists and is not empty: name another folder, or write over it with --force\n")
 
 
 @pytest.mark.parametrize("words", [["solve"], ["solve", "demo", "--nosuch"], ["nosuch"], ["show", "nosuch"]])
@@ -307,18 +308,26 @@ def test_colour_needs_a_terminal_and_no_objection(monkeypatch: pytest.MonkeyPatc
     assert not may_colour(Screen())  # type: ignore[arg-type]
 
 
-def test_on_a_terminal_an_iteration_overwrites_the_one_before() -> None:
-    screen = Screen()
-    narrator = Narrator(screen)  # type: ignore[arg-type]
-    for force, iteration in ((10.0, 1), (10.0, 2), (20.0, 1)):
-        narrator.progress(Progress("press", force, iteration, 1e-3, 1.0, 900))
+def test_on_a_terminal_one_line_tells_force_and_time_left(case_text: str, tmp_path: Path) -> None:
+    screen, now = Screen(), iter([0.0, *(0.1 * k for k in range(100))])
+    narrator = Narrator(screen, clock=lambda: next(now))  # type: ignore[arg-type]
+    hear = narrator.listener(read_case("demo").problem)
+    for force, iteration in ((1.0, 1), (10.0, 2), (20.0, 1)):
+        hear(Progress("press", force, iteration, 1e-3, 1.0, 900))
+    hear(Progress("hold", 30.0, 1, 1e-3, 1.0, 900))
     narrator.say("done")
-    rows = [row.rpartition("\r\x1b[K")[2] for row in screen.text.split("\n")]
-    assert [(row[13:27].strip(), row[31:43].strip()) for row in rows[:2]] == [
-        ("force   10.000", "iteration  2"),
-        ("force   20.000", "iteration  1"),
-    ]
-    assert rows[2:] == ["done", ""]
+    assert "\n" not in screen.text.removesuffix("done\n")
+    *_, before, last, end = screen.text.split("\r\x1b[K")
+    assert before.startswith("pressing: 20.0 of 20 N, about ")
+    assert last.startswith("checking on finer grids: 20.0 of 20 N, about ")
+    assert last.endswith(" left")
+    assert end == "done\n"
+
+
+def test_elsewhere_no_iteration_is_told_and_the_log_has_them_all(labrum: Labrum, tmp_path: Path) -> None:
+    done = labrum("solve", "demo", "--out", "here")
+    assert "iteration" not in done.stderr
+    assert "iteration  2  residual" in (tmp_path / "here" / "log.txt").read_text()
 
 
 def test_with_stderr_closed_stdout_still_holds_the_data_only() -> None:

@@ -134,9 +134,10 @@ def test_a_missing_unit_is_asked_for_and_a_wrong_one_named(labrum, tmp_path: Pat
 
 
 def test_bad_options_are_all_named(labrum) -> None:
-    result = labrum("gauge", "demo-trace", "--unit", "ell", "--depth", "-1", "--felt", "--lip", "steel", "--force", "0")
+    wrong = ("--unit", "ell", "--depth", "-1", "--lip", "steel", "--force-n", "0")
+    result = labrum("gauge", "demo-trace", "--felt", *wrong)
     assert result.exit_code == 2
-    for option in ("--unit", "--depth", "--lip", "--force"):
+    for option in ("--unit", "--depth", "--lip", "--force-n"):
         assert f"labrum: {option}: got" in result.stderr
 
 
@@ -155,7 +156,7 @@ def test_felt_solves_each_rim_on_one_lip(labrum, two, outcome_of) -> None:
         asked.append(problem)
         return outcome_of(problem)
 
-    result = labrum("gauge", *two, "--felt", "--lip", "thin", "--force", "12", "--json", solver=solver)
+    result = labrum("gauge", *two, "--felt", "--lip", "thin", "--force-n", "12", "--json", solver=solver)
     assert result.exit_code == 0
     assert [p.title for p in asked] == ["plain", "steep"]
     assert asked[0].lip == asked[1].lip
@@ -189,7 +190,7 @@ def test_every_number_is_json(labrum, tmp_path: Path) -> None:
 
 
 def test_the_folder_holds_a_case_of_dimensions_that_can_be_solved(labrum, two, tmp_path: Path) -> None:
-    assert labrum("gauge", two[0], "--out", "kept", "--lip", "thin", "--force", "15").exit_code == 0
+    assert labrum("gauge", two[0], "--out", "kept", "--lip", "thin", "--force-n", "15").exit_code == 0
     text = (tmp_path / "kept" / "cases" / "plain.toml").read_text()
     case = case_from_text(text)
     assert case.problem.rim.source == "dimensions"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -10,25 +11,29 @@ from typer.testing import CliRunner
 
 from labrum.cases.case_file.reading import read_case
 from labrum.cases.command import app
-from labrum.cases.reporting.animate import MOVIE_STEP
-from labrum.reports.figures.animation import frame_on_the_way
 from labrum.simulate.accuracy.refinement import ANSWER
-from labrum.simulate.load_path.press import HOME, Pressed, StepLengths, press
+from labrum.simulate.load_path.press import press
+from labrum.simulate.load_path.through_forces import through_forces
 from labrum.simulate.solving import silent
 
 
-def test_one_frame_for_every_equilibrium(tmp_path: Path) -> None:
-    done = CliRunner().invoke(app, ["animate", "thin-wide", "--out", str(tmp_path / "a.gif"), "-q"])
+def test_a_frame_for_every_force(tmp_path: Path) -> None:
+    words = ["animate", "thin-wide", "--frames", "5", "--out", str(tmp_path / "a.gif"), "-q"]
+    done = CliRunner().invoke(app, words)
     assert done.exit_code == 0, done.output
-    way: list[Pressed] = []
-    problem = read_case("thin-wide").problem
-    press(problem, ANSWER, silent, StepLengths(first=MOVIE_STEP, longest=MOVIE_STEP), HOME, way.append)
     with Image.open(tmp_path / "a.gif") as picture:
-        assert picture.n_frames == len(way) >= 24
-    frames = [frame_on_the_way(pressed) for pressed in way]
-    assert [f.force_n for f in frames] == sorted(f.force_n for f in frames)
-    assert frames[-1].force_n == pytest.approx(problem.load.force, rel=1e-6)
-    assert frames[0].pressure_kpa.max() < frames[-1].pressure_kpa.max()
+        assert picture.n_frames == 5
+
+
+def test_equilibria_through_forces_are_those_of_a_press_to_each() -> None:
+    problem = read_case("thin-wide").problem
+    forces = [2.0, 9.0, 20.0]
+    way = through_forces(problem, forces, ANSWER, silent)
+    assert [pressed.equilibrium.force for pressed in way] == pytest.approx(forces, rel=1e-8)
+    for force, pressed in zip(forces, way, strict=True):
+        alone = press(replace(problem, load=replace(problem.load, force=force)), ANSWER, silent)
+        # the coarsest grids that are read, fitted on two ways: what is left is theirs
+        assert pressed.equilibrium.state.travel == pytest.approx(alone.equilibrium.state.travel, rel=2e-3)
 
 
 def test_what_stands_there_is_not_written_over(tmp_path: Path) -> None:
@@ -36,6 +41,7 @@ def test_what_stands_there_is_not_written_over(tmp_path: Path) -> None:
     kept.write_bytes(b"mine")
     done = CliRunner().invoke(app, ["animate", "demo", "--out", str(kept)])
     assert done.exit_code == 2
+    assert "--force" in done.stderr
     assert kept.read_bytes() == b"mine"
 
 

@@ -11,7 +11,8 @@ from typing import Any
 import pytest
 
 from labrum.cases.case_file.reading import case_from_text, read_case
-from labrum.cases.reporting.job import ReportOrder, paper_of, provenance_of, run_report
+from labrum.cases.manner import Manner
+from labrum.cases.reporting.job import PressedCase, ReportOrder, paper_of, provenance_of, run_report
 from labrum.cases.workers.each import outcome_or_stop
 from labrum.reports.pages.content import NoSolution, Paper
 from labrum.simulate.conclusions.robustness import Result
@@ -43,7 +44,7 @@ def run(solver: Callable[[Problem], Outcome], *places: str, **more: Any) -> int:
     return run_report(ReportOrder(places, **more), ("/usr/bin/labrum", "report", *places), each)
 
 
-def test_each_rim_is_pressed_at_three_stiffnesses(
+def test_each_rim_is_pressed_in_nine_lips(
     written: list[Paper], outcome_of: Callable[[Problem], Outcome], capsys: pytest.CaptureFixture[str]
 ) -> None:
     pressed: list[Problem] = []
@@ -54,11 +55,15 @@ def test_each_rim_is_pressed_at_three_stiffnesses(
 
     assert run(solver, "thin-narrow", "thin-wide") == 0
     stiffness = [p.lip.layers[0].shear_modulus for p in pressed]
-    assert [s / stiffness[0] for s in stiffness] == pytest.approx([1.0, 0.5, 2.0] * 2)
-    assert [[s.factor for s in sheet.softened] for sheet in written[0].sheets] == [[0.5, 2.0]] * 2
+    assert [s / stiffness[3] for s in stiffness] == pytest.approx([0.5] * 3 + [1.0] * 3 + [2.0] * 3 + [0.5] * 3 +
+                                                                 [1.0] * 3 + [2.0] * 3)
+    frictions = [0.0, 0.05, 0.5]
+    assert [p.load.friction for p in pressed] == frictions * 6
+    lips = [(factor, friction or None) for factor in (0.5, 1.0, 2.0) for friction in frictions]
+    assert [[(s.factor, s.friction) for s in sheet.softened] for sheet in written[0].sheets] == [lips] * 2
     told = capsys.readouterr()
     assert told.out == "thin-narrow-report.html\n"
-    assert "pressed 6 of 6" in told.err
+    assert "pressed 18 of 18" in told.err
     assert Path("thin-narrow-report.html").read_text() == "<!doctype html>"
 
 
@@ -72,8 +77,8 @@ def test_softening_scales_stiffness_and_nothing_else() -> None:
     assert replace(soft, lip=problem.lip) == problem
 
 
-def test_quick_presses_once(written: list[Paper], outcome_of: Callable[[Problem], Outcome]) -> None:
-    assert run(outcome_of, "demo", quick=True, quiet=True, out=Path("a.html")) == 0
+def test_without_other_lips_one_press_each(written: list[Paper], outcome_of: Callable[[Problem], Outcome]) -> None:
+    assert run(outcome_of, "demo", robust=False, manner=Manner(quiet=True), out=Path("a.html")) == 0
     assert written[0].sheets[0].softened == ()
 
 
@@ -108,7 +113,7 @@ def test_one_stop_leaves_the_others_and_is_told(
     def solver(problem: Problem) -> Outcome:
         return stop(problem) if "narrow" in problem.title else outcome_of(problem)
 
-    assert run(solver, "thin-narrow", "thin-wide", quick=True) == 4
+    assert run(solver, "thin-narrow", "thin-wide", robust=False) == 4
     assert [sheet.name for sheet in written[0].sheets] == [read_case("thin-wide").problem.title]
     assert written[0].unsolved[0].stopped == NoSolution(3.0, "a cause", "an advice")
     assert "not converged" in capsys.readouterr().err
@@ -150,8 +155,8 @@ def test_equal_titles_are_told_apart_and_own_layers_named(
 ) -> None:
     own = case_text.replace('type = "average"', "") + "[[lip.layer]]\nthickness_mm = 9.0\nshear_modulus_kpa = 30.0\n"
     cases = [case_from_text(case_text), case_from_text(own)]
-    found = [[outcome_of(case.problem)] for case in cases]
-    paper = paper_of(cases, found, (), provenance_of(cases, ("/a/place/labrum", "report"), datetime.now(UTC)))
+    found = [PressedCase(outcome_of(case.problem)) for case in cases]
+    paper = paper_of(cases, found, provenance_of(cases, ("/a/place/labrum", "report"), datetime.now(UTC)))
     assert paper is not None
     assert [sheet.name for sheet in paper.sheets] == ["A trial (1)", "A trial (2)"]
     assert "calibration for the contracted lip" in paper.calibration

@@ -78,7 +78,7 @@ WITH_TARGETS = {
     "cut": ("cut", "demo", "--out"),
     "compare": ("compare", "demo", "thin-wide", "--out"),
     "gauge": ("gauge", "demo-trace", "--out"),
-    "report": ("report", "demo", "--quick", "--out"),
+    "report": ("report", "demo", "--no-robust", "--out"),
     "animate": ("animate", "demo", "--out"),
     "lessons": ("lessons", "--forget", "--out"),
     "tolerance": ("tolerance", "demo", "--out"),

@@ -181,7 +181,7 @@ def test_files_the_case_drew_on_are_copied_and_pointed_at(tmp_path: Path, outcom
 def test_a_folder_in_use_is_never_written_over(tmp_path: Path) -> None:
     (tmp_path / "run").mkdir()
     (tmp_path / "run" / "precious").write_text("x")
-    with pytest.raises(UnusableFolder, match="exists and is not empty: name another folder, or move it away"):
+    with pytest.raises(UnusableFolder, match="exists and is not empty: name another folder, or write over it"):
         RunFolder.begin(tmp_path / "run")
     (tmp_path / "file").write_text("x")
     with pytest.raises(UnusableFolder):

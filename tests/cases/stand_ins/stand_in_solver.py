@@ -8,12 +8,14 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
+from labrum.cases.manner import Manner
 from labrum.simulate.measures.catalogue import Measures
 from labrum.simulate.problem import NotConverged, Problem
 from tests.some_measures import some_measures
 
 SOLVES = "STAND_IN_SOLVES"
 DEATHS = "STAND_IN_DEATHS"
+SILENT = Manner(quiet=True)
 
 
 def width_of(problem: Problem) -> float:

@@ -15,7 +15,8 @@ from pyarrow import parquet
 from typer.testing import CliRunner
 
 from labrum.cases.command import app
-from labrum.cases.exits import DONE, INTERRUPTED, INVALID, OUR_FAULT, PARTLY_FAILED, USAGE
+from labrum.cases.exits import DONE, INTERRUPTED, INVALID, OUR_FAULT, PARTLY_FAILED, USAGE, CannotDo
+from labrum.cases.manner import USUAL, Manner
 from labrum.cases.solving.screen import Narrator
 from labrum.cases.sweeping.guard import guarded
 from labrum.cases.sweeping.job import Means, SweepOrder, run_sweep
@@ -44,7 +45,9 @@ def test_a_sweep_solves_once_and_resumes_with_nothing_to_do(
     order = SweepOrder(plan_file(THREE), means=Means(2, solver=stand_in.noted), exports=(tmp_path / "t.csv",))
     assert run(order)[0] == DONE
     assert "3/3 cases" in capsys.readouterr().err
-    assert run(order)[0] == DONE
+    with pytest.raises(CannotDo, match="--force"):
+        run(order)
+    assert run(replace(order, manner=Manner(force=True)))[0] == DONE
     assert len((tmp_path / "solves").read_text().splitlines()) == 3
     rows = read_csv(tmp_path / "t.csv")
     for row, width in zip(rows, (4.5, 5.0, 5.5), strict=True):
@@ -58,9 +61,9 @@ def test_a_longer_plan_solves_only_what_is_new(
 ) -> None:
     monkeypatch.setenv(stand_in.SOLVES, str(tmp_path / "solves"))
     means = Means(1, solver=stand_in.noted)
-    run(SweepOrder(plan_file(THREE), means=means, quiet=True))
+    run(SweepOrder(plan_file(THREE), means=means, manner=stand_in.SILENT))
     longer = plan_file("[vary]\nrim.width_mm = [4.5, 5.0, 5.5, 6.0]\nload.force_n = [20]\n")
-    run(SweepOrder(longer, means=means, quiet=True))
+    run(SweepOrder(longer, means=means, manner=stand_in.SILENT))
     begun = (tmp_path / "solves").read_text().split()[0::2]
     assert begun == ["4.5", "5", "5.5", "6"]
 
@@ -70,7 +73,7 @@ def test_failures_are_rows_with_reasons_and_the_rest_goes_on(
 ) -> None:
     path = plan_file("[vary]\nrim.width_mm = [8.0, 7.0, 6.0, 5.0, 4.5]\nrim.inner_crown_radius_mm = [7.0, 1.0]\n")
     target = tmp_path / "t.csv"
-    order = SweepOrder(path, means=Means(2, solver=stand_in.troubled), exports=(target,), quiet=True)
+    order = SweepOrder(path, means=Means(2, solver=stand_in.troubled), exports=(target,), manner=stand_in.SILENT)
     assert run(order)[0] == PARTLY_FAILED
     rows = {(float(r["rim.width_mm"]), float(r["rim.inner_crown_radius_mm"])): r
             for r in read_csv(target)}  # fmt: skip
@@ -91,22 +94,22 @@ def test_on_resuming_a_lost_case_is_tried_again_and_others_if_asked(
     plan_file: PlanFile, capsys: pytest.CaptureFixture[str]
 ) -> None:
     path = plan_file("[vary]\nrim.width_mm = [8.0, 6.0]\n")
-    run(SweepOrder(path, means=Means(1, solver=stand_in.troubled), quiet=True))
+    run(SweepOrder(path, means=Means(1, solver=stand_in.troubled), manner=stand_in.SILENT))
     healthy = Means(1, solver=stand_in.at_once)
-    assert run(SweepOrder(path, means=healthy, quiet=True))[0] == PARTLY_FAILED
+    assert run(SweepOrder(path, means=healthy, manner=stand_in.SILENT))[0] == PARTLY_FAILED
     assert "1 converged, 1 not converged" in capsys.readouterr().out
-    assert run(SweepOrder(path, means=healthy, again=True, quiet=True))[0] == DONE
+    assert run(SweepOrder(path, means=healthy, again=True, manner=stand_in.SILENT))[0] == DONE
 
 
 def test_another_solvers_results_are_not_mixed_in(plan_file: PlanFile, tmp_path: Path) -> None:
     path = plan_file(THREE)
-    order = SweepOrder(path, means=Means(1, solver=stand_in.at_once), quiet=True)
+    order = SweepOrder(path, means=Means(1, solver=stand_in.at_once), manner=stand_in.SILENT)
     run(order)
     store = Store.at(tmp_path / "plan.sqlite")
     with sqlite3.connect(store.path) as base:  # as if an older version had solved them
         base.execute("UPDATE solved SET solver = 'older', key = key || 'older'")
     base.close()
-    code, said = run(replace(order, quiet=False))
+    code, said = run(replace(order, manner=USUAL))
     assert code == DONE
     assert "3 cases kept from solver older stay as they are and are not used" in said
     assert "3 to solve" in said
@@ -121,7 +124,7 @@ def test_a_dry_run_counts_and_estimates_and_touches_nothing(
     assert "6 cases: 3 missing, 3 invalid" in said
     assert "3 to solve, about 6 s on 2 workers at 4.0 s a case (a guess" in said
     assert [p.name for p in tmp_path.iterdir()] == ["plan.toml"]
-    run(SweepOrder(path, means=Means(1, solver=stand_in.at_once), quiet=True))
+    run(SweepOrder(path, means=Means(1, solver=stand_in.at_once), manner=stand_in.SILENT))
     capsys.readouterr()
     run(SweepOrder(path, means=Means(2), dry_run=True))
     assert "0 to solve" in capsys.readouterr().out
@@ -130,7 +133,7 @@ def test_a_dry_run_counts_and_estimates_and_touches_nothing(
 def test_parquet_holds_the_same_table_with_nothing_where_nothing_applies(plan_file: PlanFile, tmp_path: Path) -> None:
     path = plan_file('[vary]\nrim.width_mm = [5.0, 6.0]\nrim.inner_crown_radius_mm = [7.0, "flat"]\n')
     target = tmp_path / "t.parquet"
-    run(SweepOrder(path, means=Means(1, solver=stand_in.troubled), exports=(target,), quiet=True))
+    run(SweepOrder(path, means=Means(1, solver=stand_in.troubled), exports=(target,), manner=stand_in.SILENT))
     table = parquet.read_table(target).to_pydict()
     assert table["rim.inner_crown_radius_mm"] == ["7.0", "flat", "7.0", "flat"]
     assert table["peak_pressure_kpa"][0] == pytest.approx(stand_in.made_up_peak(5.0, 0.6, 20.0))
@@ -150,8 +153,8 @@ def test_ctrl_c_stops_the_workers_and_keeps_what_is_finished(
             raise KeyboardInterrupt
 
     monkeypatch.setattr(Pace, "finished", interrupt)
-    order = SweepOrder(path, means=Means(2, solver=stand_in.noted), quiet=True)
-    assert guarded(lambda narrator: run_sweep(order, narrator), True, False) == INTERRUPTED
+    order = SweepOrder(path, means=Means(2, solver=stand_in.noted), manner=stand_in.SILENT)
+    assert guarded(lambda narrator: run_sweep(order, narrator), stand_in.SILENT) == INTERRUPTED
     assert not multiprocessing.active_children()
     kept = Store.at(tmp_path / "plan.sqlite").find(_keys(path))
     assert 5 <= len(kept) < 200

@@ -47,7 +47,8 @@ def test_twenty_kills_lose_nothing(
     assert len(told) > 20, "the kills came too early to prove anything"
     assert all(kept[key].status == CONVERGED for key in told)
     assert max(Counter(told).values()) == 1  # and none of them was ever solved again
-    run_sweep(SweepOrder(plan, means=Means(2, solver=stand_in.noted), quiet=True), Narrator(sys.stderr, True))
+    order = SweepOrder(plan, means=Means(2, solver=stand_in.noted), manner=stand_in.SILENT)
+    run_sweep(order, Narrator(sys.stderr, True))
     assert f"{count} converged" in capsys.readouterr().out
     begun = (tmp_path / "solves").read_text().splitlines()
     assert count <= len(begun) <= count + 2 * 20  # each kill costs at most what its two workers were at
@@ -62,7 +63,8 @@ def test_one_kill_with_the_real_solver(
         "[vary]\nload.force_n = [2.0, 2.5, 3.0]\nrim.bite_radius_mm = [1.5]\naccuracy.peak_pressure_percent = [20]\n"
     )
     kill_again_and_again(plan, tmp_path / "told", "really_noted", kills=1, most=1)
-    run_sweep(SweepOrder(plan, means=Means(2, solver=stand_in.really_noted), quiet=True), Narrator(sys.stderr, True))
+    order = SweepOrder(plan, means=Means(2, solver=stand_in.really_noted), manner=stand_in.SILENT)
+    run_sweep(order, Narrator(sys.stderr, True))
     assert "3 converged" in capsys.readouterr().out
     assert unharmed(tmp_path / "plan.sqlite")
     begun = (tmp_path / "solves").read_text().splitlines()

@@ -144,7 +144,7 @@ def test_the_command_tells_what_matters_and_keeps_lip_and_lathe_apart(
     """Peak 20 (40 / w^2 + 0.3 / b): slopes 80 F / w^3 and 0.3 F / b^2, 11.4 and 16.7 kPa/mm, shares 32 and 68 %."""
     order = ToleranceOrder(
         "demo", "0.05mm", keep_percent=3.0, points=16, store=tmp_path / "t.sqlite", out=tmp_path / "out",
-        means=Means(2, solver=stand_in.at_once), quiet=True,
+        means=Means(2, solver=stand_in.at_once), manner=stand_in.SILENT,
     )  # fmt: skip
     assert run_tolerance(order, Narrator(io.StringIO())) == DONE
     said = capsys.readouterr().out
@@ -164,7 +164,7 @@ def test_rims_within_the_tolerance_that_cannot_be_solved_are_counted(
     """At 5.2 mm plus or minus 0.35 some of the sample round to 6 mm, where the stand-in stops; the ends do too."""
     order = ToleranceOrder(
         "demo", "0.05mm", ("width_mm=0.35mm",), points=8, store=tmp_path / "t.sqlite", out=tmp_path / "out",
-        means=Means(1, solver=stand_in.troubled), quiet=True,
+        means=Means(1, solver=stand_in.troubled), manner=stand_in.SILENT,
     )  # fmt: skip
     with pytest.raises(CannotDo, match=r"end of its tolerance has no result: stopped at 10\.00 N"):
         run_tolerance(order, Narrator(io.StringIO()))
@@ -188,7 +188,7 @@ force_n = 20.0
 """)
     order = ToleranceOrder(
         str(path), "0.035mm", points=32, thickness_percent=0.0, stiffness_percent=0.0, store=tmp_path / "t.sqlite",
-        out=tmp_path / "out", means=Means(1, solver=stand_in.at_once), quiet=True,
+        out=tmp_path / "out", means=Means(1, solver=stand_in.at_once), manner=stand_in.SILENT,
     )  # fmt: skip
     assert run_tolerance(order, Narrator(io.StringIO())) == PARTLY_FAILED
     assert "more without a result" in capsys.readouterr().out

@@ -152,7 +152,7 @@ def test_a_sweep_of_a_locked_store_loses_nothing(
     plan.write_text('schema = 1\ncase = "demo"\n[vary]\nrim.width_mm = [4.5, 5.0, 5.5]\n')
     monkeypatch.setenv(stand_in.SOLVES, str(tmp_path / "solves"))
     monkeypatch.setattr("labrum.cases.sweeping.job.solve_here", locked_while_solving)
-    order = SweepOrder(plan, means=Means(1, solver=stand_in.at_once), quiet=True)
+    order = SweepOrder(plan, means=Means(1, solver=stand_in.at_once), manner=stand_in.SILENT)
     assert run_sweep(order, Narrator(sys.stderr, True)) == 0
     said = capsys.readouterr()
     assert "3 converged" in said.out

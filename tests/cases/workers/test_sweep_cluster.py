@@ -57,7 +57,7 @@ def test_a_worker_killed_midway_costs_no_case(
 
     monkeypatch.setattr(Pace, "finished", kill_midway)
     means = Means(scheduler=cluster.scheduler_address, solver=stand_in.deadly_once)
-    assert run_sweep(SweepOrder(plan, means=means, quiet=True), Narrator(io.StringIO())) == DONE
+    assert run_sweep(SweepOrder(plan, means=means, manner=stand_in.SILENT), Narrator(io.StringIO())) == DONE
     assert "60 converged" in capsys.readouterr().out
     assert (tmp_path / "died").exists()
     wanted = members(read_plan(plan), solver_identity())
@@ -75,6 +75,6 @@ def test_nobody_at_the_address_is_said_in_a_sentence(
 ) -> None:
     monkeypatch.setattr("labrum.cases.workers.cluster.SCHEDULER_PATIENCE_S", 0.2)
     plan = plan_file("[vary]\nrim.width_mm = [5.0]\n")
-    order = SweepOrder(plan, means=Means(scheduler="tcp://127.0.0.1:9"), quiet=True)
-    assert guarded(lambda narrator: run_sweep(order, narrator), True, False) == USAGE
+    order = SweepOrder(plan, means=Means(scheduler="tcp://127.0.0.1:9"), manner=stand_in.SILENT)
+    assert guarded(lambda narrator: run_sweep(order, narrator), stand_in.SILENT) == USAGE
     assert "no scheduler answers at tcp://127.0.0.1:9" in capsys.readouterr().err

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from labrum.reports.pages.content import NoSolution, RimSheet, Softened
-from labrum.reports.pages.differences import clear_sign, difference, orders_kept, ranges
+from labrum.reports.pages.differences import clear_sign, difference, orders_kept, range_columns, ranges, times
 from labrum.simulate.measures.catalogue import CATALOGUE, Measures
 from labrum.simulate.outcome import Outcome
 
@@ -102,3 +102,12 @@ def test_a_difference_is_coloured_only_where_one_side_is_better(outcome: Outcome
         ("bearing_area_mm2", 600.0, "better"), ("sink_mm", 4.0, "even"),
     ):  # fmt: skip
         assert difference(name, one, replace(one, **{name: value})).look == look
+
+
+def test_ranges_name_what_is_varied_alone_and_leave_both_at_once_to_the_order(outcome):
+    lips = [(f, r) for f in (0.5, 1.0, 2.0) for r in (None, 0.05, 0.5)]
+    sheet = RimSheet("A", outcome, {}, softened=tuple(Softened(f, outcome.measures, r) for f, r in lips))
+    words = [name for name, _ in range_columns(sheet)]
+    assert words == ["half the stiffness", "as given", "double the stiffness", "friction 0.05", "friction 0.5"]
+    assert times(Softened(2.0, outcome.measures, 0.5)) == "double the stiffness, friction 0.5"
+    assert {len(row.values) for row in ranges(sheet)} == {5}
