@@ -45,7 +45,7 @@ Forget = Annotated[bool, typer.Option("--forget", help="Neither read nor keep so
 Robust = Annotated[
     bool, typer.Option("--robust", help="Also tell what holds in each of nine lips: stiffness and friction varied.")
 ]
-Force = Annotated[bool, typer.Option("--force", help="Write over what a command of labrum left at --out.")]
+Force = Annotated[bool, typer.Option("--force", help="Write over what a command of labrum wrote there before.")]
 Verbose = Annotated[bool, typer.Option("--verbose", "-v", help="Every iteration on stderr, as log.txt has them.")]
 Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="No narration and no progress on stderr.")]
 Debug = Annotated[bool, typer.Option("--debug", help="Show where a fault of our own arose.")]

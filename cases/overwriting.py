@@ -10,8 +10,8 @@ from labrum.cases.exits import CannotDo
 from labrum.cases.places import is_taken
 
 OURS = (
-    "result.json", "provenance.json", "comparison.json", "gauge.json", "lip.json", "present.json", "pieces.csv",
-    "rim.toml", "wide-enough.csv", "map.csv", "trade-off.csv", "steadiness.csv", "tolerance.csv",
+    "result.json", "provenance.json", "comparison.json", "gauge.json", "lip.json", "present.json", "shortlist.json",
+    "pieces.csv", "rim.toml", "wide-enough.csv", "map.csv", "trade-off.csv", "steadiness.csv", "tolerance.csv",
 )  # fmt: skip
 """What tells a folder that a command wrote: each leaves one of these."""
 
@@ -34,6 +34,8 @@ def refuse_taken_folder(target: Path, force: bool) -> None:
         return
     if not force:
         raise UnusableFolder(f"{target} exists and is not empty: name another folder, or write over it with --force")
+    if Path.cwd().is_relative_to(target.resolve()):
+        raise UnusableFolder(f"{target} is where this command runs: name another folder")
     if target.is_symlink() or not target.is_dir() or not any((target / name).is_file() for name in OURS):
         raise UnusableFolder(f"{target} was not written by labrum: --force does not write over it; name another folder")
 

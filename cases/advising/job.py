@@ -17,7 +17,7 @@ from labrum.cases.player.fitting import player_lip
 from labrum.cases.player.sheet import KnownRim, Sheet, read_sheet
 from labrum.cases.solving.conduct import conducted
 from labrum.cases.solving.result import as_json
-from labrum.cases.solving.run_folder import whole_or_gone
+from labrum.cases.solving.run_folder import try_new_folder, whole_or_gone
 from labrum.cases.solving.screen import Narrator, cautions_text, show
 from labrum.meshes.faults import Fault
 
@@ -46,7 +46,14 @@ def run_present(order: SheetOrder) -> int:
 
 
 def _ended(job: Job, order: SheetOrder) -> int:
-    return conducted(partial(job, order), order.manner, reading="sheet")
+    return conducted(partial(_with_a_place, job, order), order.manner, reading="sheet")
+
+
+def _with_a_place(job: Job, order: SheetOrder, narrator: Narrator) -> int:
+    """Do the job once it is known that what it finds can be kept."""
+    if order.out is not None:
+        try_new_folder(order.out, order.manner.force)
+    return job(order, narrator)
 
 
 def _lip(order: SheetOrder, narrator: Narrator) -> int:

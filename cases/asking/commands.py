@@ -87,7 +87,7 @@ def map_measure(
         str, typer.Option(help="Whose habits to frame: trumpet, horn, …, or none. Default: by the inner diameter.")
     ] = "",
     surrogate: Annotated[
-        bool, typer.Option("--surrogate", help="Between solved cases a Gaussian process (an extra), with its error.")
+        bool, typer.Option("--surrogate", help="A smooth guess between solved cases (Gaussian process; an extra).")
     ] = False,
     out: Out = None,
     force: Force = False,

@@ -8,7 +8,7 @@ from typing import Any
 
 from labrum.cases.case_file.faults import Findings
 from labrum.cases.case_file.lip import ReadLip, read_lip
-from labrum.cases.case_file.load import read_load
+from labrum.cases.case_file.load import ReadLoad, read_load
 from labrum.cases.case_file.rim import ReadRim, read_rim
 from labrum.cases.case_file.schema import ACCURACY, OFF_AXIS, READINGS, SCHEMA, TOP
 from labrum.cases.case_file.tables import read_table
@@ -63,6 +63,8 @@ def build(raw: dict[str, Any], folder: Path, title: str, findings: Findings) -> 
     _note_teeth_that_turn_back(off_axis, lip, findings)
     if findings.faults or rim.rim is None or lip.lip is None or load.load is None:
         return None
+    load = _with_breath_that_pushes(lip.lip, load)
+    assert load.load is not None
     _remark(rim, lip.lip, load.load, findings)
     problem = Problem(
         top["title"], rim.rim, lip.lip, load.load, Accuracy(**accuracy), _posture(off_axis), **readings
@@ -112,7 +114,7 @@ def _remark(read: ReadRim, lip: Lip, load: Load, findings: Findings) -> None:
     if rim is not None and lip.tooth_gap_radius >= rim.high_point_radius:
         text = "the tooth gap is wider than the rim's high point: no tooth stands behind the rim"
         findings.remark(("lip", "tooth_gap_radius_mm"), text)
-    if load.mouth_pressure > 0 and lip.backing == "bonded" and lip.tooth_gap_radius == lip.opening_radius == 0:
+    if load.mouth_pressure > 0 and not _breath_pushes(lip):
         text = (
             "the mouth's pressure has nothing to push on: the back is bonded, "
             "lip.tooth_gap_radius_mm and lip.opening_radius_mm are 0"
@@ -122,6 +124,18 @@ def _remark(read: ReadRim, lip: Lip, load: Load, findings: Findings) -> None:
         layer.muscle and layer.active_stress > 0 for layer in lip.layers
     ):
         findings.remark(("load", "muscle_activation"), "no layer of the lip is a muscle that can contract")
+
+
+def _with_breath_that_pushes(lip: Lip, read: ReadLoad) -> ReadLoad:
+    """Leave out a preset's breath where it has nothing to push on: it came with the preset, and nobody asked for it."""
+    if read.load is None or read.breath_asked_for or _breath_pushes(lip):
+        return read
+    resolved = {**read.resolved, "mouth_pressure_kpa": 0.0}
+    return replace(read, load=replace(read.load, mouth_pressure=0.0), resolved=resolved)
+
+
+def _breath_pushes(lip: Lip) -> bool:
+    return lip.backing == "sliding" or lip.tooth_gap_radius > 0.0 or lip.opening_radius > 0.0
 
 
 def asking_off_axis(case: Case) -> Case:

@@ -17,10 +17,14 @@ FIRST_GUESS_N = 20.0  # where the search for a force begins
 
 @dataclass(frozen=True)
 class ReadLoad:
-    """What ``[load]`` gave: ``load`` is None where it has faults."""
+    """What ``[load]`` gave: ``load`` is None where it has faults.
+
+    ``breath_asked_for``: the mouth's pressure stands in the case itself, not in a preset alone.
+    """
 
     load: Load | None
     resolved: dict[str, Any]
+    breath_asked_for: bool = False
 
 
 def read_load(raw: Any, findings: Findings) -> ReadLoad:
@@ -40,7 +44,7 @@ def read_load(raw: Any, findings: Findings) -> ReadLoad:
         muscle_activation=values["muscle_activation"],
         aim=aim,
     )
-    return ReadLoad(load, values)
+    return ReadLoad(load, values, "mouth_pressure_kpa" in raw)
 
 
 def _aim(values: dict[str, Any]) -> Aim | None:

@@ -90,29 +90,37 @@ def beforehand(names: Sequence[str], cases: Sequence[Case]) -> list[str]:
 
 
 def unlike(names: Sequence[str], cases: Sequence[Case]) -> list[str]:
-    """What differs besides the rims: with anything here it is not rim against rim."""
+    """What differs besides the rims: with anything here it is not rim against rim.
+
+    Values are compared as they are solved, whether a library's name, a preset or the case itself gave them.
+    """
     found = []
     for table in ("lip", "load"):
         rows = [_flat(case, table) for case in cases]
-        for key in dict.fromkeys(key for row in rows for key in row):
-            values = [row.get(key, "-") for row in rows]
-            if len(set(values)) > 1:
-                given = ", ".join(f"{name} {value}" for name, value in zip(names, values, strict=True))
-                found.append(f"not rim against rim: {table}.{key} differs: {given}")
+        differing = [key for key in dict.fromkeys(key for row in rows for key in row)
+                     if len({row.get(key, "-") for row in rows}) > 1]  # fmt: skip
+        if any(_of_layers(key) for key in differing) and all("lip" in case.presets for case in cases):
+            rows = [{**row, "type": case.presets["lip"]} for row, case in zip(rows, cases, strict=True)]
+            differing = ["type", *(key for key in differing if not _of_layers(key))]
+        for key in differing:
+            given = ", ".join(f"{name} {row.get(key, '-')}" for name, row in zip(names, rows, strict=True))
+            found.append(f"not rim against rim: {table}.{key} differs: {given}")
     return found
 
 
+def _of_layers(key: str) -> bool:
+    return key.startswith("layer[")
+
+
 def _flat(case: Case, table: str) -> dict[str, str]:
-    """A table's values as text; a library lip's layers by its name alone, one's own by number."""
+    """A table's values as text, a lip's layers by number."""
     flat: dict[str, str] = {}
-    if table == "lip":
-        flat["type"] = case.presets.get("lip", "own layers")
     for key, value in case.resolved[table].items():
         if key != "layer":
             flat[key] = _text(value)
-        elif "lip" not in case.presets:
-            for number, layer in enumerate(value):
-                flat |= {f"layer[{number}].{k}": _text(v) for k, v in layer.items()}
+            continue
+        for number, layer in enumerate(value):
+            flat |= {f"layer[{number}].{k}": _text(v) for k, v in layer.items()}
     return flat
 
 

@@ -37,7 +37,8 @@ def explore(
 ) -> None:
     """Open a page on this machine to turn a rim's, a lip's and a load's knobs and see what the lip would feel.
 
-    Its address is printed on stdout; only this machine can reach it. Ctrl-C ends it. Needs the extra "explore":
+    Its address is printed on stdout; only this machine can reach it. Ctrl-C ends it. Unless --workers says otherwise
+    one process more than there are processors stands by, to answer while the others solve. Needs the extra "explore":
     pip install 'labrum[explore]'. Exit codes: 0 done; 1 our fault; 2 usage; 3 invalid case.
     """
     from labrum.cases.exploring.start import ExploreOrder, run_explore

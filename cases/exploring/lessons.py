@@ -41,7 +41,8 @@ def lessons_index() -> list[dict[str, str]]:
 def lesson_claims(name: str) -> list[dict[str, Any]]:
     """Return what a lesson claims of its numbers, beyond their errors: a measure, at which stops, and what of it.
 
-    Which rim has ``more`` and which ``less``, or in which rim it ``grows`` from stop to stop.
+    Which rim has ``more`` and which ``less``, in which rim it ``grows`` or ``falls`` from stop to stop, or which two
+    are ``alike`` within so much.
     """
     return list(_lessons()[name].get("claim", ()))
 

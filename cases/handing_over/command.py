@@ -8,7 +8,8 @@ from typing import Annotated
 import typer
 
 from labrum.cases.exits import leave
-from labrum.cases.options import Debug, Quiet, Workers
+from labrum.cases.manner import Manner
+from labrum.cases.options import Debug, Force, Quiet, Workers, out_folder
 
 HANDOVER_EXAMPLES = """\b
 Examples:
@@ -22,8 +23,9 @@ def handover(
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="What labrum shortlist --out wrote.")],
     rim: Annotated[str, typer.Option(help="Which rim: least-change, balanced or boldest.")] = "balanced",
     out: Annotated[
-        Path | None, typer.Option(help="Folder to make, with an archive beside it. Default: FOLDER-<rim>.")
+        Path | None, out_folder("everything, with an archive of it beside", "FOLDER-<rim>")
     ] = None,
+    force: Force = False,
     unit: Annotated[str, typer.Option(help="mm or inch: of the drawing and the shop's files.")] = "mm",
     nose_radius: Annotated[
         float | None, typer.Option(help="Of the tool, in that unit. Default: 0.4 mm, 0.0157 inch.")
@@ -49,7 +51,8 @@ def handover(
 
         nose = NOSE_RADIUS.get(unit) if nose_radius is None else nose_radius
         options = CutOptions(unit, nose_radius=nose, tool_point=tool_point, tolerance=tuple(tolerance or ()))
-        return run_handover(HandoverOrder(folder, rim, options, out, workers, quiet, debug))
+        manner = Manner(quiet=quiet, debug=debug, force=force)
+        return run_handover(HandoverOrder(folder, rim, options, out, workers, manner))
 
     leave(job)
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import sys
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -15,12 +14,15 @@ from labrum.cases.case_file.reading import read_case
 from labrum.cases.cutting.files import lay_out
 from labrum.cases.cutting.job import BadCutOptions
 from labrum.cases.cutting.options import CutOptions, CutPlan, read_options, unknown_dimensions
-from labrum.cases.exits import DONE, BadInput, Ending, NoEquilibrium, OurFault, ended
+from labrum.cases.exits import DONE, BadInput, NoEquilibrium, OurFault
 from labrum.cases.handing_over.parcel import Parcel, archive, files_of
+from labrum.cases.manner import USUAL, Manner
+from labrum.cases.overwriting import refuse_taken_file
 from labrum.cases.places import reason_of
 from labrum.cases.shortlisting.job import KEPT_AS
 from labrum.cases.shortlisting.kept import file_stem, kept_faults
-from labrum.cases.solving.run_folder import free_name, try_target, whole_or_gone
+from labrum.cases.solving.conduct import conducted
+from labrum.cases.solving.run_folder import free_name, try_new_folder, try_target, whole_or_gone
 from labrum.cases.solving.screen import Narrator, show
 from labrum.meshes.faults import Fault, GeometryError
 from labrum.simulate.conclusions.robustness import Stopped
@@ -40,14 +42,12 @@ class HandoverOrder:
     options: CutOptions
     out: Path | None = None
     workers: int = 0
-    quiet: bool = False
-    debug: bool = False
+    manner: Manner = USUAL
 
 
 def run_handover(order: HandoverOrder) -> int:
     """Do the job and return its exit code: where it stands goes to stdout, all else to stderr."""
-    ending = Ending(order.debug, reading="shortlist")
-    return ended(lambda narrator: _handover(order, narrator), Narrator(sys.stderr, order.quiet), ending)
+    return conducted(partial(_handover, order), order.manner, reading="shortlist")
 
 
 def _handover(order: HandoverOrder, narrator: Narrator) -> int:
@@ -61,10 +61,12 @@ def _handover(order: HandoverOrder, narrator: Narrator) -> int:
     cut = _laid_out(order, after, plan)
     target = order.out or free_name(order.folder.with_name(f"{order.folder.name}-{order.rim}"))
     packed = target.with_name(f"{target.name}.zip")
+    refuse_taken_file(packed, order.manner.force)
     try_target(packed)
+    try_new_folder(target, order.manner.force)
     narrator.say("both rims in the playing lip, loud")
     outcomes = _outcomes([before, after], order.workers)
-    with whole_or_gone(target) as kept:
+    with whole_or_gone(target, order.manner.force) as kept:
         files = files_of(Parcel(told, row, (before, after), outcomes, cut))
         for name, content in files.items():
             kept.folder.write(name, content)

@@ -10,6 +10,12 @@ from importlib.resources import files
 from pathlib import Path
 from typing import Any
 
+TAGS = {
+    "[V]": "read in a published source, which the library's file names",
+    "[M]": "from memory, with low confidence: not to be quoted as measured",
+    "[J]": "our own judgement, assumed and not measured",
+}
+"""What stands before a source, and what it says."""
 MUSCLE_KEYS = ("active_stress_kpa", "muscle_outer_radius_mm", "active_stiffening")
 
 
@@ -117,10 +123,21 @@ def listing() -> str:
         (
             *("cases (labrum solve NAME, labrum show NAME)", *demos, ""),
             *("lips (lip.type)", *lips, "", *note, ""),
-            *("loads (load.preset)", *loads, ""),
+            *("loads (load.preset); in brackets where the force comes from", *loads, "", *_tags_explained(), ""),
             *("players' sheets (labrum show NAME, labrum lip NAME)", *sheets),
         )
     )
+
+
+def _tags_explained() -> list[str]:
+    """Say what the tags beside a source mean, those that are met."""
+    met = {text[: text.index("]") + 1] for text in _all_sources() if text.startswith("[")}
+    return [f"  {tag} {words}" for tag, words in TAGS.items() if tag in met]
+
+
+def _all_sources() -> list[str]:
+    lips = [text for name in lip_names() for text in library_lip(name).sources.values()]
+    return lips + [text for name in load_names() for text in library_load(name).sources.values()]
 
 
 def _sheet_line(name: str) -> str:

@@ -9,7 +9,8 @@ import typer
 
 from labrum.cases.advising.command import SheetName
 from labrum.cases.exits import leave
-from labrum.cases.options import AsJson, Debug, Quiet, Workers
+from labrum.cases.manner import Manner
+from labrum.cases.options import AsJson, Debug, Force, Quiet, Workers, out_folder
 
 SHORTLIST_EXAMPLES = """\b
 Examples:
@@ -21,9 +22,8 @@ Examples:
 
 def shortlist(
     sheet: SheetName,
-    out: Annotated[
-        Path | None, typer.Option(help="Folder to keep it in, with a case a rim; must be new or empty. Default: none.")
-    ] = None,
+    out: Annotated[Path | None, out_folder("the shortlist, with a case a rim", "none")] = None,
+    force: Force = False,
     step: Annotated[str, typer.Option(help="What the shop rounds lengths to: 0.05, or 0.001in.")] = "0.05",
     lips: Annotated[
         int, typer.Option(min=1, max=256, help="How many lips that this player may have are asked.")
@@ -41,7 +41,8 @@ def shortlist(
     def job() -> int:
         from labrum.cases.shortlisting.job import ShortlistOrder, run_shortlist
 
-        return run_shortlist(ShortlistOrder(sheet, out, step, lips, json, workers, quiet, debug))
+        manner = Manner(json=json, quiet=quiet, debug=debug, force=force)
+        return run_shortlist(ShortlistOrder(sheet, out, step, lips, workers, manner))
 
     leave(job)
 

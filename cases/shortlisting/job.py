@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
-import sys
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
 from labrum.cases.case_file.faults import CaseFault, InvalidCase
 from labrum.cases.case_file.toml_writer import case_text
-from labrum.cases.exits import DONE, CannotDo, Ending, ended
+from labrum.cases.exits import DONE, CannotDo
+from labrum.cases.manner import USUAL, Manner
 from labrum.cases.player.fitting import player_lip
 from labrum.cases.player.own_dimensions import in_own_dimensions
 from labrum.cases.player.sheet import KnownRim, Sheet, read_sheet
 from labrum.cases.shortlisting.dials import SHOP_STEP, ShopStep
 from labrum.cases.shortlisting.kept import file_stem
-from labrum.cases.solving.result import as_json, ignored, printed_faults
-from labrum.cases.solving.run_folder import whole_or_gone
+from labrum.cases.solving.conduct import conducted
+from labrum.cases.solving.result import as_json
+from labrum.cases.solving.run_folder import try_new_folder, whole_or_gone
 from labrum.cases.solving.screen import Narrator, cautions_text, show
 from labrum.meshes.faults import Fault
 
@@ -31,16 +32,13 @@ class ShortlistOrder:
     out: Path | None = None
     step: str = SHOP_STEP
     lips: int = 8
-    json: bool = False
     workers: int = 0
-    quiet: bool = False
-    debug: bool = False
+    manner: Manner = USUAL
 
 
 def run_shortlist(order: ShortlistOrder) -> int:
     """Do the job and return its exit code: the shortlist goes to stdout, all else to stderr."""
-    ending = Ending(order.debug, reading="sheet", on_bad_input=printed_faults if order.json else ignored)
-    return ended(lambda narrator: _shortlist(order, narrator), Narrator(sys.stderr, order.quiet), ending)
+    return conducted(partial(_shortlist, order), order.manner, reading="sheet")
 
 
 def _shortlist(order: ShortlistOrder, narrator: Narrator) -> int:
@@ -49,6 +47,8 @@ def _shortlist(order: ShortlistOrder, narrator: Narrator) -> int:
     except ValueError as error:
         raise CannotDo(f"--step: got {order.step}, allowed {error}") from None
     sheet = read_sheet(order.place)
+    if order.out is not None:
+        try_new_folder(order.out, order.manner.force)
     rim, words = _rim_to_change(sheet)
     # they load the solver, and a sheet's faults should come at once
     from labrum.cases.shortlisting.finding import shortlist_of
@@ -63,10 +63,10 @@ def _shortlist(order: ShortlistOrder, narrator: Narrator) -> int:
     told = shortlist_json(found)
     narrator.say(cautions_text())
     text = shortlist_text(found, None if order.out is None else str(order.out))
-    show(as_json(told) if order.json else text)
+    show(as_json(told) if order.manner.json else text)
     if order.out is not None:
         cases = {"present": found.present, **{file_stem(one.kind): one.played for one in found.listed}}
-        with whole_or_gone(order.out) as kept:
+        with whole_or_gone(order.out, order.manner.force) as kept:
             kept.folder.write_json(KEPT_AS, told)
             kept.folder.write("shortlist.txt", text + "\n")
             for name, one in cases.items():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+import textwrap
 import time
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -18,7 +19,7 @@ from labrum.cases.manner import USUAL, Manner
 from labrum.cases.solving.fingerprint import solver_identity
 from labrum.cases.solving.result import FIGURE_NOTE, written_error
 from labrum.cases.solving.run_folder import free_name, try_new_folder, usual_stem, whole_or_gone
-from labrum.cases.solving.screen import Narrator, cautions_text, show
+from labrum.cases.solving.screen import WIDTH, Narrator, cautions_text, show
 from labrum.cases.sweeping.expansion import Member
 from labrum.cases.sweeping.job import Means
 from labrum.cases.sweeping.progress import Pace, closing_line
@@ -37,6 +38,12 @@ from labrum.simulate.measures.declaration import Measure
 PEAK = "peak_pressure_kpa"
 THIS_MACHINE = Means()
 LIP_POINTS = 16
+SPREAD_WORDS = "low, high: nine in ten cases lie between; scatter: usual distance from the mean (standard deviation)."
+SHARE_WORDS = (
+    "The spread is counted as variance, the mean square of the departure from the mean. nearby: from the slopes at the "
+    "nominal rim; alone: over the whole range of all tolerances, this one by itself (first-order Sobol index); in all: "
+    "with what it does together with the others (total Sobol index)."
+)
 SCATTER_SHOWN = 0.3
 
 
@@ -156,7 +163,7 @@ def _spread_lines(answer: Answer) -> list[str]:
     failed = f", {answer.failed} more without a result" if answer.failed else ""
     count = len(_needed(answer)[_sampled(answer)])
     lines = [f"{answer.name}: {count} cases within what is allowed{failed}"]
-    lines.append(f"  {'measure':<24}{'nominal':>10}{'5 %':>10}{'95 %':>10}{'deviation':>11}  nominal +-")
+    lines.append(f"  {'measure':<24}{'nominal':>10}{'low':>10}{'high':>10}{'scatter':>11}  nominal +-")
     for _, entries in GROUPS:
         for entry in entries:
             values = answer.values(entry.name)
@@ -167,7 +174,11 @@ def _spread_lines(answer: Answer) -> list[str]:
             else:
                 error = written_error(answer.rows[0].errors.get(entry.name))
                 lines.append(_spread_line(entry, values[0], values[_sampled(answer)], error))
-    return lines
+    return [*lines, *_explained(SPREAD_WORDS)]
+
+
+def _explained(words: str) -> list[str]:
+    return textwrap.wrap(words, WIDTH, initial_indent="  ", subsequent_indent="  ")
 
 
 def _spread_line(entry: Measure, nominal: float, values: Floats, error: str) -> str:
@@ -177,17 +188,17 @@ def _spread_line(entry: Measure, nominal: float, values: Floats, error: str) -> 
 
 
 def _share_lines(answer: Answer, share: Shares) -> list[str]:
-    lines = [f"  share of the peak's variance {'':<11}{'by slopes':>10}{'Sobol':>8}{'total':>8}"]
+    lines = [f"  what the peak's spread comes from {'':<6}{'nearby':>10}{'alone':>8}{'in all':>8}"]
     for place in np.argsort(-share.single):
         parameter = answer.design.parameters[place]
         numbers = f"{share.by_slopes[place]:>10.0%}{share.single[place]:>8.0%}{share.total[place]:>8.0%}"
         lines.append(f"    {parameter.name:<26} ± {parameter.shown:<9}{numbers}")
     verdict = "the two agree" if share.gap < 0.15 else "the two differ: the peak bends within the tolerances"
     lines.append(f"  {verdict} (greatest difference {share.gap:.0%})")
-    lines.append(f"  the fit behind the indices misses {share.unexplained:.0%} of the variance")
+    lines.append(f"  the curve through the cases, behind the last two, misses {share.unexplained:.0%} of the spread")
     if share.unexplained > SCATTER_SHOWN:
         lines.append("  much of that may be the solver's own scatter: a smaller accuracy.peak_pressure_percent tells")
-    return lines
+    return [*lines, *_explained(SHARE_WORDS)]
 
 
 def _limit_lines(order: ToleranceOrder, answer: Answer, limit: Loosest) -> list[str]:

@@ -76,7 +76,7 @@ def map_table(drawn: MeasureMap, names: tuple[str, str, str]) -> Table:
 def _between(drawn: MeasureMap) -> str:
     if drawn.error is None:
         return "a solved case; linear between them"
-    return f"a solved case; between them a Gaussian process, ± {drawn.error:.2g}"
+    return f"a solved case; between them a smooth guess (Gaussian process), ± {drawn.error:.2g}"
 
 
 def _label_lines(axes: Axes, drawn: MeasureMap, filled: QuadContourSet) -> None:

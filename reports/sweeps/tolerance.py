@@ -43,8 +43,8 @@ def tolerance_figure(
     handles = [
         Line2D([], [], color=INK, linewidth=1.2, label="nominal"),
         Line2D([], [], color=INK, linewidth=0.9, linestyle=(0, (4, 2)), label="nine in ten lie between"),
-        Patch(color=SERIES[0].colour, label="by slopes at the nominal"),
-        Patch(color=SERIES[1].colour, hatch="////", fill=False, label="over all solved cases (Sobol indices)"),
+        Patch(color=SERIES[0].colour, label="from the slopes at the nominal rim"),
+        Patch(color=SERIES[1].colour, hatch="////", fill=False, label="over the whole tolerances (Sobol index)"),
     ]
     legend_below(figure, handles)
     return finish(figure, title, note)
@@ -73,6 +73,6 @@ def _draw_shares(axes: Axes, spread: Spread) -> None:
     axes.barh(
         places - 0.19, 100 * spread.by_sobol[order], height=0.36, fill=False, edgecolor=SERIES[1].colour, hatch="////"
     )
-    label_axes(axes, "share of the variance (%)", "", grid=False)
+    label_axes(axes, "share of the peak's spread (variance, %)", "", grid=False)
     axes.set_yticks(places, [short(spread.parameters[place], 1.5, 8.0) for place in order])
     axes.set_xlim(0.0, 100.0)

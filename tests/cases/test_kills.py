@@ -21,9 +21,11 @@ SEARCH = (
     "rim.bite_radius_mm = { from = 0.4, to = 1.2 }\n[effort]\nsolves = 60\n"
 )
 COMMANDS = {
-    "sweep": (("sweep", "plan.toml", "--workers", "2", "--export", "out/table.csv"), "plan.sqlite"),
-    "search": (("search", "search.toml", "--out", "out"), "search.sqlite"),
-    "tolerance": (("tolerance", "demo", "--points", "64", "--workers", "2", "--out", "out"), "demo-tolerance.sqlite"),
+    "sweep": (("sweep", "plan.toml", "--workers", "2", "--export", "out/table.csv", "--force"), "plan.sqlite"),
+    "search": (("search", "search.toml", "--out", "out", "--force"), "search.sqlite"),
+    "tolerance": (
+        ("tolerance", "demo", "--points", "64", "--workers", "2", "--out", "out", "--force"), "demo-tolerance.sqlite"
+    ),
 }
 
 

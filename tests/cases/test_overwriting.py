@@ -72,3 +72,11 @@ def test_what_stood_there_comes_back_where_the_new_one_cannot_stand(tmp_path: Pa
     with pytest.raises(OSError, match="No such file"):
         put_in_place(tmp_path / "gone", tmp_path / "here")
     assert [path.name for path in tmp_path.iterdir()] == ["here"]
+
+
+def test_the_place_a_command_runs_in_is_never_replaced(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "result.json").write_text("x")
+    (tmp_path / "within").mkdir()
+    monkeypatch.chdir(tmp_path / "within")
+    with pytest.raises(UnusableFolder, match="is where this command runs"):
+        refuse_taken_folder(tmp_path, force=True)

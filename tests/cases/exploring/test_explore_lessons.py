@@ -43,8 +43,10 @@ def test_claims_name_rims_and_measures_that_are_there(name: str) -> None:
     lesson = lesson_data(name)
     rims, measures = {case["name"] for case in lesson["cases"]}, {m[0] for m in lesson["measures"]}
     for claim in lesson_claims(name):
-        assert {claim[side] for side in ("more", "less", "grows") if side in claim} <= rims
-        assert ("grows" in claim) != ("more" in claim and "less" in claim)
+        named = [claim[side] for side in ("more", "less", "grows", "falls") if side in claim]
+        assert {*named, *claim.get("alike", ())} <= rims
+        kinds = ({"grows"}, {"falls"}, {"more", "less"}, {"alike", "within"})
+        assert sum(kind <= set(claim) for kind in kinds) == 1
         assert claim["measure"] in measures
         assert set(claim.get("stops", ())) <= set(lesson["knob"]["values"])
 
@@ -99,9 +101,15 @@ def test_what_a_lesson_claims_is_what_the_solver_finds(name: str) -> None:
     rims = {case["name"]: k for k, case in enumerate(lesson["cases"])}
     for claim in lesson_claims(name):
         stops = [k for k, v in enumerate(lesson["knob"]["values"]) if v in claim.get("stops", lesson["knob"]["values"])]
-        if "grows" in claim:
-            pairs = [(f"{name}/{rims[claim['grows']]}/{b}", f"{name}/{rims[claim['grows']]}/{a}")
-                     for a, b in pairwise(stops)]  # fmt: skip
+        if "alike" in claim:
+            for stop in stops:
+                one, other = (found[f"{name}/{rims[rim]}/{stop}"][claim["measure"]] for rim in claim["alike"])
+                assert abs(one - other) <= claim["within"], (claim, stop)
+            continue
+        if "more" not in claim:
+            rim = rims[claim.get("grows", claim.get("falls"))]
+            pairs = [(f"{name}/{rim}/{b}", f"{name}/{rim}/{a}") for a, b in pairwise(stops)]
+            pairs = [(b, a) for a, b in pairs] if "falls" in claim else pairs
         else:
             pairs = [tuple(f"{name}/{rims[claim[side]]}/{stop}" for side in ("more", "less")) for stop in stops]
             assert all(found[m][claim["measure"]] > 1.01 * found[k][claim["measure"]] for m, k in pairs), claim
