@@ -147,8 +147,8 @@ def answer_map(asked: Request, how: MapOf, narrator: Narrator) -> int:
     show(shown_table(f"{plan.title}: {entry.label}", numbers))
     if drawn.error is not None:
         off = f"{drawn.error:.3g} {entry.unit}"
-        words = "between solved cases a smooth guess (Gaussian process)"
-        narrator.say(f"{words}, off by {off} where it guesses a solved one")
+        guess = "between solved cases a smooth guess (Gaussian process)"
+        narrator.say(f"{guess}, off by {off} where it guesses a solved one")
     if drawn.slack is not None:
         share = 100 * float((drawn.slack >= 0).mean())
         narrator.say(f"{share:.0f} % of the map is acceptable: {', '.join(words.limits)}")
