@@ -191,7 +191,7 @@ def test_a_trace_becomes_an_outline_or_faults(outcome_of: OutcomeOf) -> None:
     assert gauged["inner_diameter_mm"] == pytest.approx(16.6, abs=0.01)
 
 
-@pytest.mark.parametrize(("thorough", "presses"), [(True, 3), (False, 1)])
+@pytest.mark.parametrize(("thorough", "presses"), [(True, 9), (False, 1)])  # stiffness and friction varied
 def test_a_report_presses_what_is_missing(outcome_of: OutcomeOf, thorough: bool, presses: int) -> None:
     crew = PretendCrew(outcome_of)
     heard = talk(crew, {"do": "report", "cases": [show()["case"]], "thorough": thorough})
