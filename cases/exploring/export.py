@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import asyncio
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
@@ -12,21 +11,20 @@ from typing import Any
 
 from labrum.cases.case_file.building import Case
 from labrum.cases.exits import DONE, CannotDo, NoEquilibrium
-from labrum.cases.exploring.jobs import PressJob
 from labrum.cases.exploring.lessons import lesson_data, lesson_names
-from labrum.cases.exploring.memory import Memory, Remembered
+from labrum.cases.exploring.memory import Memory
 from labrum.cases.exploring.start import usual_memory
-from labrum.cases.exploring.tables import case_from_page
+from labrum.cases.exploring.tables import case_toml
+from labrum.cases.exploring.teaching.states import drawn_state, planned, shown
 from labrum.cases.manner import USUAL, Manner
 from labrum.cases.overwriting import refuse_taken_file
 from labrum.cases.solving.conduct import conducted
-from labrum.cases.solving.fingerprint import case_key, solver_identity
+from labrum.cases.solving.fingerprint import solver_identity
 from labrum.cases.solving.leftovers import sweep_files, written_whole
 from labrum.cases.solving.run_folder import try_target
 from labrum.cases.solving.screen import Narrator, show
 from labrum.cases.workers.page_crew import Crew, JobFailed
 from labrum.cases.workers.process import processors
-from labrum.reports.pages.content import NoSolution
 from labrum.reports.pages.live import lessons_file
 
 
@@ -71,16 +69,6 @@ async def _export(order: ExportOrder, narrator: Narrator) -> None:
     show(str(order.out))
 
 
-def planned(lessons: Sequence[dict[str, Any]]) -> dict[str, Case]:
-    """Name every case of the lessons as their page does: lesson, rim, stop."""
-    return {
-        f"{lesson['name']}/{rim}/{stop}": case_from_page(tables)
-        for lesson in lessons
-        for rim, case in enumerate(lesson["cases"])
-        for stop, tables in enumerate(case["tables"])
-    }
-
-
 def without_tables(lessons: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
     """Leave out what only a page with a program behind it needs."""
     return [
@@ -95,7 +83,7 @@ async def _solved(
     found: dict[str, dict[str, Any]] = {}
 
     async def one(name: str, case: Case) -> None:
-        found[name] = _slim(json.loads(await shown(case, crew, memory)))
+        found[name] = {**drawn_state(await shown(case, crew, memory)), "case": case_toml(case)}
         narrator.say(f"solved {len(found)} of {len(wanted)}: {name}")
 
     try:
@@ -105,20 +93,3 @@ async def _solved(
     except* (NoEquilibrium, JobFailed) as several:
         raise several.exceptions[0] from None
     return found
-
-
-async def shown(case: Case, crew: Crew, memory: Memory) -> str:
-    """Return what a page draws a case from, solved now unless it is remembered; raises `NoEquilibrium`."""
-    key = case_key(case, solver_identity())
-    kept = memory.find(key)
-    if kept is not None:
-        return kept.shown
-    found = await crew.run(PressJob(case), lambda news: None)
-    if isinstance(found, NoSolution):
-        raise NoEquilibrium(f"{case.problem.title}: stopped at {found.force_reached_n:.1f} N: {found.cause}")
-    memory.keep(Remembered(key, found.text), found.outcome)
-    return str(found.text)
-
-
-def _slim(one: dict[str, Any]) -> dict[str, Any]:
-    return {"picture": one["picture"], "result": one["result"]}

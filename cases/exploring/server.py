@@ -20,9 +20,13 @@ from starlette.responses import HTMLResponse, PlainTextResponse, Response
 from starlette.routing import Route, WebSocketRoute
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
+from labrum.cases.case_file.building import Case
 from labrum.cases.exploring.lessons import lesson_data, lesson_names, lessons_index
 from labrum.cases.exploring.memory import Memory
+from labrum.cases.exploring.profile import dimensions_of
 from labrum.cases.exploring.session import Talk
+from labrum.cases.exploring.tables import tables_of
+from labrum.cases.exploring.teaching.states import Preparation, case_of_link, known_states
 from labrum.cases.workers.page_crew import Crew
 from labrum.reports.pages.live import bench_page, lesson_page, lessons_page
 from labrum.reports.pages.report import asset
@@ -56,18 +60,22 @@ class House:
 
 def application(house: House) -> Starlette:
     """Put the pages and the line of talk together."""
+    preparation = Preparation(house.crew, house.memory)
 
     async def bench(request: Request) -> Response:
-        return _page(bench_page(house.start))
+        return _page(bench_page(_begun(house.start, case_of_link(request.query_params))))
 
     async def lessons(request: Request) -> Response:
+        preparation.begin()
         return _page(lessons_page(lessons_index()))
 
     async def lesson(request: Request) -> Response:
         name = request.path_params["name"]
         if name not in lesson_names():
             return PlainTextResponse("There is no such lesson.", 404, GUARDS)
-        return _page(lesson_page(lesson_data(name)))
+        preparation.begin(name)
+        solved = await asyncio.to_thread(known_states, name, house.memory)
+        return _page(lesson_page(lesson_data(name), solved))
 
     async def script(request: Request) -> Response:
         name = request.path_params["name"]
@@ -85,6 +93,7 @@ def application(house: House) -> Starlette:
     async def open_house(app: Starlette) -> AsyncIterator[None]:
         await house.crew.start()
         yield
+        preparation.end()
         await house.crew.close()
         house.memory.close()
 
@@ -100,6 +109,13 @@ def application(house: House) -> Starlette:
         middleware=[Middleware(TrustedHostMiddleware, allowed_hosts=HOSTS)],
         lifespan=open_house,
     )
+
+
+def _begun(start: dict[str, Any], case: Case | None) -> dict[str, Any]:
+    """Begin the bench with a case that a lesson links to, whatever the page remembers."""
+    if case is None:
+        return start
+    return {**start, "case": tables_of(case), "dimensions": dimensions_of(case), "linked": True}
 
 
 def _page(html: str) -> Response:

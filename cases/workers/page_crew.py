@@ -63,6 +63,11 @@ class Crew:
         for _ in range(self._size):
             self._idle.put_nowait(self._hire())
 
+    @property
+    def is_busy(self) -> bool:
+        """Tell whether somebody is at work."""
+        return self._idle.qsize() < self._size
+
     async def run(self, job: Job, tell: Callable[[Any], Any]) -> Any:
         """Have a job done and return its value; ``tell`` is called here with its news.
 

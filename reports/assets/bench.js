@@ -6,7 +6,8 @@
   const LIVE_LOOK = START.looks[0];
   const MOST_PINS = 5;
   const OWN = "of its own";
-  let state = remembered() || { case: structuredClone(START.case), titled: true, dimensions: START.dimensions, pins: [], number: 1 };
+  if (START.linked) history.replaceState(null, "", "/");  // a reload goes on from what the knobs say
+  let state = (!START.linked && remembered()) || { case: structuredClone(START.case), titled: true, dimensions: START.dimensions, pins: [], number: 1 };
   let turn = 0, waiting = false, due = false, line = null, live = null, view = null, asked = "";
 
   /* ---- what survives a reload ------------------------------------------------------------------------- */

@@ -23,7 +23,7 @@ const Labrum = (() => {
   }
 
   /* How much larger than usual words must be drawn to be read on a narrow screen. */
-  const enlarged = svg => Math.min(Math.max(0.92 * WIDE / (svg.clientWidth || WIDE), 1), 1.8);
+  const enlarged = svg => Math.min(Math.max(0.92 * WIDE / (svg.clientWidth || WIDE), 1), 1.8) * (document.body.classList.contains("projector") ? 1.25 : 1);
 
   const path = (points, place) => points.map((p, k) => (k ? "L" : "M") + place(p[0], p[1])).join("");
 

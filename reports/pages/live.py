@@ -28,9 +28,9 @@ def lessons_page(index: Sequence[Mapping[str, str]]) -> str:
     return _template("lessons.html").render(index=index)
 
 
-def lesson_page(lesson: Mapping[str, Any]) -> str:
-    """Write one lesson, its cases still to be solved by the program behind the page."""
-    data = Markup(script_safe({"lessons": [lesson], "looks": LOOKS, "solved": {}}))
+def lesson_page(lesson: Mapping[str, Any], solved: Mapping[str, Any]) -> str:
+    """Write one lesson; states not in ``solved``, by their keys, are left to the program behind the page."""
+    data = Markup(script_safe({"lessons": [lesson], "looks": LOOKS, "solved": solved}))
     return _template("lesson.html").render(lessons=[lesson], data=data, alone=False, scripts=(), style="")
 
 

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from labrum.cases.case_file.reading import read_case
-from labrum.cases.reporting.job import paper_of, provenance_of
+from labrum.cases.reporting.job import PressedCase, paper_of, provenance_of
 from labrum.cases.workers.task import real_solver as solver
 from labrum.reports.pages.report import report_page
 
@@ -23,7 +23,8 @@ def report(tmp_path_factory: pytest.TempPathFactory) -> Path:
     from datetime import UTC, datetime
 
     cases = [read_case(name) for name in ("thin-narrow", "thin-wide")]
-    paper = paper_of(cases, [[solver(c.problem)] for c in cases], (), provenance_of(cases, (), datetime.now(UTC)))
+    pressed = [PressedCase(solver(c.problem)) for c in cases]
+    paper = paper_of(cases, pressed, provenance_of(cases, (), datetime.now(UTC)))
     assert paper is not None
     place = tmp_path_factory.mktemp("report") / "report.html"
     place.write_text(report_page(paper), encoding="utf-8")

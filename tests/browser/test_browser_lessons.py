@@ -30,6 +30,43 @@ def test_a_lesson_is_solved_where_the_slider_stands(address: str, visit: Callabl
     assert page.locator('td[data-measure="felt_diameter_mm"]').all_inner_texts() != felt
 
 
+def test_a_state_stays_until_the_next_is_there_and_says_where_it_is_of(
+    address: str, visit: Callable[..., Any]
+) -> None:
+    page = visit(f"{address}lessons/what-pins").page
+    page.wait_for_selector("[data-told]:text-is('solved')")
+    drawn = page.locator("[data-section] path").count()
+    page.focus("[data-stops]")
+    page.keyboard.press("ArrowRight")
+    if page.locator(".case.old").count():
+        assert page.locator("[data-section] path").count() >= drawn - 10
+        assert "still at 20 N" in page.locator("[data-old]").all_inner_texts()
+    page.wait_for_selector("[data-told]:text-is('solved')")
+    assert page.locator(".case.old").count() == 0
+    assert set(page.locator("[data-old]").all_inner_texts()) == {""}
+
+
+def test_the_projector_shows_the_lesson_large_and_leaves_by_escape(address: str, visit: Callable[..., Any]) -> None:
+    page = visit(f"{address}lessons/{NAME}").page
+    page.wait_for_selector("[data-told]:text-is('solved')")
+    usual = page.locator("h2").evaluate("one => parseFloat(getComputedStyle(one).fontSize)")
+    page.click("[data-projector]")
+    assert page.locator("h2").evaluate("one => parseFloat(getComputedStyle(one).fontSize)") > 1.3 * usual
+    assert not page.locator(".story").first.is_visible()
+    assert page.evaluate("document.activeElement.hasAttribute('data-stops')")
+    page.keyboard.press("Escape")
+    assert page.locator(".story").first.is_visible()
+
+
+def test_a_state_goes_on_at_the_bench(address: str, visit: Callable[..., Any]) -> None:
+    page = visit(f"{address}lessons/{NAME}").page
+    page.wait_for_selector("[data-told]:text-is('solved')")
+    page.locator("[data-onward]").nth(1).click()
+    page.wait_for_selector("#chip[data-state=solved]")
+    assert page.input_value("#case-title").endswith("round bite")
+    assert page.url == address
+
+
 @pytest.fixture
 def alone(tmp_path: Path) -> Path:
     """The file with made-up states: pictures of one solved case, and numbers that name their stop."""
@@ -40,7 +77,9 @@ def alone(tmp_path: Path) -> Path:
     lessons = without_tables([lesson_data(NAME)])
     names = [name for name, _, _ in lessons[0]["measures"]]
     solved = {
-        f"{NAME}/{rim}/{stop}": {"picture": drawn, "result": dict.fromkeys(names, 100 * rim + stop)}
+        f"{NAME}/{rim}/{stop}": {
+            "picture": drawn, "result": dict.fromkeys(names, 100 * rim + stop), "case": f"# {rim}/{stop}",
+        }
         for rim in range(2)
         for stop in range(4)
     }
@@ -58,4 +97,5 @@ def test_the_file_works_without_a_program_or_a_network(visit: Callable[..., Any]
         texts = page.locator('td[data-measure="felt_diameter_mm"]').all_inner_texts()
         assert texts == [str(stop), str(100 + stop)]
     assert page.locator("[data-section] path").count() > 10
+    assert page.locator("[data-onward]").first.get_attribute("href").endswith("%23%200%2F3")
     assert opened.asked == [alone.as_uri()]

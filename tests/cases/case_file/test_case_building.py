@@ -15,7 +15,7 @@ import pytest
 from labrum.cases.case_file.building import Case, asking_off_axis
 from labrum.cases.case_file.faults import InvalidCase
 from labrum.cases.case_file.reading import case_from_table, case_from_text, read_case
-from labrum.cases.library.shelf import demo_names, demo_place
+from labrum.cases.library.shelf import demo_names, demo_place, lip_names, load_names
 from labrum.meshes.faults import Fault, GeometryError
 from labrum.meshes.rims.outline import rim_from_outline
 from labrum.simulate.postures.asked import Posture
@@ -112,8 +112,13 @@ def test_an_outline_keeps_its_rows(case_text: str) -> None:
     assert case.problem.rim.outer_radius == pytest.approx(13.25)
 
 
+def with_a_gap(case_text: str) -> str:
+    """The same lip where breath has something to push on."""
+    return case_text.replace('type = "average"', 'type = "average"\ntooth_gap_radius_mm = 4.0')
+
+
 def test_explicit_values_stand_over_a_preset(case_text: str) -> None:
-    text = case_text.replace("force_n = 20.0", 'preset = "trumpet-loud"\nforce_n = 33.0')
+    text = with_a_gap(case_text).replace("force_n = 20.0", 'preset = "trumpet-loud"\nforce_n = 33.0')
     load = case_from_text(text).problem.load
     assert (load.force, load.mouth_pressure) == (33.0, pytest.approx(0.015))
 
@@ -122,12 +127,25 @@ def test_explicit_values_stand_over_a_preset(case_text: str) -> None:
 def test_what_is_felt_may_be_given_in_place_of_the_force(case_text: str, name: str, value: float) -> None:
     """By itself, and over a preset's force, whose breath stays."""
     for text, breath in ((f"{name} = {value}", 0.0), (f'preset = "trumpet-loud"\n{name} = {value}', 0.015)):
-        case = case_from_text(case_text.replace("force_n = 20.0", text))
+        case = case_from_text(with_a_gap(case_text).replace("force_n = 20.0", text))
         assert case.problem.load.aim == Aim(name, value)
         assert case.problem.load.known_force is None
         assert case.problem.load.mouth_pressure == pytest.approx(breath)
         assert {key for key in case.resolved["load"] if key in ("force_n", "mean_pressure_kpa", "sink_mm")} == {name}
         assert case_from_table(case.resolved).problem.load == case.problem.load
+
+
+@pytest.mark.parametrize("lip", lip_names())
+@pytest.mark.parametrize("load", load_names())
+def test_no_preset_warns_on_a_library_lip_nor_when_read_again(case_text: str, lip: str, load: str) -> None:
+    """A preset's breath is left out where the lip gives it nothing to push on; with a gap it is there."""
+    text = case_text.replace("average", lip).replace("force_n = 20.0", f'preset = "{load}"')
+    for one, breathes in ((text, False), (text.replace("[load]", "tooth_gap_radius_mm = 4.0\n[load]"), True)):
+        case = case_from_text(one)
+        assert case.warnings == ()
+        assert (case.problem.load.mouth_pressure > 0.0) == breathes
+        again = case_from_table(json.loads(json.dumps(case.resolved)))
+        assert (again.problem.load, again.warnings) == (case.problem.load, ())
 
 
 def trace_rim(path: Path) -> Any:

@@ -13,6 +13,9 @@ from typing import Any
 import pytest
 from typer.testing import Result
 
+from labrum.cases.case_file.reading import case_from_text, read_case
+from labrum.cases.case_file.toml_writer import case_text
+from labrum.cases.comparing.result import unlike
 from labrum.simulate.conclusions.robustness import Stopped
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import Aim, Problem
@@ -292,3 +295,14 @@ def test_a_rim_in_earnest_is_not_told_from_itself(labrum: Labrum, tmp_path: Path
     assert {path.name for path in (tmp_path / "kept" / "figures").iterdir()} == {
         f"{name}.{ending}" for name in ("side-by-side", "pressures") for ending in ("svg", "png", "csv")
     }
+
+
+def test_a_case_written_out_is_like_the_one_it_came_from() -> None:
+    """What a search writes has its base's lip by its layers, where the base names it."""
+    base = read_case("demo")
+    written = case_from_text(case_text(base.resolved, "the rim found"))
+    assert "lip" not in written.presets
+    assert unlike(["base", "found"], [base, written]) == []
+    other = unlike(["base", "thin"], [written, read_case("thin-wide")])
+    assert all("lip.layer[" in text for text in other)
+    assert "not rim against rim: lip.layer[0].thickness_mm differs: base 1.2, thin 1" in other

@@ -9,9 +9,10 @@ from typing import Any
 
 import pytest
 
-from labrum.cases.exploring.export import planned, shown, without_tables
+from labrum.cases.exploring.export import without_tables
 from labrum.cases.exploring.lessons import lesson_claims, lesson_data, lesson_names, lessons_index
 from labrum.cases.exploring.memory import Memory
+from labrum.cases.exploring.teaching.states import planned, shown
 from labrum.cases.solving.result import CAUTIONS
 from labrum.cases.workers.page_crew import Crew
 from labrum.meshes.gauges.readings import CONVENTIONS
@@ -20,9 +21,9 @@ from labrum.simulate.conclusions.measure_errors import clear
 from labrum.simulate.measures.catalogue import Measures
 
 
-def test_the_five_lessons_are_told_in_order() -> None:
+def test_the_lessons_are_told_in_order() -> None:
     assert lesson_names() == (
-        "flotation-and-cutting", "same-diameter", "the-bite", "too-wide", "five-people",
+        "flotation-and-cutting", "same-diameter", "the-bite", "too-wide", "what-pins", "fleshy-lip", "five-people",
     )  # fmt: skip
     assert [entry["name"] for entry in lessons_index()] == list(lesson_names())
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from labrum.cases.library.shelf import library_load, load_names
+from labrum.cases.library.shelf import TAGS, library_load, listing, load_names
 
 # Forces N and mouth pressures kPa, soft, typical, loud, limit. Published: the trumpet's 5 to 40 N (Mayer & Bertsch,
 # reviewing Barbenel 1986 and Petiot 2003) and its 25 kPa (Fletcher & Tarnopolsky 1999, JASA 105:874). All else is from
@@ -36,3 +36,10 @@ def test_only_what_was_published_is_said_to_be() -> None:
     }
     assert said == PUBLISHED
     assert set(load_names()) == {f"{instrument}-{level}" for instrument in PRESETS for level in LEVELS}
+
+
+def test_every_tag_that_is_printed_is_explained() -> None:
+    told = listing()
+    sources = [source for name in load_names() for source in library_load(name).sources.values()]
+    for tag in {source.partition("]")[0] + "]" for source in sources if source.startswith("[")}:
+        assert f"  {tag} {TAGS[tag]}" in told

@@ -1,0 +1,1 @@
+"""The lessons' states: every rim at every stop, solved before somebody asks."""
