@@ -70,6 +70,7 @@ def save(
 def as_bytes(figure: Figure, ending: str, size: PrintSize = AS_USUAL) -> bytes:
     """Return the figure as an SVG, PDF or PNG file's content, undated, at the size it was laid out for."""
     out, more = io.BytesIO(), dict[str, Any]()
+    _settle(figure)
     if ending == "pdf" and size.scale != 1.0:
         return scaled_pdf(figure, size.scale, _UNDATED["pdf"])
     if ending == "png" and size != AS_USUAL:
@@ -79,6 +80,19 @@ def as_bytes(figure: Figure, ending: str, size: PrintSize = AS_USUAL) -> bytes:
     if ending == "svg" and size.scale != 1.0:
         return scaled_svg(out.getvalue().decode("utf-8"), size.scale).encode("utf-8")
     return out.getvalue()
+
+
+def _settle(figure: Figure) -> None:
+    """Lay the figure out once and round where its axes stand.
+
+    The solver of constrained layout leaves their last digits to chance, and names in an SVG are hashes of them.
+    """
+    if figure.get_layout_engine() is None:
+        return
+    figure.draw_without_rendering()
+    figure.set_layout_engine("none")
+    for axes in figure.axes:
+        axes.set_position(tuple(round(value, 8) for value in axes.get_position(original=True).bounds))
 
 
 def inline_svg(figure: Figure, key: str, description: str) -> str:

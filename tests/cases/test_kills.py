@@ -60,7 +60,9 @@ def kill_and_look(folder: Path, command: str, kills: int) -> None:
     assert all(not path.name.startswith(".") for path in (folder / "out").iterdir())
 
 
-@pytest.mark.parametrize("command", COMMANDS)
+@pytest.mark.parametrize(
+    "command", [pytest.param(name, marks=() if name == "search" else pytest.mark.slow) for name in COMMANDS]
+)
 def test_two_kills_lose_nothing(tmp_path: Path, command: str) -> None:
     kill_and_look(tmp_path, command, 2)
 

@@ -120,6 +120,7 @@ def test_tolerances_are_given_to_its_dimensions() -> None:
     assert {p.path[1] for p in found} >= {"inner_diameter_mm", "width_mm", "bite_radius_mm", "shoulder_radius_mm"}
 
 
+@pytest.mark.slow
 def test_a_rim_that_no_dimensions_say_is_refused_plainly(plan: Writer, hollow: str) -> None:
     with pytest.raises(InvalidCase, match=r"hollow\.toml: rim\.trace: .*stand off it by up to .* um at r = "):
         read_plan(plan("[vary]\nrim.width_mm = [5.0]\n", hollow))

@@ -113,6 +113,7 @@ def test_plausible_lips_are_those_of_the_posterior_and_the_same_each_time(table:
     assert plausible_lips(lip, 5) != plausible_lips(lip, 5, seed=1)
 
 
+@pytest.mark.slow
 def test_a_random_lip_is_found_again() -> None:
     """Within twice the interval told, 4 standard deviations; how often within once is the slow test's question."""
     row = recovered(1, seed=7)

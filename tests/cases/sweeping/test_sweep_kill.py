@@ -32,6 +32,7 @@ def unharmed(store: Path) -> bool:
     return answer == "ok"
 
 
+@pytest.mark.slow
 def test_twenty_kills_lose_nothing(
     plan_file: Callable[[str], Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],

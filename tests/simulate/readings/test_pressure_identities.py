@@ -88,7 +88,7 @@ def check(outcome: Outcome, load: dict[str, Any]) -> None:
 
 
 @given(RIMS, LIPS, LOADS)
-@settings(max_examples=16, derandomize=True, database=None, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=8, derandomize=True, database=None, deadline=None, suppress_health_check=list(HealthCheck))
 def test_the_identities_hold_on_random_designs(rim: Any, lip: Any, load: Any) -> None:
     found = solved(rim, lip, load)
     if found is not None:
