@@ -120,7 +120,7 @@ class Meter:
 
 
 def _rounded(seconds: float) -> str:
-    if seconds < 1.0:
+    if seconds < 1.5:
         return "a second"
     if seconds < 90.0:
         return f"{seconds:.0f} s"

@@ -36,6 +36,7 @@ class PretendCrew:
         self.starts: list[Any] = []
         self.first: AtOnce | None = None
         self.given_up = 0
+        self.is_busy = True  # nothing is solved for nobody
 
     async def run(self, job: Any, tell: Callable[[Any], Any]) -> Any:
         self.asked.append(job)
