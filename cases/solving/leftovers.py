@@ -25,10 +25,13 @@ FINISHED = "result.json"
 
 @dataclass(frozen=True)
 class Claim:
-    """A lock on ``mark``, held open as ``handle`` by the process that fills what the mark stands in."""
+    """A lock on ``mark``, held open as ``handle`` by the process that fills what the mark stands in.
+
+    Where the system has no locks nothing is held open: an open file there keeps its folder from being renamed.
+    """
 
     mark: Path
-    handle: int
+    handle: int | None
 
     @classmethod
     def on(cls, folder: Path) -> Claim:
@@ -39,12 +42,15 @@ class Claim:
         with suppress(OSError):  # some network disks have no locks
             _lock(handle)
         early.rename(mark)
-        return cls(mark, handle)
+        if fcntl is None:
+            os.close(handle)
+        return cls(mark, None if fcntl is None else handle)
 
-    def release(self) -> None:
-        """Give it up, and take the mark away."""
-        os.close(self.handle)
-        self.mark.unlink(missing_ok=True)
+    def release(self, folder: Path) -> None:
+        """Give it up, and take the mark away from where the ``folder`` now stands."""
+        (folder / self.mark.name).unlink(missing_ok=True)
+        if self.handle is not None:
+            os.close(self.handle)
 
 
 def sweep_folders(around: Path) -> None:

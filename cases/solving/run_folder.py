@@ -98,10 +98,13 @@ class RunFolder:
         return self.named()
 
     def named(self) -> Path:
-        """Rename the folder as it stands, and give up the claim on it."""
-        self.claim.release()
+        """Rename the folder as it stands, and give up the claim on it.
+
+        In this order: a part without a claim that a kill leaves behind is swept by nobody.
+        """
         target = self.target if self.force else free_name(self.target)
         put_in_place(self.place, target)
+        self.claim.release(target)
         return target
 
 
