@@ -13,6 +13,8 @@ from pathlib import Path
 
 import pytest
 
+from labrum.cases.solving.fingerprint import syntax_of
+
 ROOT = Path(__file__).parent.parent
 MAY_IMPORT = {
     "meshes": set(),
@@ -29,7 +31,7 @@ def sources(package: str) -> list[Path]:
 
 def imported(path: Path) -> Iterator[tuple[int, str]]:
     """Line and folder of every import of ours, those inside functions too."""
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(syntax_of(path.read_text(encoding="utf-8"))):
         for name in names_in(node):
             assert name.split(".")[0] not in MAY_IMPORT, f"{path}:{node.lineno}: installed, it is called labrum.{name}"
             if name.startswith("labrum."):
@@ -87,7 +89,7 @@ def arrows() -> dict[str, set[str]]:
     modules = known_modules()
     found: dict[str, set[str]] = {name: set() for name in modules}
     for name, path in modules.items():
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in ast.walk(syntax_of(path.read_text(encoding="utf-8"))):
             for origin in names_in(node):
                 asked = [f"{origin}.{alias.name}" for alias in node.names] if isinstance(node, ast.ImportFrom) else []
                 found[name] |= {inner for inner in asked if inner in modules} or {origin} & set(modules)
@@ -170,7 +172,7 @@ def test_every_package_is_installed() -> None:
 
 
 def undocumented(path: Path) -> Iterator[str]:
-    tree = ast.parse(path.read_text(encoding="utf-8"))
+    tree = syntax_of(path.read_text(encoding="utf-8"))
     if not ast.get_docstring(tree):
         yield f"{path.relative_to(ROOT)}: the file"
     yield from (

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import gc
 import hashlib
 import json
 from collections.abc import Iterator
@@ -61,11 +62,26 @@ def solver_sources(start: str = SOLVER) -> dict[str, bytes]:
         found[name] = place.read_bytes()
         package = name if place.name == "__init__.py" else name.rpartition(".")[0]
         wanted += [owner for owner in (package, name.rpartition(".")[0]) if _counts(owner)]
-        for origin, alias in _imported(ast.parse(found[name]), package):
+        for origin, alias in _imported(syntax_of(found[name]), package):
             wanted.append(origin)
             inner = f"{origin}.{alias}"
             wanted += [inner] if alias and _place(inner) else []
     return found
+
+
+def syntax_of(source: bytes | str) -> ast.Module:
+    """Parse a module's text, with no garbage collected meanwhile.
+
+    Python 3.11 counts the depth of a tree once for the whole interpreter: what a collection runs in the middle of it, or
+    lets another thread run, can end it with a SystemError ("AST constructor recursion depth mismatch").
+    """
+    collects = gc.isenabled()
+    gc.disable()
+    try:
+        return ast.parse(source)
+    finally:
+        if collects:
+            gc.enable()
 
 
 def _place(name: str) -> Path | None:
