@@ -72,8 +72,8 @@ def solver_sources(start: str = SOLVER) -> dict[str, bytes]:
 def syntax_of(source: bytes | str) -> ast.Module:
     """Parse a module's text, with no garbage collected meanwhile.
 
-    Python 3.11 counts the depth of a tree once for the whole interpreter: what a collection runs in the middle of it, or
-    lets another thread run, can end it with a SystemError ("AST constructor recursion depth mismatch").
+    Python 3.11 counts the depth of a tree once for the whole interpreter: what a collection runs in the middle of it,
+    or lets another thread run, can end it with a SystemError ("AST constructor recursion depth mismatch").
     """
     collects = gc.isenabled()
     gc.disable()
