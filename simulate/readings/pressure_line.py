@@ -192,7 +192,7 @@ def monotone(knots: Floats, values: Floats, places: Floats) -> Floats:
     slope = np.concatenate([chord[:1], np.zeros(len(knots) - 2), chord[-1:]])
     up = chord[:-1] * chord[1:] > 0.0
     one, other = 2.0 * step[1:] + step[:-1], step[1:] + 2.0 * step[:-1]
-    with np.errstate(divide="ignore", invalid="ignore"):
+    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):  # a slope next to none is none
         slope[1:-1] = np.where(up, (one + other) / (one / chord[:-1] + other / chord[1:]), 0.0)
     k = np.clip(np.searchsorted(knots, places, side="right") - 1, 0, len(step) - 1)
     t, h = (places - knots[k]) / step[k], step[k]
