@@ -95,7 +95,7 @@ def test_nodal_values_are_read_on_the_line():
 
 @given(st.lists(st.tuples(st.floats(0.1, 2.0), st.floats(-5.0, 5.0)), min_size=3, max_size=12))
 def test_between_the_outermost_knots_it_is_the_librarys_monotone_interpolant(steps):
-    widths, values = np.array(steps).T
+    widths, values = np.round(np.array(steps).T, 9)  # next to nought the library's own slopes overflow
     knots = np.cumsum(widths)
     places = np.linspace(knots[0], knots[-1], 97)
     own, other = monotone(knots, values, places), PchipInterpolator(knots, values)(places)
