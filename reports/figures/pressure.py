@@ -72,15 +72,22 @@ class Along:
 
 
 def _arc_contact(outcome: Outcome) -> tuple[Floats, Floats, Floats]:
-    """Radius, arc length and pressure along the contact with the rim proper."""
+    """Radius, arc length and pressure along the contact with the rim proper.
+
+    Cut off, not brought to nought, where contact goes on up the cup's wall.
+    """
     contact = outcome.contact
-    lines = pressure_lines(contact.place, contact.pressure_kpa, contact.on_rim & (contact.pressure_kpa > 0.0))
+    touching = contact.pressure_kpa > 0.0
+    on_rim, on_wall = ((touching & where).astype(float) for where in (contact.on_rim, ~contact.on_rim))
+    every = pressure_lines(contact.place, contact.pressure_kpa, touching)
+    lines = [line for line in every if line.nodal(on_rim).any()]
     if not lines:
         return np.zeros(0), np.zeros(0), np.zeros(0)
-    place = np.vstack([line.place for line in lines])
+    kept = np.concatenate([line.nodal(on_wall) for line in lines]) < 0.5
+    place = np.vstack([line.place for line in lines])[kept]
     arc = along_rim(outcome.rim, outcome.measures.sink_mm, place)
     order = np.argsort(arc, kind="stable")
-    return place[order, 0], arc[order], np.concatenate([line.pressure for line in lines])[order]
+    return place[order, 0], arc[order], np.concatenate([line.pressure for line in lines])[kept][order]
 
 
 def _arc_place(outcome: Outcome, radius: float) -> float:
