@@ -69,11 +69,13 @@ def _row(entry: Measure, measures: dict[str, float | bool | None], errors: dict[
 
 
 def written_cell(value: float | bool | None) -> str:
-    """Write a measure in a table's cell: four digits, yes or no, a dash where it does not apply."""
+    """Write a measure in a table's cell: four digits, six decimals at most, yes or no; a dash where there is none."""
     if value is None:
         return "-"
     if isinstance(value, bool):
         return "yes" if value else "no"
+    if abs(value) < 1e-3:  # with an exponent no one would read it
+        return f"{round(value, 6) + 0.0:.6f}".rstrip("0").rstrip(".")
     return f"{value:.4g}" if abs(value) < 1000 else f"{value:.0f}"
 
 
