@@ -55,6 +55,7 @@ def test_a_new_or_empty_folder_is_refused_to_nobody(tmp_path: Path) -> None:
     (tmp_path / "empty").mkdir()
     for name in ("empty", "new"):
         refuse_taken_folder(tmp_path / name, force=False)
+    assert [path.name for path in tmp_path.rglob("*")] == ["empty"]  # and nothing is made or taken away by asking
 
 
 def test_a_file_is_refused_unless_forced_and_a_folder_always(tmp_path: Path) -> None:
