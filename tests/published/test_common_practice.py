@@ -51,6 +51,7 @@ def test_the_model_does_not_bear_the_rule_out(rule: Rule) -> None:
     assert low < held_to_the_readme(rule) < high
 
 
+@pytest.mark.slow
 def test_width_relieves_thin_and_fleshy_lips_alike() -> None:
     """Thin lips want a wide rim, fleshy lips a narrow one: not for the relief, a finding. The same width buys both
     about as much; when the muscle pulled twice as hard (activation 0.3), it bought the thin lip more."""
@@ -76,6 +77,7 @@ def test_extra_width_stops_helping_a_thin_lip() -> None:
     assert narrow.edge_to_crown_pressure > 1.2 > 1.0 > wide.edge_to_crown_pressure
 
 
+@pytest.mark.slow
 def test_a_thin_lip_pays_no_less_for_width_than_a_fleshy_one() -> None:
     """A wide rim pins, a fleshy lip above all: the first is borne out, the second is not, a finding: the same width
     costs a thin lip's muscle more of its shortening. At an activation of 0.3 it cost the fleshy one more."""
