@@ -44,8 +44,8 @@ class Lip:
     """A disc of tissue on the teeth: ``layers`` from the rim side to the teeth, lengths in mm.
 
     ``tooth_gap_radius`` is the radius within which nothing stands behind the lip; ``edge`` what stands around the
-        disc (see `labrum.simulate.contact.surroundings` and, for the jaw behind what goes on,
-    `labrum.simulate.contact.supports`); ``law`` what all its tissue obeys.
+    disc (see `labrum.simulate.contact.surroundings`); ``fold_radius`` where its lining goes over to the gum
+    (`labrum.simulate.contact.supports`: a judgement, from memory); ``law`` what all its tissue obeys.
     """
 
     layers: tuple[Layer, ...]
@@ -54,6 +54,7 @@ class Lip:
     backing: Backing
     tooth_gap_radius: float
     edge: Edge = "continuing"
+    fold_radius: float = 18.0
     law: TissueLaw = STANDARD_LAW
 
     @property

@@ -114,6 +114,8 @@ def _remark(read: ReadRim, lip: Lip, load: Load, findings: Findings) -> None:
     if rim is not None and lip.tooth_gap_radius >= rim.high_point_radius:
         text = "the tooth gap is wider than the rim's high point: no tooth stands behind the rim"
         findings.remark(("lip", "tooth_gap_radius_mm"), text)
+    if lip.backing == "bonded" and lip.fold_radius != Lip.fold_radius:
+        findings.remark(("lip", "fold_radius_mm"), "it changes nothing here: only a sliding back ends at the fold")
     if load.mouth_pressure > 0 and not _breath_pushes(lip):
         text = (
             "the mouth's pressure has nothing to push on: the back is bonded, "

@@ -36,7 +36,7 @@ def read_lip(raw: Any, findings: Findings) -> ReadLip:
         return ReadLip(None, values, {})
     measures = {
         key: values[key]
-        for key in ("radius_mm", "opening_radius_mm", "backing", "edge", "tooth_gap_radius_mm")
+        for key in ("radius_mm", "opening_radius_mm", "backing", "edge", "tooth_gap_radius_mm", "fold_radius_mm")
     }
     return ReadLip(_lip(measures, layers), values, {**measures, "layer": layers})
 
@@ -102,6 +102,7 @@ def _lip(values: dict[str, Any], layers: list[dict[str, Any]]) -> Lip:
         backing=values["backing"],
         tooth_gap_radius=values["tooth_gap_radius_mm"],
         edge=values["edge"],
+        fold_radius=values["fold_radius_mm"],
     )
 
 

@@ -71,6 +71,7 @@ LIP = KeyTable(
         Choice("backing", ("bonded", "sliding"), default="bonded"),
         Choice("edge", ("continuing", "free", "held"), default="continuing"),
         OneNumber("tooth_gap_radius_mm", 0.0, 100.0, default=0.0),
+        OneNumber("fold_radius_mm", 5.0, 100.0, default=18.0),
     ),
     tables=("layer",),
     advice={

@@ -43,6 +43,7 @@ def _lip(lip: Lip) -> Floats:
         lip.radius / 8.0,
         lip.opening_radius / 0.7,
         lip.tooth_gap_radius / 1.5,
+        lip.fold_radius / 4.0,
         3.0 * (lip.backing == "sliding"),
     ]
     return np.array(values)

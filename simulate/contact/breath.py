@@ -3,7 +3,7 @@
 Pressures are counted from the cup's, which is zero; the mouth's is P.
 
 - The back within the gap between the teeth: P.
-- With a sliding back, the rest of it too, out to the fold where the lip's lining goes over to the gum (`FOLD_MM`,
+- With a sliding back, the rest of it too, out to the fold where its lining goes over to the gum (`Lip.fold_radius`,
   fading from there over the muscle's `FADE_MM`): the space between lip and gums is part of the mouth. P is laid on
   tissue that has lifted off the teeth and on tissue that touches them alike. Where it touches, that changes nothing
   but the account: teeth and air together push as hard as the teeth alone would. But the teeth's own share is then what
@@ -20,14 +20,14 @@ from numpy.typing import NDArray
 
 from labrum.meshes.grids.grid import Grid
 from labrum.simulate.contact.air import GAUSS, INNER, AirPressure
-from labrum.simulate.contact.supports import FOLD_MM
+from labrum.simulate.contact.supports import reach_of_fold
 from labrum.simulate.problem import Lip
 from labrum.simulate.tissue.fading import FADE_MM, smooth_rise
 
 
 def breath_on(lip: Lip, grid: Grid, pressure: float) -> AirPressure:
     """The mouth's ``pressure``, MPa, on all the faces it reaches."""
-    air = _behind_to_the_fold(grid, pressure)
+    air = _behind_to(reach_of_fold(lip), grid, pressure)
     if lip.backing == "bonded":
         air = AirPressure.behind(grid, lip.tooth_gap_radius, pressure)
     return air.and_on(in_opening(grid, pressure)) if lip.opening_radius > 0.0 else air
@@ -40,9 +40,9 @@ def in_opening(grid: Grid, pressure: float) -> AirPressure:
     return AirPressure(grid, elements, np.tile(INNER, (len(elements), 1)), depth / -grid.rows[0], pressure)
 
 
-def _behind_to_the_fold(grid: Grid, pressure: float) -> AirPressure:
+def _behind_to(fold: float, grid: Grid, pressure: float) -> AirPressure:
     whole = AirPressure.behind(grid, np.inf, pressure)
-    share = smooth_rise((FOLD_MM + FADE_MM - _along(grid.columns)) / FADE_MM)
+    share = smooth_rise((fold + FADE_MM - _along(grid.columns)) / FADE_MM)
     reached = share.any(axis=1)
     return AirPressure(grid, whole.elements[reached], whole.edges[reached], share[reached], pressure)
 

@@ -6,7 +6,7 @@ is a rigid curve whose edge has that radius: a tooth's edge is round too (about 
 source).
 
 Where the lip goes on (``edge = "continuing"``) it does so over the jaw, and is grown to it beyond the fold where its
-lining goes over to the gum, about as far out as the ring muscle reaches (`FOLD_MM`, from memory; a judgement). There a
+lining goes over to the gum, by default about as far out as the ring muscle reaches (from memory; a judgement). There a
 sliding back cannot lift off, which is what keeps the breath between lip and gums from blowing the whole lip off the
 teeth. This hold, too, grows from nothing, over the muscle's `FADE_MM`.
 """
@@ -25,7 +25,6 @@ from labrum.simulate.problem import Lip
 from labrum.simulate.tissue.fading import FADE_MM
 
 TRANSITION_MM = 1.0
-FOLD_MM = 18.0
 
 
 def teeth_curve(lip: Lip) -> Curve:
@@ -81,7 +80,7 @@ def grown_to_the_jaw(lip: Lip, grid: Grid) -> NDArray[np.bool_]:
     """(n, 2) components that the jaw keeps beyond the fold: a back that goes on there cannot lift off, only slide."""
     held = np.zeros(grid.nodes.shape, bool)
     if lip.backing == "sliding" and lip.edge == "continuing":
-        held[grid.back[grid.node_columns >= _fold(lip) + FADE_MM - 1e-9], 1] = True
+        held[grid.back[grid.node_columns >= reach_of_fold(lip) + FADE_MM - 1e-9], 1] = True
     return held
 
 
@@ -89,14 +88,14 @@ def fold_springs(lip: Lip, grid: Grid) -> Floats:
     """(n, 2) stiffness, N/mm, along the axis, by which the hold of the jaw grows from nothing beyond the fold."""
     springs = np.zeros(grid.nodes.shape)
     if lip.backing == "sliding" and lip.edge == "continuing":
-        way = (grid.node_columns - _fold(lip)) / FADE_MM
+        way = (grid.node_columns - reach_of_fold(lip)) / FADE_MM
         springs[grid.back, 1] = np.where(way < 1.0, _hold(lip, way), 0.0) * _node_areas(grid)
     return springs
 
 
-def _fold(lip: Lip) -> float:
+def reach_of_fold(lip: Lip) -> float:
     """Radius, mm, of the fold; beyond the gap between the teeth, however wide that is."""
-    return max(FOLD_MM, lip.tooth_gap_radius + TRANSITION_MM)
+    return max(lip.fold_radius, lip.tooth_gap_radius + TRANSITION_MM)
 
 
 def _hold(lip: Lip, way: Floats) -> Floats:

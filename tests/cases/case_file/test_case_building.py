@@ -205,6 +205,11 @@ REMARKS = [
         "no tooth stands behind the rim",
     ),
     (
+        'type = "average"',
+        'type = "average"\nfold_radius_mm = 22.0',
+        "lip.fold_radius_mm: it changes nothing here: only a sliding back ends at the fold",
+    ),
+    (
         "force_n = 20.0",
         "force_n = 20.0\nmouth_pressure_kpa = 4.0",
         "load.mouth_pressure_kpa: the mouth's pressure has nothing to push on: the back is bonded, "

@@ -213,6 +213,11 @@ ONE_FAULT = [
         "a.toml:7: lip.tooth_gap_radius_mm: got 25, allowed less than 25 mm, the lip's radius_mm",
     ),
     (
+        "radius_mm = 25.0",
+        "radius_mm = 25.0\nfold_radius_mm = 500",
+        "a.toml:7: lip.fold_radius_mm: got 500, allowed a number from 5 to 100 mm",
+    ),
+    (
         "thickness_mm = 8.0",
         "thickness_mm = 8.0\nmuscle_outer_radius_mm = 17.0",
         "a.toml:9: lip.layer[0].muscle_outer_radius_mm: got 17, allowed left out in a layer without muscle "

@@ -10,7 +10,7 @@ import pytest
 
 from labrum.cases.case_file.reading import case_from_table
 from labrum.simulate import solve
-from labrum.simulate.contact.supports import FOLD_MM, fold_springs, grown_to_the_jaw
+from labrum.simulate.contact.supports import fold_springs, grown_to_the_jaw
 from labrum.simulate.living.breath_and_muscle import enlivened
 from labrum.simulate.load_path.adaptive_grid import Fineness
 from labrum.simulate.load_path.build import Stage, model_on, resting_grid
@@ -53,15 +53,17 @@ def test_contraction_makes_less_than_half_of_the_crest(lip: str) -> None:
     assert 0.1 < m.height_by_muscle_mm / m.height_past_high_point_mm < 0.4
 
 
-def test_the_jaw_holds_the_back_beyond_the_fold_along_the_axis_only() -> None:
+@pytest.mark.parametrize("fold", [18.0, 21.5])
+def test_the_jaw_holds_the_back_beyond_the_fold_along_the_axis_only(fold: float) -> None:
     problem = living("average")
+    problem = replace(problem, lip=replace(problem.lip, fold_radius=fold))
     grid = model_on(problem, resting_grid(problem, Fineness()), Stage("rest")).elements.grid
     held, springs = grown_to_the_jaw(problem.lip, grid), fold_springs(problem.lip, grid)
     radii = grid.nodes[:, 0]
     assert not held[:, 0].any()
-    assert np.array_equal(np.nonzero(held[:, 1])[0], grid.back[grid.node_columns >= FOLD_MM + 2.0])
+    assert np.array_equal(np.nonzero(held[:, 1])[0], grid.back[grid.node_columns >= fold + 2.0])
     assert not springs[:, 0].any()
-    assert not springs[(radii < FOLD_MM) | (radii > FOLD_MM + 2.0)].any()
+    assert not springs[(radii < fold) | (radii > fold + 2.0)].any()
     for lip in (replace(problem.lip, edge="free"), replace(problem.lip, backing="bonded")):
         assert not grown_to_the_jaw(lip, grid).any()
         assert not fold_springs(lip, grid).any()
@@ -74,9 +76,9 @@ def test_breath_lifts_the_lip_off_the_teeth_and_not_off_the_jaw() -> None:
     model, state = pressed.model, pressed.equilibrium.state
     grid = model.elements.grid
     rise = state.u[grid.back, 1]
-    flange = (grid.node_columns > 14.0) & (grid.node_columns < FOLD_MM)
+    flange = (grid.node_columns > 14.0) & (grid.node_columns < problem.lip.fold_radius)
     assert rise[flange].max() > 0.05
-    assert np.abs(rise[grid.node_columns >= FOLD_MM + 2.0]).max() < 1e-12
+    assert np.abs(rise[grid.node_columns >= problem.lip.fold_radius + 2.0]).max() < 1e-12
 
 
 @pytest.mark.parametrize("lip", ["thin", "average", "fleshy"])
