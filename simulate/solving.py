@@ -13,7 +13,7 @@ from labrum.simulate.load_path.press import Listener, Pressed
 from labrum.simulate.main_job.answer import outcome_of
 from labrum.simulate.main_job.beside import Living, liveliness_of, off_axis_of
 from labrum.simulate.main_job.drifts import drift_of
-from labrum.simulate.main_job.effort import Counted, Effort
+from labrum.simulate.main_job.effort import Counted, Effort, Limited
 from labrum.simulate.main_job.halved_steps import by_shorter_steps
 from labrum.simulate.main_job.neighbour import Neighbour
 from labrum.simulate.main_job.wanted import force_aimed_at, under_force
@@ -69,11 +69,11 @@ def solve_refined(
 ) -> tuple[Solved, Refined]:  # fmt: skip
     """Like `solve_near`, and the last two equilibria with it, for what is asked about the pressed state itself."""
     plan, started, counted = plan or Effort(), time.perf_counter(), Counted(progress)
-    near = Neighbour.of(neighbour)
+    near, within = Neighbour.of(neighbour), Limited.whole(counted, problem, plan)
     if problem.load.aim is None:
-        solved, refined = _pressed_and_read(problem, near, plan, counted, at_first)
+        solved, refined = _pressed_and_read(problem, near, plan, within, at_first)
     else:
-        solved, refined = _pressed_as_wanted(problem, near, plan, counted, at_first)
+        solved, refined = _pressed_as_wanted(problem, near, plan, within, at_first)
     seconds = time.perf_counter() - started
     outcome = replace(solved.outcome, newton_iterations=counted.iterations, solve_seconds=seconds)
     return replace(solved, outcome=outcome), refined

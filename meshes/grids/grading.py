@@ -34,7 +34,8 @@ def graded_lines(places: Floats, sizes: Floats, fewest: int = 2) -> Floats:
 
 
 def layered_rows(
-    thicknesses: Sequence[float], top_size: float, growth: float, largest: float, bottom_size: float = np.inf
+    thicknesses: Sequence[float], top_size: float, growth: float, largest: float, bottom_size: float = np.inf,
+    bottom_growth: float | None = None,
 ) -> tuple[Floats, NDArray[np.int64]]:
     """Rows from the back face to the surface, finest at the surface, with a line on every layer interface.
 
@@ -46,16 +47,18 @@ def layered_rows(
         Height of the surface row, mm; increase of height per mm of depth; greatest height, mm.
     bottom_size
         Height of the row on the back face, mm, where it must be fine too.
+    bottom_growth
+        Increase of height per mm from there; ``growth`` where not given.
 
     Returns
     -------
     rows (nr + 1,) ascending Z, mm, and the layer index (nr,) of each row.
     """
     lines, owners, depth = [np.array([0.0])], [], 0.0
-    whole = float(sum(thicknesses))
+    whole, rise = float(sum(thicknesses)), growth if bottom_growth is None else bottom_growth
     for index, thickness in enumerate(thicknesses):
         places = np.linspace(depth, depth + thickness, 400)
-        sizes = np.minimum(top_size + growth * places, bottom_size + growth * (whole - places))
+        sizes = np.minimum(top_size + growth * places, bottom_size + rise * (whole - places))
         cuts = graded_lines(places, np.minimum(sizes, largest), fewest=1)
         lines.append(cuts[1:])
         owners.append(np.full(len(cuts) - 1, index))

@@ -108,10 +108,17 @@ def held(
     problem: Problem, pressed: Pressed, fineness: Fineness, stage: Stage, listener: Listener, settings: Settings,
     detours: int = 2,
 ) -> Pressed:  # fmt: skip
-    """The equilibrium on a finer grid, by way of one between them where the step from grid to grid is too long."""
+    """The equilibrium on a finer grid, by way of one between them where the step from grid to grid is too long.
+
+    Where it leads nowhere with shorter elements at an opening's margin, these stay as they are: a margin that the
+    muscle squeezes by half answers finer elements with folds (see `Effort.living`), and the peak does not ask for them.
+    """
+    coarse_margin = fineness.with_margin_of(pressed.fineness)
     try:
         return hold(problem, pressed, fineness, stage, listener, settings=settings)
     except StepFailedError as failure:
+        if coarse_margin != fineness:
+            return held(problem, pressed, coarse_margin, stage, listener, settings, detours)
         if detours == 0:
             raise NotConverged(
                 pressed.equilibrium.force,

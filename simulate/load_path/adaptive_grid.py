@@ -34,7 +34,7 @@ class Fineness:
     share of the stretch between two such places; ``hump`` longest element where the pressure is near its peak,
     as a share of that stretch. ``smallest``, ``largest`` mm bound any element; ``growth`` of the length per mm of
     distance; ``aspect`` height of the surface row over the shortest column; ``margin`` mm bounds the elements between
-    an opening's wall and the back.
+    an opening's wall and the back, from where lengths grow by ``margin_growth`` per mm at most.
 
     The defaults suit a load path: short elements only on arcs, where a step would fail for want of them.
     """
@@ -49,6 +49,7 @@ class Fineness:
     aspect: float = 1.5
     hump: float = np.inf
     margin: float = np.inf
+    margin_growth: float = 0.28
 
     def finer_arcs(self) -> Fineness:
         """Somewhat shorter elements on arcs, where a step that failed may have failed for want of them."""
@@ -65,12 +66,16 @@ class Fineness:
         """
         return replace(self.refined(0.75), hump=0.5 * self.hump)
 
+    def with_margin_of(self, other: Fineness) -> Fineness:
+        """The same with the elements at an opening's margin as long as those of another."""
+        return replace(self, margin=other.margin, margin_growth=other.margin_growth)
+
     def refined(self, factor: float = 0.5) -> Fineness:
         """Every length times ``factor``."""
         return Fineness(
             self.arc * factor, self.touching * factor, self.ends * factor, self.span * factor, self.smallest * factor,
             self.largest * factor, self.growth * factor, self.aspect, self.hump * factor,
-            self.margin * factor,
+            self.margin * factor, self.margin_growth * factor,
         )  # fmt: skip
 
 
@@ -140,7 +145,7 @@ def fitted_columns(
     asked = [np.interp(rest, face.rest, _wanted_at_rest(face, fineness)) for face in surfaces]
     sizes = np.minimum(np.min(asked, axis=0), fineness.largest)
     if rest[0] > 0.0:
-        sizes[0] = min(sizes[0], fineness.margin)
+        sizes = np.minimum(sizes, fineness.margin + fineness.margin_growth * (rest - rest[0]))
     for place in kept:
         sizes[np.argmin(np.abs(rest - place))] = min(fineness.arc, fineness.largest)
     sizes = limited_sizes(rest, sizes, fineness.growth)

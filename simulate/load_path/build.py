@@ -68,11 +68,11 @@ def fitted_grid(
     edges = (gap, gap + TRANSITION_MM) if gap > 0.0 else ()
     columns, finest = fitted_columns(surfaces, fineness, edges)
     bottom = finest[1] if len(finest) > 1 else (fineness.arc * TRANSITION_MM if gap > 0.0 else np.inf)
-    thicknesses = [layer.thickness for layer in lip.layers]
+    margin = fineness.margin if lip.opening_radius > 0.0 else np.inf
     rows, row_layer = layered_rows(
-        thicknesses, fineness.aspect * finest[0], fineness.growth, fineness.largest,
-        min(fineness.aspect * bottom, fineness.margin if lip.opening_radius > 0.0 else np.inf),
-    )
+        [layer.thickness for layer in lip.layers], fineness.aspect * finest[0], fineness.growth, fineness.largest,
+        min(fineness.aspect * bottom, margin), fineness.margin_growth if np.isfinite(margin) else fineness.growth,
+    )  # fmt: skip
     grid = Grid(columns, rows, row_layer)
     return grid if kept is None else _with_lines(grid, kept, edges)
 

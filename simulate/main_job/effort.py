@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
+import numpy as np
+
 from labrum.simulate.accuracy.refinement import ANSWER
 from labrum.simulate.living.breath_and_muscle import contracts
 from labrum.simulate.load_path.adaptive_grid import Fineness
@@ -25,8 +27,9 @@ class Effort:
     the steps of the path are, taken with care (``slow``) or not; with friction, whose answer depends on the way, the
     first way's, of which shorter ones follow: ``fewest_halvings`` or more, at least one. Work is the sum over
     iterations of unknowns and `BESIDE_UNKNOWNS`, about a second a million: ``most_work`` is the most that goes into all
-    the ways to a force, ``most_contracting_work`` that of a contracting lip, and beyond ``enough_work`` no second or
-    further halving is begun of one that contracts.
+    the ways to a force, ``most_contracting_work`` that of a contracting lip, ``most_answer_work`` all that one of these
+    is given, grids, drift and the lip without a rim included, and twice that where its force is to be found; beyond
+    ``enough_work`` no second or further halving is begun of one that contracts.
     """
 
     path: Fineness = field(default_factory=Fineness)
@@ -36,7 +39,8 @@ class Effort:
     slow: StepLengths = SLOW
     fewest_halvings: int = FEWEST_HALVINGS
     most_work: int = 12_000_000
-    most_contracting_work: int = 6_000_000
+    most_contracting_work: int = 5_500_000
+    most_answer_work: int = 6_500_000
     enough_work: int = 3_000_000
 
     @property
@@ -81,12 +85,22 @@ class Counted:
 
 
 class Limited:
-    """A listener that ends the search for a first equilibrium where it takes more work than a plan allows."""
+    """A listener that ends what takes more than ``most`` work."""
 
-    def __init__(self, listener: Listener, problem: Problem, plan: Effort) -> None:
-        self._listener, self._problem = listener, problem
-        self._most = plan.most_contracting_work if contracts(problem) else plan.most_work
+    def __init__(self, listener: Listener, problem: Problem, most: float) -> None:
+        self._listener, self._problem, self._most = listener, problem, most
         self.spent = 0
+
+    @classmethod
+    def search(cls, listener: Listener, problem: Problem, plan: Effort) -> Limited:
+        """For the search of a first equilibrium."""
+        return cls(listener, problem, plan.most_contracting_work if contracts(problem) else plan.most_work)
+
+    @classmethod
+    def whole(cls, listener: Listener, problem: Problem, plan: Effort) -> Limited:
+        """For all that is done for an answer; only a contracting lip has such a limit."""
+        shares = 1 if problem.load.aim is None else 2
+        return cls(listener, problem, shares * plan.most_answer_work if contracts(problem) else np.inf)
 
     def __call__(self, progress: Progress) -> None:
         """Pass the news on, or raise `NotConverged` where that was enough."""

@@ -39,7 +39,7 @@ def _standing(
     problem: Problem, plan: Effort, progress: Listener, at_first: AtFirst
 ) -> tuple[Readable, tuple[Pressed, Pressed] | None, float]:
     """The end of the last way, the last two if there are, and the percent by which they leave its peak open."""
-    searching = Limited(progress, problem, plan)
+    searching = Limited.search(progress, problem, plan)
     here, ways, moves = by_some_way(problem, None, plan, progress, _first, searching), None, list[float]()
     at_first(here)
     if contracts(problem) and not _sticks(here.standing):

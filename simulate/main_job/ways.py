@@ -57,7 +57,7 @@ def by_some_way(
     ``searching`` listens to the ways only, and may end them; where it is not given each search has its own limit.
     """
     lost: NotConverged | None = None
-    searching = searching or Limited(progress, problem, plan)
+    searching = searching or Limited.search(progress, problem, plan)
     for press_home, effort in _ways(problem, neighbour, plan, searching):
         try:
             pressed = press_home()

@@ -56,8 +56,9 @@ def truth_plan(problem: Problem) -> Effort:
     path, plan = Fineness().refined(0.5 if problem.load.muscle_activation else 0.7), Effort()
     pace, slow = plan.pace.times(share), plan.slow.times(share)
     return Effort(
-        path=path, answer=ANSWER.sharper().sharper(), pace=pace, slow=slow, most_work=10**9, most_contracting_work=10**9
-    )
+        path=path, answer=ANSWER.sharper().sharper(), pace=pace, slow=slow,
+        most_work=10**9, most_contracting_work=10**9, most_answer_work=10**9,
+    )  # fmt: skip
 
 
 def told(problem: Problem, plan: Effort) -> dict[str, Any]:
