@@ -8,6 +8,10 @@ Too wide: a further 0.1 mm pays no longer, or takes more of the muscle's shorten
 gives is a lower peak or a larger bearing area; what it costs is how far the fibres can still shorten under it. The gain
 of 0.1 mm is taken over half a millimetre about a width, so that the scatter between neighbouring solutions does not
 decide it.
+
+Where the peak leaves the edges for the crown the gain itself falls at once, from a kilopascal and more to next to
+nothing: that is a knee, and both ends lie at it. What lies between ends nearer than that average reaches to either
+side, or than the solutions' errors tell, is no band: one width is named then, with what both ends leave open.
 """
 
 from __future__ import annotations
@@ -79,6 +83,8 @@ def _band(group: Group, criteria: Criteria) -> BandCurve:
     known = _all_known(rows, SHORTENING)
     where, gain = net_gain(widths, benefit, known, criteria)
     edge, doubt = _all_known(rows, EDGE) if criteria.by_edge else None, _doubt(rows, criteria.benefit)
+    narrow = _end(where, gain, doubt, criteria.narrow) if edge is None else _edge_end(rows, widths, edge)
+    wide = _end(where, gain, doubt, criteria.wide)
     return BandCurve(
         label=group.label,
         widths=widths,
@@ -87,9 +93,20 @@ def _band(group: Group, criteria: Criteria) -> BandCurve:
         edge=edge,
         where=where,
         gain=gain,
-        narrow=_end(where, gain, doubt, criteria.narrow) if edge is None else _edge_end(rows, widths, edge),
-        wide=_end(where, gain, doubt, criteria.wide),
+        narrow=narrow,
+        wide=wide,
+        about=one_width(narrow, wide),
     )
+
+
+def one_width(narrow: BandEnd, wide: BandEnd) -> BandEnd | None:
+    """The width between two ends that cannot be told apart, and all that either leaves open; None where they can."""
+    if not np.isfinite([narrow.best, wide.best]).all():
+        return None
+    if abs(wide.best - narrow.best) > HALF_SPAN_MM and (wide.low > narrow.high or wide.high < narrow.low):
+        return None
+    open_to = [v for end in (narrow, wide) for v in (end.low, end.best, end.high) if np.isfinite(v)]
+    return BandEnd(0.5 * (narrow.best + wide.best), min(open_to), max(open_to))
 
 
 def _all_known(rows: Sequence[Row], name: str) -> Floats | None:

@@ -108,7 +108,7 @@ BORNE_OUT = (
          rule_case("thin", width_mm=6.4), rule_case("thin", width_mm=7.0), (0.95, 0.995)),
     Rule("a wide rim is steadier", "rocking_stiffness_nmm_per_deg",
          rule_case(width_mm=4.0), rule_case(width_mm=5.8), (1.3, 1.6)),
-    Rule("too narrow hurts a fleshy lip as well, less", "peak_pressure_kpa",
+    Rule("too narrow hurts a fleshy lip as well", "peak_pressure_kpa",
          rule_case("fleshy", width_mm=5.8), rule_case("fleshy", width_mm=4.0), (1.4, 1.9)),
     Rule("width pins: the muscle shortens less under a wider rim", "muscle_shortening_ratio",
          rule_case("fleshy", width_mm=4.0), rule_case("fleshy", width_mm=5.8), (0.95, 0.985)),

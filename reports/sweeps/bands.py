@@ -72,11 +72,14 @@ def band_figure(curves: Sequence[BandCurve], words: BandWords, title: str = "", 
 
 
 def band_table(curves: Sequence[BandCurve]) -> Table:
-    """Both ends of each band as text a person reads, with their doubt; and the widths tried."""
+    """Both ends of each band as text a person reads, with their doubt, and one width where they cannot be told apart;
+    and the widths tried.
+    """
     return table(
         group=[curve.label or "all" for curve in curves],
         too_narrow_below_mm=[written_end(curve.narrow, curve) for curve in curves],
         too_wide_above_mm=[written_end(curve.wide, curve) for curve in curves],
+        wide_enough_about_mm=[written_end(curve.about, curve) if curve.about else "" for curve in curves],
         least_width_tried_mm=[float(curve.widths[0]) for curve in curves],
         greatest_width_tried_mm=[float(curve.widths[-1]) for curve in curves],
     )
@@ -117,6 +120,8 @@ def band_words(curve: BandCurve) -> str:
         return f"too narrow everywhere {tried}"
     if curve.wide.best == -np.inf:
         return f"too wide everywhere {tried}"
+    if curve.about is not None:
+        return f"wide enough at about {written_end(curve.about, curve)} mm: its two ends are too near to tell a band"
     start = f"too narrow below {narrow:.2f} mm, " if isfinite(narrow) else ""
     if curve.wide.best < narrow:
         return f"{start}and nowhere wide enough: above {curve.wide.best:.2f} mm a wider rim no longer pays"
@@ -149,7 +154,7 @@ def _draw_bars(axes: Axes, curves: Sequence[BandCurve], lines: bool) -> None:
     low = min(float(curve.widths[0]) for curve in curves)
     high = max(float(curve.widths[-1]) for curve in curves)
     for row, curve in enumerate(curves):
-        ends = np.clip([curve.narrow.best, curve.wide.best], low, high)
+        ends = np.clip([end.best for end in _both_ends(curve)], low, high)
         axes.barh(row, high - low, left=low, height=0.62, color=METAL, zorder=1)
         axes.barh(row, max(0.0, ends[1] - ends[0]), left=ends[0], height=0.62, color=ENOUGH_COLOUR, zorder=2)
         _draw_ends(axes, row, curve, low, high)
@@ -165,8 +170,12 @@ def _draw_bars(axes: Axes, curves: Sequence[BandCurve], lines: bool) -> None:
     axes.set_ylim(len(curves) - 0.5, -0.72)
 
 
+def _both_ends(curve: BandCurve) -> tuple[BandEnd, BandEnd]:
+    return (curve.narrow, curve.wide) if curve.about is None else (curve.about, curve.about)
+
+
 def _draw_ends(axes: Axes, row: int, curve: BandCurve, low: float, high: float) -> None:
-    for end in (curve.narrow, curve.wide):
+    for end in _both_ends(curve):
         if isinf(end.best):
             continue
         reach = np.clip([end.low, end.high], low, high)

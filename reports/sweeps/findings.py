@@ -29,7 +29,7 @@ class BandCurve:
 
     ``widths`` (n,) mm; ``benefit`` (n,), the muscle's ``shortening`` and the pressure on the ``edge`` over that on the
     crown, these (n,) or None, as solved; ``where`` (m,) mm and ``gain`` (m,), what a further 0.1 mm is worth there; the
-    two ends.
+    two ends; and ``about``, the one width to name in their place where they are too near each other to be told apart.
     """
 
     label: str
@@ -41,6 +41,7 @@ class BandCurve:
     gain: Floats
     narrow: BandEnd
     wide: BandEnd
+    about: BandEnd | None = None
 
 
 @dataclass(frozen=True)

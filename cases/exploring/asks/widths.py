@@ -69,6 +69,10 @@ def _numbers(row: Row) -> list[object]:
 
 def _verdict(own: float, curve: BandCurve) -> str:
     narrow, wide = curve.narrow.best, curve.wide.best
+    if curve.about is not None:
+        narrow, wide = curve.about.low, curve.about.high
+        if narrow <= own <= wide:
+            return f"{own:g} mm is about wide enough: from {narrow:.1f} to {wide:.1f} mm no band can be told."
     if own < narrow:
         more = f": {narrow - own:.1f} mm more take the peak off its edges" if isfinite(narrow) else ""
         return f"{own:g} mm is too narrow for this lip under this force{more}."

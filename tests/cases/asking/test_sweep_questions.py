@@ -18,7 +18,7 @@ from labrum.cases.asking.habits import habit
 from labrum.cases.asking.interpolation import by_process, linear
 from labrum.cases.asking.limits import limit_of
 from labrum.cases.asking.trade_off import Wish, best
-from labrum.cases.asking.wide_enough import Criteria, last_crossing, net_gain
+from labrum.cases.asking.wide_enough import Criteria, last_crossing, net_gain, one_width
 from labrum.cases.case_file.reading import case_from_table, case_from_text, read_case
 from labrum.cases.case_file.toml_writer import case_text
 from labrum.cases.command import app
@@ -32,6 +32,7 @@ from labrum.cases.sweeping.plan import Sample, read_plan
 from labrum.cases.sweeping.runner import Row, task_of
 from labrum.cases.workers.store import Store
 from labrum.cases.workers.task import solved
+from labrum.reports.sweeps.findings import BandEnd
 from tests.cases.stand_ins import stand_in_solver as stand_in
 
 PLAN = """\
@@ -91,6 +92,27 @@ def test_a_gain_that_comes_back_has_not_stopped_paying() -> None:
     assert last_crossing(where, np.array([4.0, 1.0, 3.0, 1.0]), 2.0) == pytest.approx(5.25)
     assert last_crossing(where, np.array([4.0, 1.0, 1.0, 3.0]), 2.0) == np.inf
     assert last_crossing(where, np.array([1.0, 1.0, 1.0, 0.0]), 2.0) == -np.inf
+
+
+def test_ends_that_cannot_be_told_apart_are_one_width() -> None:
+    """Nearer than the gain is averaged over, or within their doubts; else, or where one is not known, they are two."""
+    narrow = BandEnd(6.5, 6.3, 6.7)
+    assert one_width(narrow, BandEnd(6.6, 6.55, 6.65)) == BandEnd(6.55, 6.3, 6.7)
+    assert one_width(narrow, BandEnd(6.9, -np.inf, 7.1)) == BandEnd(6.7, 6.3, 7.1)
+    assert one_width(BandEnd(6.5, 6.49, 6.51), BandEnd(6.7, 6.69, 6.71)) == BandEnd(6.6, 6.49, 6.71)
+    assert one_width(narrow, BandEnd(7.0, 6.8, 7.2)) is None
+    assert one_width(narrow, BandEnd(6.0, 5.8, 6.2)) is None
+    assert one_width(narrow, BandEnd(np.inf, 6.6, np.inf)) is None
+
+
+def test_a_knee_is_one_width_in_answer_table_and_words(
+    swept: Callable[..., Path], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    how = WideEnough(narrow=1.2, wide=1.1, per_shortening=0.0)  # ends at 5.11 and 5.26
+    answer_wide_enough(Request(swept(), out=tmp_path / "k"), how, Narrator(io.StringIO()))
+    row = numbers(tmp_path / "k" / "wide-enough.csv")[0]
+    assert float(row["wide_enough_about_mm"].split()[0]) == pytest.approx(5.18, abs=0.02)
+    assert "wide enough at about 5.1" in capsys.readouterr().out
 
 
 def test_the_band_of_a_known_peak(

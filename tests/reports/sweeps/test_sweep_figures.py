@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -142,6 +143,16 @@ def test_the_parameter_that_matters_most_stands_on_top() -> None:
 )
 def test_the_band_is_said_in_words_with_both_ends(narrow: float, wide: float, said: str) -> None:
     assert band_words(curve("a", narrow, wide)) == said
+
+
+def test_one_width_is_said_and_drawn_where_no_band_can_be_told(words_of: Callable[[Figure], list[Any]]) -> None:
+    knee = replace(curve("a", 6.0, 5.9), about=BandEnd(5.95, 5.85, 6.1))
+    words = "wide enough at about 5.95 (5.85 to 6.10) mm: its two ends are too near to tell a band"
+    assert band_words(knee) == words
+    assert band_table([knee]).column("wide_enough_about_mm") == ["5.95 (5.85 to 6.10)"]
+    said = [word.text for word in words_of(band_figure([knee], WORDS))]
+    assert {"too narrow", "too wide", "5.95"} < set(said)
+    assert "6.00" not in said
 
 
 def test_the_bars_parts_are_named(words_of: Callable[[Figure], list[Any]]) -> None:
