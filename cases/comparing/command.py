@@ -45,7 +45,7 @@ def compare(
     hold: Annotated[
         Hold | None,
         typer.Option(help="Press every rim until it has the first one's force, mean pressure or sink. "
-                     "Default: each case's own load."),
+                     "Default: each case's own load. A plan holds a value: load.mean_pressure_kpa = [55] in [vary]."),
     ] = None,
     out: Annotated[
         Path | None, out_folder("table and figures", "runs/compare-<UTC time>, or none with --json")
