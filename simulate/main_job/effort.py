@@ -40,7 +40,7 @@ class Effort:
     fewest_halvings: int = FEWEST_HALVINGS
     most_work: int = 12_000_000
     most_contracting_work: int = 5_500_000
-    most_answer_work: int = 6_500_000
+    most_answer_work: int = 6_200_000
     enough_work: int = 3_000_000
 
     @property
