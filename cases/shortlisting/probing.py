@@ -22,7 +22,7 @@ from labrum.simulate.outcome import Outcome
 LOUD = "loud"
 PRESENT = "present"
 LIVING_PROBES = ("inner_diameter_mm", "width_mm")
-PINNED_PROBES = (*LIVING_PROBES, "high_point", "bite_radius_mm")
+PINNED_PROBES = (*LIVING_PROBES, "high_point", "bite_radius_mm", "inner_crown_radius_mm", "outer_crown_radius_mm")
 """Of which dimensions a step is solved in the playing lip; more where closing is what is wanted."""
 FULL_STEP = 0.5
 """A probe of less than half a step tells little."""

@@ -6,31 +6,12 @@ allowed to get worse is less than that.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from labrum.cases.exits import NoEquilibrium
 from labrum.cases.player.sheet import Sheet
 from labrum.simulate.measures.catalogue import CATALOGUE, Measures
-
-
-@dataclass(frozen=True)
-class Want:
-    """A measure that is to be more (``sign`` 1) or less (-1) by ``amount``, in its unit, or as a ``share`` of it.
-
-    With ``most`` that is enough: no more than ``most`` is wanted.
-    """
-
-    name: str
-    measure: str
-    sign: float
-    amount: float
-    share: bool = False
-    most: float | None = None
-
-    def words(self) -> str:
-        """Say it: ``peak pressure less by 10 %``."""
-        return f"{CATALOGUE[self.measure].label} {'more' if self.sign > 0 else 'less'} by {_amount(self)}"
 
 
 @dataclass(frozen=True)
@@ -48,12 +29,41 @@ class Restraint:
         return f"{CATALOGUE[self.measure].label} {way} by at most {_amount(self)}"
 
 
+@dataclass(frozen=True)
+class Want:
+    """A measure that is to be more (``sign`` 1) or less (-1) by ``amount``, in its unit, or as a ``share`` of it.
+
+    With ``most`` that is enough: no more than ``most`` is wanted. ``terms`` are restraints of its own, in place of the
+    usual one on a measure where there is one.
+    """
+
+    name: str
+    measure: str
+    sign: float
+    amount: float
+    share: bool = False
+    most: float | None = None
+    terms: tuple[Restraint, ...] = ()
+
+    def words(self) -> str:
+        """Say it: ``peak pressure less by 10 %``."""
+        return f"{CATALOGUE[self.measure].label} {'more' if self.sign > 0 else 'less'} by {_amount(self)}"
+
+
+LESS_RIM = (
+    Restraint("bearing_area_mm2", -1.0, 0.15, share=True),
+    Restraint("peak_pressure_kpa", 1.0, 0.10, share=True),
+    Restraint("felt_diameter_mm", 0.0, 0.025, share=True),
+    Restraint("contact_inner_radius_mm", -1.0, 0.05),
+)
+"""What a narrower rim costs: it bears on less, presses harder, and about the same bite it is felt smaller. A lip is not
+freed by taking room from it, so the room inside the rim is held."""
 WANTS = {
     want.name: want
     for want in (
         Want("cuts", "peak_pressure_kpa", -1.0, 0.10, share=True),
         Want("tires", "bearing_area_mm2", 1.0, 0.06, share=True),
-        Want("pins", "closing_travel_ratio", 1.0, 0.02),
+        Want("pins", "closing_travel_ratio", 1.0, 0.02, terms=LESS_RIM),
         Want("falls in", "height_past_high_point_mm", -1.0, 0.10),
         Want("touches the cup", "cup_clearance_mm", 1.0, 0.20),
         Want("feels small", "felt_diameter_mm", 1.0, 0.20, most=0.50),
@@ -102,14 +112,22 @@ def brief_of(sheet: Sheet) -> Brief:
     """Turn the complaints and wishes of a sheet into what is asked."""
     wants = tuple(WANTS[name] for name in (*sheet.complaints, *sheet.wishes) if name in WANTS)
     moved = {want.measure: want.sign for want in wants}
-    kept = [_eased(one, moved.get(one.measure)) for one in RESTRAINTS]
+    kept = [_eased(one, moved.get(one.measure)) for one in _on_terms(wants)]
     restraints = tuple(one for one in kept if one is not None)
     if "keep the feel" in sheet.wishes:
         felt = "felt_diameter_mm"
-        restraints = tuple(replace(one, amount=SAME_FEEL_MM) if one.measure == felt else one for one in restraints)
+        restraints = tuple(
+            replace(one, amount=SAME_FEEL_MM, share=False) if one.measure == felt else one for one in restraints
+        )
     restraints += tuple(Restraint(one.measure, one.sign, one.most) for one in wants if one.most is not None)
     held = {key: wish for wish in sheet.wishes for key in HELD_BY_WISH.get(wish, ())}
     return Brief(wants, restraints, held)
+
+
+def _on_terms(wants: Sequence[Want]) -> list[Restraint]:
+    """What is held whatever is wanted, but on the terms of what is wanted."""
+    own = {one.measure: one for want in wants for one in want.terms}
+    return [*(one for one in RESTRAINTS if one.measure not in own), *own.values()]
 
 
 def _eased(one: Restraint, wanted: float | None) -> Restraint | None:
@@ -129,6 +147,7 @@ def that_can_be_told(brief: Brief, still: Measures, playing: Measures) -> tuple[
     labrum.cases.exits.NoEquilibrium
         Where nothing that is wanted can be told.
     """
+
     def value(measure: str) -> float | None:
         found: float | None = getattr(playing if measure in LIVING_ONLY else still, measure)
         return found

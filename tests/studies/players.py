@@ -4,7 +4,8 @@
     python -m tests.studies.players --only Wren Curlew
 
 The trade's way is common practice, no source; the players are of our own invention. Where the engine goes another way
-it is told and left.
+it is told and left. ``as_expected`` is true where a rim goes one of a player's ways, false where it goes only against
+them, null where it moves in none of those dimensions.
 """
 
 from __future__ import annotations
@@ -24,7 +25,7 @@ from labrum.cases.case_file.schema import RIM_DIMENSIONS
 from labrum.cases.player.fitting import player_lip
 from labrum.cases.player.sheet import KnownRim, SeenLips, Sheet
 from labrum.cases.shortlisting.dials import ShopStep
-from labrum.cases.shortlisting.finding import Shortlist, shortlist_of
+from labrum.cases.shortlisting.finding import Listed, Shortlist, shortlist_of
 from labrum.cases.workers.each import outcome_or_stop
 from labrum.cases.workers.task import real_solver
 from labrum.simulate.conclusions.robustness import Result
@@ -65,11 +66,23 @@ def shortlisted(player: dict[str, Any], lips: int = 4) -> Shortlist:
     return shortlist_of(sheet, rim, player_lip(sheet), ShopStep.read("0.05"), lips, one_by_one, lambda text: None)
 
 
-def directions(found: Shortlist, kind: str = "") -> dict[str, int]:
-    """Which way each dimension goes in a rim of a shortlist; without a kind in the last, the boldest."""
-    one = next((one for one in found.listed if one.kind == kind), found.listed[-1])
-    table = found.present.rim.table
-    return {key: 1 if value > table[key] else -1 for key, value in one.changes.items()}
+def directions(one: Listed, found: Shortlist) -> dict[str, int]:
+    """Which way each dimension goes in a rim of a shortlist; the high point by its place from the bite point."""
+    before = found.present.rim.table
+    after = {**before, **one.changes}
+    ways = {key: _sign(value - before[key]) for key, value in one.changes.items() if key != "high_point"}
+    moved = after["high_point"] * after["width_mm"] - before["high_point"] * before["width_mm"]
+    return {**ways, "high_point": _sign(moved)} if abs(moved) > 0.5 * found.shop.mm else ways
+
+
+def trades_way(ways: dict[str, int], expected: dict[str, int]) -> bool | None:
+    """Does a rim go one of the ways expected, or (False) only against them; None where it moves in none."""
+    moved = [ways[key] == sign for key, sign in expected.items() if key in ways]
+    return any(moved) if moved else None
+
+
+def _sign(change: float) -> int:
+    return 1 if change > 0.0 else -1
 
 
 def row_of(player: dict[str, Any], lips: int = 4) -> dict[str, Any]:
@@ -80,12 +93,11 @@ def row_of(player: dict[str, Any], lips: int = 4) -> dict[str, Any]:
     except Exception as error:  # a study goes on
         return {"alias": player["alias"], "error": f"{type(error).__name__}: {error}"}
     now = found.present.outcome.measures
-    ways = {one.kind: directions(found, one.kind) for one in found.listed}
+    ways = {one.kind: trades_way(directions(one, found), player["expected"]) for one in found.listed}
     return {
         "alias": player["alias"], "instrument": player["instrument"], "complaints": player["complaints"],
         "expected": player["expected"],
-        "as_expected": {kind: any(way.get(k) == sign for k, sign in player["expected"].items())
-                        for kind, way in ways.items()},
+        "as_expected": ways,
         "rims": {one.kind: {"changes": one.changes, "relief": round(one.relief, 2),
                             "beyond": [limit.words() for limit in one.broken],
                             "measure": [round(getattr(m, found.brief.wants[0].measure), 3)

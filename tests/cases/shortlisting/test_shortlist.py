@@ -4,19 +4,28 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
 
 from labrum.cases.player.sheet import Sheet
 from labrum.cases.player.slopes import changed_rim
-from labrum.cases.shortlisting.choosing import Field, balanced, boldest, holding_back, least_change, quantity_of
+from labrum.cases.shortlisting.choosing import (
+    BOLDEST,
+    Field,
+    balanced,
+    boldest,
+    holding_back,
+    least_change,
+    quantity_of,
+)
 from labrum.cases.shortlisting.dials import ShopStep, dials_of, place_of, turned_rim
 from labrum.cases.shortlisting.forecast import Forecast, Quantity, forecast_from
 from labrum.cases.shortlisting.kept import SHORTLIST_SCHEMA, kept_faults
 from labrum.cases.shortlisting.wanted import RESTRAINTS, Restraint, Want, brief_of
 from tests.some_measures import some_measures
-from tests.studies.players import directions, players, sheet_of, shortlisted
+from tests.studies.players import directions, players, sheet_of, shortlisted, trades_way
 
 SHOP = ShopStep.read("0.05")
 PLAYER = players()[0]
@@ -28,6 +37,14 @@ def test_what_is_wanted_is_not_held_the_same_way() -> None:
     felt = {one.sign: one.amount for one in brief.restraints if one.measure == "felt_diameter_mm"}
     assert felt == {-1.0: 0.25, 1.0: 0.5}
     assert brief.held == {"inner_diameter_mm": "keep the diameter"}
+
+
+def test_what_is_wanted_is_held_on_its_own_terms() -> None:
+    pinned = {one.measure: one for one in brief_of(Sheet("s", "tuba", complaints=("pins",))).restraints}
+    assert (pinned["bearing_area_mm2"].amount, pinned["contact_inner_radius_mm"].sign) == (0.15, -1.0)
+    assert set(pinned) == {"contact_inner_radius_mm", *(one.measure for one in RESTRAINTS)}
+    same = brief_of(Sheet("s", "tuba", complaints=("pins",), wishes=("keep the feel",))).restraints
+    assert [(one.amount, one.share) for one in same if one.measure == "felt_diameter_mm"] == [(0.1, False)]
 
 
 def test_with_nothing_said_of_it_everything_is_held() -> None:
@@ -126,13 +143,11 @@ def test_a_kept_shortlist_is_read_with_every_fault() -> None:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("player", players(), ids=lambda one: one["alias"])
-def test_a_shortlist_goes_the_trades_way(player: dict[str, object]) -> None:
-    """Common practice, no source; one of a player's directions, in one of the rims, or it says that nothing helps."""
+def test_a_shortlist_goes_the_trades_way(player: dict[str, Any]) -> None:
+    """Common practice, no source: the boldest goes a player's way, no rim against it, and every one relieves."""
     found = shortlisted(player, lips=2)
-    expected: dict[str, int] = player["expected"]  # type: ignore[assignment]
-    if player.get("not_relieved"):
-        assert [want.name for want in found.unmet] == player["complaints"]
-        return
-    ways = [directions(found, one.kind) for one in found.listed]
-    assert any(way.get(key) == sign for way in ways for key, sign in expected.items())
-    assert max(one.relief for one in found.listed) > 0.0
+    assert BOLDEST in [one.kind for one in found.listed]
+    ways = {one.kind: trades_way(directions(one, found), player["expected"]) for one in found.listed}
+    assert ways[BOLDEST] is True
+    assert False not in ways.values()
+    assert min(one.relief for one in found.listed) > 0.0
