@@ -6,13 +6,14 @@ import textwrap
 from typing import Any
 
 from labrum.cases.advising.lip_told import lip_json, lip_lines
-from labrum.cases.advising.present import TRIED_STEPS, Present
+from labrum.cases.advising.present import TRIED_STEPS, Present, Remedy
 from labrum.cases.player.fitting import PlayerLip
+from labrum.cases.player.playing import LIVING_ONLY
 from labrum.cases.player.slopes import Slope
 from labrum.cases.solving.result import CAUTIONS, measured
 from labrum.cases.solving.screen import WIDTH, written_cell
 from labrum.simulate.conclusions.measure_errors import higher
-from labrum.simulate.measures.catalogue import CATALOGUE
+from labrum.simulate.measures.catalogue import CATALOGUE, Measures
 from labrum.simulate.measures.declaration import Better
 
 PRESENT_SCHEMA = 1
@@ -42,7 +43,8 @@ def present_json(found: Present) -> dict[str, Any]:
         "in_dimensions": None if found.varied is None else {"rim": found.varied.table, "off": found.off or None},
         "slopes": [_slope_row(slope) for slope in found.slopes],
         "remedies": [{"complaint": one.complaint.name, **_slope_row(one.slope)} for one in found.remedies],
-        "tried": None if found.tried is None else {"rim": found.tried.table, "measures": _trial(found)},
+        "slopes_of_playing_lip": [_slope_row(slope) for slope in found.playing],
+        "tried": None if found.tried is None else {"rim": found.tried.table, **_trials(found)},
         "cautions": list(CAUTIONS),
     }
 
@@ -53,8 +55,9 @@ def present_text(found: Present, place: str) -> str:
     return "\n".join([*(line for part in parts for line in (*part, "")), _next(found, place)])
 
 
-def _trial(found: Present) -> dict[str, Any] | None:
-    return None if found.trial is None else measured(found.trial.measures)
+def _trials(found: Present) -> dict[str, Any]:
+    keys = {"loud": "measures", "soft": "measures_at_soft"}
+    return {key: measured(found.trials[name].measures) if name in found.trials else None for name, key in keys.items()}
 
 
 def _slope_row(slope: Slope) -> dict[str, Any]:
@@ -101,19 +104,39 @@ def _why(found: Present) -> list[str]:
     lines += _wrapped("What a step of each dimension moves at loud, the lip held still (a dash: less than the error):")
     lines.append(f"  {'':<30}" + "".join(f"{CATALOGUE[name].label:>16}" for name in MOVED))
     lines += [f"  {step_in_words(slope):<30}" + "".join(_cell(slope, name) for name in MOVED) for slope in found.slopes]
+    if found.playing:
+        lines += _wrapped("What a step of each dimension moves at loud in the playing lip:")
+        lines.append(f"  {'':<30}" + "".join(f"{CATALOGUE[name].label:>20}" for name in LIVING_ONLY))
+        lines += [f"  {step_in_words(slope):<30}" + "".join(f"{_cell(slope, name):>20}" for name in LIVING_ONLY)
+                  for slope in found.playing]  # fmt: skip
     for one in found.remedies:
-        entry = CATALOGUE[one.complaint.measure]
-        change = f"{one.slope.change[entry.name]:+.3g} {entry.typeset_unit}".rstrip()
-        lines += _wrapped(f"{one.complaint.name}: most by {step_in_words(one.slope)}: {entry.label} {change}")
+        lines += _wrapped(f"{one.complaint.name}: most by {step_in_words(one.slope)}: {moved_in_words(one)}")
+    for complaint in found.unmoved:
+        lines += _wrapped(f"{complaint.name}: no step moves {CATALOGUE[complaint.measure].label} beyond its error")
     return lines
 
 
+def moved_in_words(remedy: Remedy) -> str:
+    """Say what a remedy's step moves; of what only a playing lip has, all that the complaint shows."""
+    asked, slope = remedy.complaint, remedy.slope
+    beside = [name for name in asked.shown if name in LIVING_ONLY and name != asked.measure and slope.sure(name)]
+    named = [CATALOGUE[name] for name in (asked.measure, *beside)]
+    return ", ".join(f"{one.label} {slope.change[one.name]:+.2g} {one.typeset_unit}".rstrip() for one in named)
+
+
 def _cost(found: Present) -> list[str]:
-    if found.tried is None or found.trial is None:
+    if found.tried is None:
         return []
-    slope, now, then = found.remedies[0].slope, found.outcomes["loud"].measures, found.trial.measures
-    head = f"What {step_in_words(slope)}, {TRIED_STEPS} times, does at loud in the playing lip, beyond the errors"
-    lines, before, after = [head], measured(now), measured(then)
+    step = step_in_words(found.remedies[0].slope)
+    lines = [f"What {step}, {TRIED_STEPS} times, does in the playing lip, beyond the errors"]
+    for name, outcome in found.trials.items():
+        rows = _cost_rows(found.outcomes[name].measures, outcome.measures)
+        lines += [f"  at {name}, {outcome.force_n:g} N", *(rows or ["    nothing"])]
+    return lines
+
+
+def _cost_rows(now: Measures, then: Measures) -> list[str]:
+    lines, before, after = list[str](), measured(now), measured(then)
     for name in TOLD:
         more = higher(then, now, name)
         if more is None:
@@ -121,8 +144,8 @@ def _cost(found: Present) -> list[str]:
         sign = CATALOGUE[name].better
         word = "moves" if sign is Better.NEITHER else "better" if (sign is Better.MORE) == more else "worse"
         values = f"{written_cell(before[name]):>10} -> {written_cell(after[name]):<8}"
-        lines.append(f"  {CATALOGUE[name].label:<20}{values} {CATALOGUE[name].typeset_unit:<5} {word}".rstrip())
-    return lines if len(lines) > 1 else [*lines, "  nothing"]
+        lines.append(f"    {CATALOGUE[name].label:<20}{values} {CATALOGUE[name].typeset_unit:<5} {word}".rstrip())
+    return lines
 
 
 def _next(found: Present, place: str) -> str:

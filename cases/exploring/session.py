@@ -23,10 +23,12 @@ from labrum.cases.exploring.halfway import Start
 from labrum.cases.exploring.jobs import AtOnce, PressJob
 from labrum.cases.exploring.memory import Memory, Remembered
 from labrum.cases.exploring.players.answers import ANSWERS, PlayerJob
+from labrum.cases.exploring.players.handed_over import HandoverJob, handover_from_page
 from labrum.cases.exploring.players.sent import sheet_from_page, sheet_toml
 from labrum.cases.exploring.profile import dimensions_of, traced_profile
 from labrum.cases.exploring.report import written_report
 from labrum.cases.exploring.tables import case_from_page, case_toml, opened, tables_of
+from labrum.cases.shortlisting.ready import rim_to_change
 from labrum.cases.solving.fingerprint import case_key, solver_identity
 from labrum.cases.solving.nearness import features
 from labrum.cases.solving.result import invalid_result
@@ -59,6 +61,7 @@ class Talk:
             "cancel report": self._cancel_report,
             "ask": self._ask,
             "player": self._player,
+            "hand over": self._hand_over,
             "save sheet": self._save_sheet,
             "cancel ask": self._cancel_ask,
         }
@@ -221,10 +224,17 @@ class Talk:
             return
         try:
             sheet = await asyncio.to_thread(sheet_from_page, message.get("sheet"), message.get("rims"))
+            if what == "shortlist":
+                await asyncio.to_thread(rim_to_change, sheet)
         except InvalidCase as error:
             await self._say("sheet faults", faults=_fault_rows(error.faults))
             return
         self._asking = asyncio.get_running_loop().create_task(self._asked_further(PlayerJob(what, sheet, case)))
+
+    async def _hand_over(self, message: dict[str, Any]) -> None:
+        await self._cancel_ask(message)
+        job = await asyncio.to_thread(handover_from_page, message.get("kept"), message.get("rim"))
+        self._asking = asyncio.get_running_loop().create_task(self._asked_further(job))
 
     async def _save_sheet(self, message: dict[str, Any]) -> None:
         try:
@@ -234,12 +244,13 @@ class Talk:
             return
         await self._say("saved sheet", text=sheet_toml(message["sheet"]))
 
-    async def _asked_further(self, job: AskJob | PlayerJob) -> None:
+    async def _asked_further(self, job: AskJob | PlayerJob | HandoverJob) -> None:
         news: asyncio.Queue[Any] = asyncio.Queue()
         head = {"say": "ask progress", "about": job.what}
         teller = asyncio.get_running_loop().create_task(self._pass_on(head, news))
         try:
-            found = await self._crew.run(job, news.put_nowait)
+            await self._say("ask progress", about=job.what, share=0.0, words="waiting for a free process")
+            found = await self._crew.run_long(job, news.put_nowait)
         except JobFailed as error:
             await self._say("ask failed", about=job.what, words=str(error).partition("\n")[0])
         else:

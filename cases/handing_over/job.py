@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -19,13 +20,12 @@ from labrum.cases.handing_over.parcel import Parcel, archive, files_of
 from labrum.cases.manner import USUAL, Manner
 from labrum.cases.overwriting import refuse_taken_file
 from labrum.cases.places import reason_of
-from labrum.cases.shortlisting.job import KEPT_AS
-from labrum.cases.shortlisting.kept import file_stem, kept_faults
+from labrum.cases.shortlisting.kept import KEPT_AS, file_stem, kept_faults
 from labrum.cases.solving.conduct import conducted
 from labrum.cases.solving.run_folder import free_name, try_new_folder, try_target, whole_or_gone
 from labrum.cases.solving.screen import Narrator, show
 from labrum.meshes.faults import Fault, GeometryError
-from labrum.simulate.conclusions.robustness import Stopped
+from labrum.simulate.conclusions.robustness import Each, Stopped
 from labrum.simulate.outcome import Outcome
 
 NOSE_RADIUS = {"mm": 0.4, "inch": 0.0157}
@@ -65,7 +65,9 @@ def _handover(order: HandoverOrder, narrator: Narrator) -> int:
     try_target(packed)
     try_new_folder(target, order.manner.force)
     narrator.say("both rims in the playing lip, loud")
-    outcomes = _outcomes([before, after], order.workers)
+    from labrum.cases.workers.each import solve_each  # loads the solver, and faults should come at once
+
+    outcomes = outcomes_of([before, after], partial(solve_each, workers=order.workers))
     with whole_or_gone(target, order.manner.force) as kept:
         files = files_of(Parcel(told, row, (before, after), outcomes, cut))
         for name, content in files.items():
@@ -105,11 +107,18 @@ def _laid_out(order: HandoverOrder, case: Case, plan: CutPlan) -> Any:
         raise BadInput(f"{order.folder / order.rim}.toml: --nose-radius: {words}") from error
 
 
-def _outcomes(cases: list[Case], workers: int) -> tuple[Outcome, ...]:
-    from labrum.cases.workers.each import solve_each  # loads the solver, and faults should come at once
+def outcomes_of(cases: Sequence[Case], each: Each) -> tuple[Outcome, ...]:
+    """What came of the cases that are handed over; ``each`` solves.
 
+    Raises
+    ------
+    labrum.cases.exits.NoEquilibrium
+        Where one has none.
+    labrum.cases.exits.OurFault
+        Where one failed.
+    """
     found: dict[int, Outcome] = {}
-    for number, result in partial(solve_each, workers=workers)([case.problem for case in cases]):
+    for number, result in each([case.problem for case in cases]):
         if isinstance(result, Stopped):
             words = f"{cases[number].problem.title}: {result.reason}"
             raise NoEquilibrium(words) if result.kind == "not converged" else OurFault(words)

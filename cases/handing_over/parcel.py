@@ -6,7 +6,7 @@ import json
 import zipfile
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import IO, Any
 
 from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.toml_writer import case_text
@@ -69,8 +69,8 @@ def files_of(parcel: Parcel) -> dict[str, bytes]:
     }
 
 
-def archive(place: Path, files: dict[str, bytes]) -> None:
-    """Write files into a zip archive; the same files give the same bytes."""
+def archive(place: Path | IO[bytes], files: dict[str, bytes]) -> None:
+    """Write files into a zip archive, at a path or into an open file; the same files give the same bytes."""
     with zipfile.ZipFile(place, "w") as packed:
         for name in sorted(files):
             entry = zipfile.ZipInfo(name, NO_TIME)
@@ -91,7 +91,7 @@ def _paper(parcel: Parcel, title: str, drawing: str) -> HandoverPaper:
         complaints=tuple(told["complaints"]),
         wishes=tuple(told["wishes"]),
         changes=tuple(changes_told(table, row["changes"])),
-        reason=row["summary"],
+        reasons=tuple(row[key] for key in ("summary", "at_soft_words") if row.get(key)),
         wanted=tuple(one["words"] for one in told["wanted"]),
         held=tuple(told["held"]),
         holds_back=tuple(held),

@@ -153,7 +153,7 @@ KNOWN: dict[str, Complaint] = {
     for one in (
         Complaint("cuts", "peak_pressure_kpa", 1.0, PRESSURE, _cuts),
         Complaint("tires", "bearing_area_mm2", -1.0, ("bearing_area_mm2", "mean_pressure_kpa"), _tires),
-        Complaint("pins", "muscle_shortening_ratio", -1.0, ("closing_travel_ratio", "muscle_shortening_ratio"), _pins),
+        Complaint("pins", "closing_travel_ratio", -1.0, ("closing_travel_ratio", "muscle_shortening_ratio"), _pins),
         Complaint("falls in", "height_past_high_point_mm", 1.0,
                   ("intrusion_height_mm", "drawn_in_volume_mm3", "height_past_high_point_mm"), _falls_in),
         Complaint("touches the cup", "cup_clearance_mm", -1.0, ("cup_clearance_mm", "cup_wall_reach_mm"), _touches),

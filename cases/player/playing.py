@@ -20,6 +20,8 @@ from labrum.cases.player.tissue import layer_tables
 OPENING_MM, TOOTH_GAP_MM, WET_FRICTION, ACTIVATION = 1.5, 6.0, 0.15, 0.3
 LOUDNESSES = {"soft": "soft", "middling": "typical", "loud": "loud"}
 """How loud, by the sheet's words and by the library's."""
+LIVING_ONLY = ("closing_travel_ratio", "muscle_shortening_ratio")
+"""Measures that a lip held still does not have, of those that complaints are about."""
 
 
 class SomeLip(Protocol):

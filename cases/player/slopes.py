@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -30,6 +30,8 @@ STEPS: dict[str, float] = {
 }
 """A small change that a shop makes of each dimension. Judgement, no source."""
 LEAST_WIDTH_MM, MOST_STEPS_WIDER = 0.2, 15
+Heed = Callable[[], None]
+"""Called between iterations; it raises where the work is to end."""
 MOST_STARTS = 12
 """Presses kept as starts: each takes some megabytes."""
 
@@ -79,11 +81,18 @@ def changed_rim(rim: KnownRim, changes: Mapping[str, Any]) -> KnownRim | None:
     return None if drawn is None or findings.faults else KnownRim(f"{rim.name} with {words}", drawn, table)
 
 
-class StillPresses:
-    """Presses rims into one player's lip, held still, each from the most alike one: see `still_case`."""
+def go_on() -> None:
+    """Let the work go on."""
 
-    def __init__(self, sheet: Sheet, lip: SomeLip, loudness: str) -> None:
-        self._sheet, self._lip, self._loudness = sheet, lip, loudness
+
+class StillPresses:
+    """Presses rims into one player's lip, held still, each from the most alike one: see `still_case`.
+
+    ``heed`` is called between iterations; what it raises ends the work.
+    """
+
+    def __init__(self, sheet: Sheet, lip: SomeLip, loudness: str, heed: Heed = go_on) -> None:
+        self._sheet, self._lip, self._loudness, self._heed = sheet, lip, loudness, heed
         self._known: list[tuple[KnownRim, Any]] = []
         self.solved = 0
         """How many rims were solved."""
@@ -96,7 +105,8 @@ class StillPresses:
             return None
         self.solved += 1
         try:
-            found = solve_near(still_case(self._sheet, self._lip, rim, self._loudness).problem, self._near(rim))
+            problem = still_case(self._sheet, self._lip, rim, self._loudness).problem
+            found = solve_near(problem, self._near(rim), progress=lambda _: self._heed())
         except (NotConverged, InvalidCase):
             return None
         self._known = [*self._known[:1], *self._known[1:][1 - MOST_STARTS :], (rim, found.pressed)]
@@ -126,10 +136,11 @@ def _slopes(rim: KnownRim, presses: StillPresses) -> Iterator[Slope]:
             continue
         less, more = (presses.measures(changed_rim(rim, {key: round(value + d, 9)})) for d in (-step, step))
         if less is not None and more is not None:
-            yield _slope(key, step, less, more)
+            yield slope_between(key, step, less, more)
 
 
-def _slope(key: str, step: float, less: Measures, more: Measures) -> Slope:
+def slope_between(key: str, step: float, less: Measures, more: Measures) -> Slope:
+    """The central difference of what was measured a ``step`` of a dimension, ``key``, below and above."""
     pairs = {m.name: (getattr(less, m.name), getattr(more, m.name)) for m in CATALOGUE.values() if m.error is not None}
     known = {name: pair for name, pair in pairs.items() if None not in pair}
     change = {name: 0.5 * float(there - here) for name, (here, there) in known.items()}

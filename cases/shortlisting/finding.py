@@ -3,7 +3,7 @@
 Rims are looked for with the lip held still, which is quick, on a forecast that every solved rim sets right. What the
 opening's closing does is learnt in the playing lip, for held still it does not close. The three rims are then solved
 in the playing lip, loud; where one breaks a limit or brings too little, the forecast learns of it and the three are
-chosen again.
+chosen again. At soft, where nothing is aimed at, the rims listed are solved once more, to tell what gets worse there.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from labrum.cases.exits import NoEquilibrium
 from labrum.cases.player.fitting import PlayerLip
 from labrum.cases.player.plausible import PlausibleLip, plausible_lips
 from labrum.cases.player.sheet import KnownRim, Sheet
-from labrum.cases.player.slopes import StillPresses, changed_rim
+from labrum.cases.player.slopes import Heed, StillPresses, changed_rim, go_on
 from labrum.cases.shortlisting.choosing import (
     BALANCED,
     BOLDEST,
@@ -40,6 +40,7 @@ from labrum.cases.shortlisting.forecast import CROWN_PEAK, EDGE_PEAK, changes_se
 from labrum.cases.shortlisting.probing import (
     LOUD,
     PRESENT,
+    SOFT,
     Learnt,
     Played,
     PlayingLip,
@@ -66,7 +67,8 @@ class Listed:
     """A rim of the shortlist: what ``changes`` of the present one, solved in the playing lip, loud.
 
     ``reliefs`` by want, 1 being what counts as one, and ``relief`` the least that counts; ``broken`` are the restraints
-    it breaks beyond the errors; ``lips`` counts by measure.
+    it breaks beyond the errors; ``lips`` counts by measure. ``soft`` is the same rim at soft; None where it has no
+    equilibrium there.
     """
 
     kind: str
@@ -76,6 +78,7 @@ class Listed:
     relief: float
     broken: tuple[Restraint, ...]
     lips: dict[str, LipCount] = field(default_factory=dict)
+    soft: Played | None = None
 
 
 @dataclass(frozen=True)
@@ -83,7 +86,7 @@ class Shortlist:
     """What was found; ``unmet`` are wants that no rim relieves, ``holding`` what holds the boldest back.
 
     ``left_out`` are wants and restraints that cannot be told of the present rim; ``still`` and ``living`` count rims
-    solved; ``notes`` tell of rims that have no result.
+    solved; ``notes`` tell of rims that have no result. ``present_soft`` is the present rim at soft.
     """
 
     sheet: Sheet
@@ -99,21 +102,23 @@ class Shortlist:
     still: int
     living: int
     notes: tuple[str, ...]
+    present_soft: Played | None = None
 
 
 def shortlist_of(
-    sheet: Sheet, rim: KnownRim, lip: PlayerLip, shop: ShopStep, count: int, each: Each, say: Callable[[str], None]
+    sheet: Sheet, rim: KnownRim, lip: PlayerLip, shop: ShopStep, count: int, each: Each, say: Callable[[str], None],
+    heed: Heed = go_on,
 ) -> Shortlist:
     """Find three rims for a player who has ``rim``, a rim of dimensions; ``count`` plausible lips are asked.
 
-    ``each`` solves, ``say`` tells how it goes.
+    ``each`` solves, ``say`` tells how it goes, ``heed`` is called often and may end it.
 
     Raises
     ------
     labrum.cases.exits.NoEquilibrium
         Where the present rim, or every rim found, has no equilibrium in this lip at loud.
     """
-    playing, presses = PlayingLip(sheet, lip, each), StillPresses(sheet, lip, LOUD)
+    playing, presses = PlayingLip(sheet, lip, each), StillPresses(sheet, lip, LOUD, heed)
     say("the playing lip: the present rim, and what closes")
     asked, still = brief_of(sheet), presses.measures(rim)
     dials = dials_of(sheet, rim, asked.held)
@@ -138,14 +143,19 @@ def shortlist_of(
     say("the playing lip: the rims found")
     look, listed, notes = look.played(playing, brief)
     bold = boldest(look.where)
+    say("the playing lip at soft: the present rim and those found")
+    soft, lost = playing.under({PRESENT: rim, **{one.kind: one.played.rim for one in listed}}, SOFT)
+    notes += tuple(f"the {kind} at soft: {reason}" for kind, reason in lost.items())
     lips = plausible_lips(lip, count)
     say(f"{count} lips that this player may have, held still")
-    counts, solved = counted(sheet, now, [one.played for one in listed], lips)
-    listed = tuple(replace(one, lips=votes) for one, votes in zip(listed, counts, strict=True))
+    counts, solved = counted(sheet, now, [one.played for one in listed], lips, heed)
+    listed = tuple(
+        replace(one, lips=votes, soft=soft.get(one.kind)) for one, votes in zip(listed, counts, strict=True)
+    )
     unmet = tuple(want for want in brief.wants if max(one.reliefs[want.name] for one in listed) < 1.0)
     return Shortlist(
         sheet, lip, brief, now, listed, holding_back(look.where, bold), unmet, left_out, lips, shop,
-        presses.solved + solved, playing.solved, notes,
+        presses.solved + solved, playing.solved, notes, soft.get(PRESENT),
     )  # fmt: skip
 
 

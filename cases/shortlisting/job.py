@@ -6,22 +6,15 @@ from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
 
-from labrum.cases.case_file.faults import CaseFault, InvalidCase
-from labrum.cases.case_file.toml_writer import case_text
 from labrum.cases.exits import DONE, CannotDo
 from labrum.cases.manner import USUAL, Manner
 from labrum.cases.player.fitting import player_lip
-from labrum.cases.player.own_dimensions import in_own_dimensions
-from labrum.cases.player.sheet import KnownRim, Sheet, read_sheet
+from labrum.cases.player.sheet import read_sheet
 from labrum.cases.shortlisting.dials import SHOP_STEP, ShopStep
-from labrum.cases.shortlisting.kept import file_stem
 from labrum.cases.solving.conduct import conducted
 from labrum.cases.solving.result import as_json
 from labrum.cases.solving.run_folder import try_new_folder, whole_or_gone
 from labrum.cases.solving.screen import Narrator, cautions_text, show
-from labrum.meshes.faults import Fault
-
-KEPT_AS = "shortlist.json"
 
 
 @dataclass(frozen=True)
@@ -49,12 +42,13 @@ def _shortlist(order: ShortlistOrder, narrator: Narrator) -> int:
     sheet = read_sheet(order.place)
     if order.out is not None:
         try_new_folder(order.out, order.manner.force)
-    rim, words = _rim_to_change(sheet)
     # they load the solver, and a sheet's faults should come at once
     from labrum.cases.shortlisting.finding import shortlist_of
+    from labrum.cases.shortlisting.ready import kept_files, rim_to_change
     from labrum.cases.shortlisting.told import shortlist_json, shortlist_text
     from labrum.cases.workers.each import solve_each
 
+    rim, words = rim_to_change(sheet)
     if words:
         narrator.say(words)
     narrator.say(f"{sheet.alias or sheet.file}: the lip, from {len(sheet.presses)} presses")
@@ -65,28 +59,8 @@ def _shortlist(order: ShortlistOrder, narrator: Narrator) -> int:
     text = shortlist_text(found, None if order.out is None else str(order.out))
     show(as_json(told) if order.manner.json else text)
     if order.out is not None:
-        cases = {"present": found.present, **{file_stem(one.kind): one.played for one in found.listed}}
         with whole_or_gone(order.out, order.manner.force) as kept:
-            kept.folder.write_json(KEPT_AS, told)
-            kept.folder.write("shortlist.txt", text + "\n")
-            for name, one in cases.items():
-                kept.folder.write(f"{name}.toml", case_text(one.case.resolved, one.case.problem.title))
+            for name, written in kept_files(found, told, text).items():
+                kept.folder.write(name, written)
         narrator.say(f"kept in {kept.at}")
     return DONE
-
-
-def _rim_to_change(sheet: Sheet) -> tuple[KnownRim, str]:
-    """The present rim in dimensions; all that the sheet lacks for a shortlist is told at once."""
-    faults, said = [], None
-    if sheet.present is None:
-        allowed = "the rim the player has: a case file, a shipped case or a trace"
-        faults.append(Fault("present.rim", "nothing", allowed))
-    else:
-        said = in_own_dimensions(sheet.present)
-        if said.rim is None:
-            faults.append(Fault("present.rim", said.words, "a rim that dimensions say"))
-    if not sheet.complaints and "more room" not in sheet.wishes:
-        faults.append(Fault("complaints", "nothing", "what is to be better: one or more complaints, or more room"))
-    if faults or said is None or said.rim is None:
-        raise InvalidCase(tuple(CaseFault(sheet.file, None, fault) for fault in faults))
-    return said.rim, said.words

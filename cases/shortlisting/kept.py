@@ -7,6 +7,7 @@ from typing import Any
 from labrum.meshes.faults import Fault
 
 SHORTLIST_SCHEMA = 1
+KEPT_AS = "shortlist.json"
 _NEEDED: dict[str, type] = {
     "instrument": str, "complaints": list, "wishes": list, "wanted": list, "held": list, "present": dict, "rims": list,
     "not_met": list, "holds_back": list, "cautions": list, "lips_tried": list,

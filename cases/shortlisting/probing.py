@@ -19,7 +19,7 @@ from labrum.simulate.conclusions.robustness import Each, Stopped
 from labrum.simulate.measures.catalogue import Measures
 from labrum.simulate.outcome import Outcome
 
-LOUD = "loud"
+SOFT, LOUD = "soft", "loud"
 PRESENT = "present"
 LIVING_PROBES = ("inner_diameter_mm", "width_mm")
 PINNED_PROBES = (*LIVING_PROBES, "high_point", "bite_radius_mm", "inner_crown_radius_mm", "outer_crown_radius_mm")
@@ -30,7 +30,7 @@ FULL_STEP = 0.5
 
 @dataclass(frozen=True)
 class Played:
-    """A rim solved in the playing lip, loud."""
+    """A rim solved in the playing lip."""
 
     rim: KnownRim
     case: Case
@@ -38,15 +38,17 @@ class Played:
 
 
 class PlayingLip:
-    """Solves rims in a player's lip as it plays, loud, several at once; ``solved`` counts them."""
+    """Solves rims in a player's lip as it plays, several at once; ``solved`` counts them."""
 
     def __init__(self, sheet: Sheet, lip: SomeLip, each: Each) -> None:
         self._sheet, self._lip, self._each = sheet, lip, each
         self.solved = 0
 
-    def under(self, rims: Mapping[str, KnownRim]) -> tuple[dict[str, Played], dict[str, str]]:
+    def under(
+        self, rims: Mapping[str, KnownRim], loudness: str = LOUD
+    ) -> tuple[dict[str, Played], dict[str, str]]:
         """What came of each rim by its name, and why others have no result."""
-        cases = {name: playing_case(self._sheet, self._lip, rim, LOUD) for name, rim in rims.items()}
+        cases = {name: playing_case(self._sheet, self._lip, rim, loudness) for name, rim in rims.items()}
         names, found, lost = list(cases), dict[str, Played](), dict[str, str]()
         for number, result in self._each([case.problem for case in cases.values()]):
             self.solved, name = self.solved + 1, names[number]

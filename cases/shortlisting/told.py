@@ -39,7 +39,7 @@ def shortlist_json(found: Shortlist) -> dict[str, Any]:
         "wanted": [{"name": one.name, "measure": one.measure, "words": one.words()} for one in found.brief.wants],
         "held": [one.words() for one in found.brief.restraints] + [_held(*pair) for pair in found.brief.held.items()],
         "left_out": list(found.left_out),
-        "present": _rim_json(found.present),
+        "present": {**_rim_json(found.present), "at_soft": _soft_json(found.present_soft)},
         "rims": [_listed_json(one, found) for one in found.listed],
         "not_met": [one.name for one in found.unmet],
         "holds_back": [{"limit": one.words, "relief_more_without": one.gain} for one in found.holding],
@@ -81,6 +81,25 @@ def effects(one: Listed, found: Shortlist) -> Iterator[tuple[str, str]]:
         how = effect(found.present.outcome.measures, one.played.outcome.measures, name)
         if how:
             yield name, how
+
+
+def worse_at_soft(one: Listed, found: Shortlist) -> tuple[str, ...]:
+    """The measures told that are worse at soft than under the present rim, beyond the errors."""
+    if one.soft is None or found.present_soft is None:
+        return ()
+    now, then = found.present_soft.outcome.measures, one.soft.outcome.measures
+    return tuple(name for name in COMPARED if effect(now, then, name) == "worse")
+
+
+def soft_words(one: Listed, found: Shortlist) -> str:
+    """Say what gets worse at soft, in a sentence."""
+    if one.soft is None or found.present_soft is None:
+        return "at soft it cannot be told: there is no equilibrium"
+    force = f"at soft, {one.soft.outcome.force_n:g} N,"
+    before, after = (measured(rim.outcome.measures) for rim in (found.present_soft, one.soft))
+    told = [f"{CATALOGUE[name].label} {written_cell(before[name])} -> {written_cell(after[name])} "
+            f"{CATALOGUE[name].typeset_unit}".rstrip() for name in worse_at_soft(one, found)]  # fmt: skip
+    return f"{force} worse beyond the errors: {'; '.join(told)}" if told else f"{force} nothing told is worse"
 
 
 def summary(one: Listed, found: Shortlist) -> str:
@@ -129,7 +148,7 @@ def _rim_lines(one: Listed, found: Shortlist) -> list[str]:
         lips = "own lip only" if votes is None else f"{votes.same} of {votes.of} lips"
         values = f"{written_cell(before[name]):>8} -> {written_cell(after[name]):<8}"
         lines.append(f"    {entry.label:<20}{values} {entry.typeset_unit:<9}{how:<8}{lips}")
-    return lines
+    return [*lines, *_wrapped(soft_words(one, found))]
 
 
 def _limits(found: Shortlist) -> list[str]:
@@ -167,6 +186,9 @@ def _listed_json(one: Listed, found: Shortlist) -> dict[str, Any]:
         "summary": summary(one, found),
         "reliefs": one.reliefs,
         "beyond_limits": [limit.words() for limit in one.broken],
+        "at_soft": _soft_json(one.soft),
+        "at_soft_words": soft_words(one, found),
+        "worse_at_soft": list(worse_at_soft(one, found)),
         "effects": [
             {"measure": name, "effect": how, "lips": None if (v := one.lips.get(name)) is None else [v.same, v.of]}
             for name, how in effects(one, found)
@@ -177,6 +199,13 @@ def _listed_json(one: Listed, found: Shortlist) -> dict[str, Any]:
 def _rim_json(one: Played) -> dict[str, Any]:
     m = one.outcome.measures
     return {"name": one.rim.name, "rim": one.rim.table, "measures": measured(m), "errors": errors_told(m)}
+
+
+def _soft_json(one: Played | None) -> dict[str, Any] | None:
+    if one is None:
+        return None
+    m = one.outcome.measures
+    return {"force_n": one.outcome.force_n, "measures": measured(m), "errors": errors_told(m)}
 
 
 def _held(key: str, wish: str) -> str:

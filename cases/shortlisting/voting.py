@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from labrum.cases.player.plausible import PlausibleLip
 from labrum.cases.player.sheet import Sheet
-from labrum.cases.player.slopes import StillPresses
+from labrum.cases.player.slopes import Heed, StillPresses, go_on
 from labrum.cases.shortlisting.probing import LOUD, Played
 from labrum.simulate.conclusions.measure_errors import higher
 from labrum.simulate.measures.catalogue import CATALOGUE, Measures
@@ -25,7 +25,7 @@ class LipCount:
 
 
 def counted(
-    sheet: Sheet, now: Played, rims: Sequence[Played], lips: Sequence[PlausibleLip]
+    sheet: Sheet, now: Played, rims: Sequence[Played], lips: Sequence[PlausibleLip], heed: Heed = go_on
 ) -> tuple[list[dict[str, LipCount]], int]:
     """Count for every rim, by measure; and tell how many rims were solved.
 
@@ -35,7 +35,7 @@ def counted(
     ballots: list[list[tuple[Measures, Measures | None]]] = [[] for _ in rims]
     solved = 0
     for lip in lips:
-        presses = StillPresses(sheet, lip, LOUD)
+        presses = StillPresses(sheet, lip, LOUD, heed)
         first = presses.measures(now.rim)
         for ballot, rim in zip(ballots, rims, strict=True):
             if first is not None:

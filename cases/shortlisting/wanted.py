@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from labrum.cases.exits import NoEquilibrium
+from labrum.cases.player.playing import LIVING_ONLY
 from labrum.cases.player.sheet import Sheet
 from labrum.simulate.measures.catalogue import CATALOGUE, Measures
 
@@ -81,8 +82,6 @@ INSTEAD = {
 amount turns the sign."""
 EMPTY_AT_NOUGHT = ("cup_clearance_mm",)
 """At nought there is none left, however much more would be wanted."""
-LIVING_ONLY = ("closing_travel_ratio",)
-"""Measures that a lip held still does not have."""
 RESTRAINTS = (
     Restraint("peak_pressure_kpa", 1.0, 0.03, share=True),
     Restraint("skin_stretch_max", 1.0, 0.02, share=True),

@@ -57,6 +57,7 @@ class Crew:
         self._all: list[Hand] = []
         self._settling: set[asyncio.Task[None]] = set()
         self._number = 0
+        self._long = asyncio.Semaphore(max(1, size - 1))
 
     async def start(self) -> None:
         """Hire everybody; needs a running event loop."""
@@ -67,6 +68,11 @@ class Crew:
     def is_busy(self) -> bool:
         """Tell whether somebody is at work."""
         return self._idle.qsize() < self._size
+
+    async def run_long(self, job: Job, tell: Callable[[Any], Any]) -> Any:
+        """Like `run`, for a job that takes a while: one process, where there are several, is kept free of such."""
+        async with self._long:
+            return await self.run(job, tell)
 
     async def run(self, job: Job, tell: Callable[[Any], Any]) -> Any:
         """Have a job done and return its value; ``tell`` is called here with its news.

@@ -26,8 +26,9 @@ const Asks = (() => {
     label.append(file);
     return label;
   }
-  function begin(label, send) {
-    at("ask-answer").replaceChildren();
+  /* What was answered before stays where `more` is asked of it. */
+  function begin(label, send, more = false) {
+    if (!more) at("ask-answer").replaceChildren();
     progress({ share: 0, words: label });
     send();
   }
@@ -40,7 +41,7 @@ const Asks = (() => {
     at("ask-progress").hidden = at("ask-cancel").hidden = true;
     at("ask-told").textContent = words;
   }
-  function answered(message, about) {
+  function answered(message, about, more = false) {
     ends("");
     const shown = [element("h3", about)];
     shown.push(...message.words.map((text, n) => element("p", text, n ? { class: "quiet" } : { class: "lead" })));
@@ -53,7 +54,9 @@ const Asks = (() => {
       const bytes = Uint8Array.from(atob(file.base64), letter => letter.charCodeAt(0));
       shown.push(button(`Keep ${file.name}`, `Keep ${file.name}`, () => download(bytes, file.name, file.type)));
     }
-    at("ask-answer").replaceChildren(...shown);
+    if (more) at("ask-answer").append(...shown);
+    else at("ask-answer").replaceChildren(...shown);
+    if (more) shown[0].scrollIntoView({ block: "nearest" });
   }
   return { build, begin, progress, ends, answered };
 })();

@@ -68,8 +68,18 @@
   }
 
   function answeredFurther(message) {
-    Asks.answered(message, asked);
+    Asks.answered(message, asked, message.about === "hand over");
+    if (message.kept) Player.choose(message.kept, layRim, (rim, kind) => handOver(message.kept, rim, kind));
     if (message.lip) Player.offer(message.lip, lay);
+  }
+  /* Lay a rim that was found on the bench; the lip and the load that lie there stay. */
+  function layRim(tables) {
+    take({ ...state.case, rim: structuredClone(tables.rim) }, false);
+    at("knobs").scrollIntoView({ block: "nearest" });
+  }
+  function handOver(kept, rim, kind) {
+    asked = `Handed over: the ${kind} rim`;
+    Asks.begin(`The ${kind} rim`, () => say({ do: "hand over", kept, rim }), true);
   }
   /* Lay a player's lip on the bench, with its force; whose it is stands there while its layers do. */
   function lay(part, words) {

@@ -10,6 +10,7 @@ const Player = (() => {
     [form, changed, rims, sheet] = [from, hear, pinned, kept || { instrument: from.instruments[0] }];
     at("ask-lip").addEventListener("click", () => ask("lip", "The player's lip"));
     at("ask-present").addEventListener("click", () => ask("present", "What the present rim does to this player"));
+    at("ask-shortlist").addEventListener("click", () => ask("shortlist", "Three rims for this player"));
     at("save-sheet").addEventListener("click", save);
     at("add-press").addEventListener("click", () => { presses().push({ rim: BENCH }); fill(); changed(sheet); });
     fill();
@@ -122,5 +123,14 @@ const Player = (() => {
       button("Lay it there playing loud", "Lay the player's lip on the bench, playing loud", () => lay(lip.playing, lip.words)));
     at("ask-answer").append(row);
   }
-  return { build, fill, clean, faults, offer, BENCH };
+  /* The rims found: each may be laid on the bench, or handed over. */
+  function choose(kept, lay, hand) {
+    for (const { rim, kind } of kept.rims) {
+      const row = element("div", "", { class: "row" });
+      row.append(button(`Lay the ${kind} rim on the bench`, `Lay the ${kind} rim on the bench`, () => lay(kept.cases[rim])),
+        button(`Hand over the ${kind} rim`, `Write all that player and shop need of the ${kind} rim`, () => hand(rim, kind)));
+      at("ask-answer").append(row);
+    }
+  }
+  return { build, fill, clean, faults, offer, choose, BENCH };
 })();

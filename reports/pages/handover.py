@@ -43,7 +43,7 @@ class HandoverPaper:
     complaints: tuple[str, ...]
     wishes: tuple[str, ...]
     changes: tuple[str, ...]
-    reason: str
+    reasons: tuple[str, ...]
     wanted: tuple[str, ...]
     held: tuple[str, ...]
     holds_back: tuple[str, ...]

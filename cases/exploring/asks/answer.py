@@ -42,6 +42,8 @@ class FurtherAnswer:
     words: tuple[str, ...]
     tables: tuple[PageTable, ...] = ()
     files: tuple[PageFile, ...] = ()
+    kept: dict[str, Any] | None = None
+    """What the page sends back to have one of several things found made into files."""
 
     @property
     def plain(self) -> dict[str, Any]:

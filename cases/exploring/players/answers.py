@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,16 +10,18 @@ from labrum.cases.advising.lip_told import basis, warnings_of
 from labrum.cases.case_file.building import Case
 from labrum.cases.exits import CannotDo, NoEquilibrium, OurFault
 from labrum.cases.exploring.asks.answer import FurtherAnswer, PageTable, Tell, rows_of_cells
+from labrum.cases.exploring.players.working import Working
 from labrum.cases.player.fitting import PlayerLip, player_lip
 from labrum.cases.player.playing import playing_case, still_case
 from labrum.cases.player.sheet import KnownRim, Sheet
 from labrum.cases.player.tissue import nearest_type
-from labrum.cases.workers.each import outcome_or_stop
-from labrum.cases.workers.task import real_solver
-from labrum.simulate.conclusions.robustness import Result
-from labrum.simulate.problem import Problem
+from labrum.cases.shortlisting.dials import SHOP_STEP, ShopStep
 
 LOUD = "loud"
+PRESENT_SHARES, PINNED_SHARES, SHORTLIST_SHARES = (0.05, 0.4), (0.05, 0.25, 0.75), (0.05, 0.25, 0.35, 0.65, 0.8)
+"""Where the stages of an answer begin, as shares of its time."""
+LIPS = 8
+"""How many plausible lips are asked for a shortlist."""
 
 
 @dataclass(frozen=True)
@@ -89,20 +91,29 @@ def present_answer(sheet: Sheet, lip: PlayerLip, tell: Tell) -> FurtherAnswer:
 
     if sheet.present is None:
         raise CannotDo("the sheet names no present rim: choose one under Present rim")
-    found = present_of(sheet, sheet.present, lip, one_by_one(tell), lambda words: tell({"share": 0.1, "words": words}))
+    work = Working(tell, PINNED_SHARES if "pins" in sheet.complaints else PRESENT_SHARES)
+    found = present_of(sheet, sheet.present, lip, work.each, work.say, work.heed)
     return present_for_page(found)
 
 
-def one_by_one(tell: Tell) -> Callable[[Sequence[Problem]], Iterator[tuple[int, Result]]]:
-    """Solve problems here, one after another: a worker has no workers of its own."""
+def shortlist_answer(sheet: Sheet, lip: PlayerLip, tell: Tell) -> FurtherAnswer:
+    """Find three rims for this player, as ``labrum shortlist`` does with its defaults.
 
-    def each(problems: Sequence[Problem]) -> Iterator[tuple[int, Result]]:
-        for number, problem in enumerate(problems):
-            tell({"share": 0.4 + 0.6 * number / len(problems), "words": f"solved {number} of {len(problems)}"})
-            yield number, outcome_or_stop(real_solver, problem)
+    Raises
+    ------
+    NoEquilibrium
+        Where the present rim, or every rim found, has none in this lip.
+    """
+    from labrum.cases.exploring.players.shortlist_tables import shortlist_for_page
+    from labrum.cases.shortlisting.finding import shortlist_of
+    from labrum.cases.shortlisting.ready import rim_to_change
 
-    return each
+    (rim, words), work = rim_to_change(sheet), Working(tell, SHORTLIST_SHARES)
+    found = shortlist_of(sheet, rim, lip, ShopStep.read(SHOP_STEP), LIPS, work.each, work.say, work.heed)
+    return shortlist_for_page(found, words)
 
 
-ANSWERS: dict[str, Callable[[Sheet, PlayerLip, Tell], FurtherAnswer]] = {"lip": lip_answer, "present": present_answer}
+ANSWERS: dict[str, Callable[[Sheet, PlayerLip, Tell], FurtherAnswer]] = {
+    "lip": lip_answer, "present": present_answer, "shortlist": shortlist_answer,
+}  # fmt: skip
 """What may be asked of a sheet."""

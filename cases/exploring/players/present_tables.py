@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from labrum.cases.advising.present import TRIED_STEPS, Present
-from labrum.cases.advising.present_told import MOVED, TOLD, step_in_words
+from labrum.cases.advising.present_told import MOVED, TOLD, moved_in_words, step_in_words
 from labrum.cases.exploring.asks.answer import FurtherAnswer, PageTable, rows_of_cells
+from labrum.cases.player.playing import LIVING_ONLY
 from labrum.cases.player.slopes import Slope
 from labrum.cases.solving.result import measured
 from labrum.simulate.conclusions.measure_errors import higher
@@ -14,7 +15,7 @@ from labrum.simulate.measures.declaration import Better
 
 def present_for_page(found: Present) -> FurtherAnswer:
     """Lay out all that was found."""
-    tables = (_numbers(found), _slopes(found), _cost(found))
+    tables = (_numbers(found), _slopes(found), _playing(found), *(_cost(found, name) for name in found.trials))
     return FurtherAnswer((*_judged(found), *_why(found)), tuple(table for table in tables if table is not None))
 
 
@@ -36,9 +37,10 @@ def _why(found: Present) -> list[str]:
         lines.append(f"The peak leaves the edges at a width of {found.wide_enough:.1f} mm, other dimensions kept; the "
                      f"rim has {here:g} mm.")  # fmt: skip
     for one in found.remedies:
-        entry = CATALOGUE[one.complaint.measure]
-        change = f"{one.slope.change[entry.name]:+.3g} {entry.typeset_unit}".rstrip()
-        lines.append(f"Against '{one.complaint.name}' {step_in_words(one.slope)} moves most: {entry.label} {change}.")
+        lines.append(f"Against '{one.complaint.name}' {step_in_words(one.slope)} moves most: {moved_in_words(one)}.")
+    for complaint in found.unmoved if found.slopes else ():
+        label = CATALOGUE[complaint.measure].label
+        lines.append(f"Against '{complaint.name}' no step helps: none moves {label} beyond its error.")
     if not found.slopes:
         lines.append("Which dimension moves it cannot be told: the rim is no set of dimensions. Use such instead.")
     return lines
@@ -60,10 +62,17 @@ def _slopes(found: Present) -> PageTable | None:
     return PageTable(caption, ("step", *(_named(name) for name in MOVED)), rows_of_cells(rows))
 
 
-def _cost(found: Present) -> PageTable | None:
-    if found.tried is None or found.trial is None:
+def _playing(found: Present) -> PageTable | None:
+    if not found.playing:
         return None
-    now, then, rows = found.outcomes["loud"].measures, found.trial.measures, list[tuple[object, ...]]()
+    rows = [(step_in_words(slope), *(_moved(slope, name) for name in LIVING_ONLY)) for slope in found.playing]
+    caption = "What a step of each dimension moves at loud in the playing lip (a dash: less than the error)"
+    return PageTable(caption, ("step", *(_named(name) for name in LIVING_ONLY)), rows_of_cells(rows))
+
+
+def _cost(found: Present, loudness: str) -> PageTable:
+    now, then = found.outcomes[loudness].measures, found.trials[loudness].measures
+    rows = list[tuple[object, ...]]()
     before, after = measured(now), measured(then)
     for name in TOLD:
         more = higher(then, now, name)
@@ -73,7 +82,7 @@ def _cost(found: Present) -> PageTable | None:
         word = "moves" if sign is Better.NEITHER else "better" if (sign is Better.MORE) == more else "worse"
         rows.append((_named(name), _value(before[name]), _value(after[name]), word))
     step = step_in_words(found.remedies[0].slope)
-    caption = f"What {step}, {TRIED_STEPS} times, does at loud in the playing lip, beyond errors"
+    caption = f"What {step}, {TRIED_STEPS} times, does at {loudness} in the playing lip, beyond errors"
     return PageTable(caption, ("measure", "present", "changed", ""), rows_of_cells(rows))
 
 

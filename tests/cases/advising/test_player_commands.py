@@ -9,12 +9,16 @@ from pathlib import Path
 import pytest
 from typer.testing import Result
 
+from labrum.cases.advising.present import present_of
+from labrum.cases.advising.present_told import present_text
+from labrum.cases.player.fitting import player_lip
 from labrum.cases.player.plausible import PlausibleLip
 from labrum.cases.player.playing import playing_case, playing_force
 from labrum.cases.player.sheet import KnownRim, Sheet, read_sheet, sheet_from_text
 from labrum.cases.player.slopes import StillPresses, changed_rim, slopes_of, strongest
 from labrum.simulate import solve
 from labrum.simulate.measures.catalogue import CATALOGUE
+from tests.studies.players import one_by_one, players, sheet_of
 
 Labrum = Callable[..., Result]
 UNPRESSED = 'schema = 1\ninstrument = "trumpet"\n[lips]\nred_upper_mm = 6.2\n'
@@ -96,3 +100,19 @@ def test_the_invented_player_from_sheet_to_reasons(labrum: Labrum, tmp_path: Pat
     assert told["arc_of_peak"]["loud"] == "bite"
     assert told["tried"]["measures"]["peak_pressure_kpa"] < told["measures"]["loud"]["peak_pressure_kpa"]
     assert {path.name for path in (tmp_path / "told").iterdir()} >= {"present.json", "soft.toml", "loud.toml"}
+
+
+@pytest.mark.slow
+def test_a_pinned_player_is_told_a_dimension_and_what_it_costs_at_soft() -> None:
+    """A wider rim pins: common practice, no source."""
+    sheet, rim = sheet_of(next(one for one in players() if one["alias"] == "Heron"))
+    found = present_of(sheet, rim, player_lip(sheet), one_by_one, lambda words: None)
+    (remedy,) = found.remedies
+    assert remedy.slope.change["closing_travel_ratio"] > remedy.slope.error["closing_travel_ratio"]
+    width = next(slope for slope in found.playing if slope.key == "width_mm")
+    assert width.change["closing_travel_ratio"] < 0.0
+    assert width.change["muscle_shortening_ratio"] < 0.0
+    assert width.sure("closing_travel_ratio")
+    assert width.sure("muscle_shortening_ratio")
+    assert set(found.trials) == {"soft", "loud"}
+    assert "pins: most by" in present_text(found, "heron.toml")

@@ -12,7 +12,9 @@ from labrum.cases.case_file.faults import InvalidCase
 from labrum.cases.case_file.reading import case_from_table, read_case
 from labrum.cases.exploring.players.answers import PlayerJob
 from labrum.cases.exploring.players.form import sheet_form
+from labrum.cases.exploring.players.handed_over import handover_from_page
 from labrum.cases.exploring.players.sent import sheet_from_page, sheet_toml
+from labrum.cases.exploring.players.working import Working
 from labrum.cases.exploring.tables import tables_of
 from labrum.cases.library.shelf import sheet_names, sheet_text
 from labrum.cases.player.sheet import sheet_from_text
@@ -92,3 +94,39 @@ def test_the_lip_comes_with_its_uncertainty_and_can_be_laid_on_the_bench() -> No
 def test_without_a_present_rim_there_is_no_answer_and_it_says_why() -> None:
     told = PlayerJob("present", sheet_from_page({"instrument": "tuba"}, {}), read_case("demo")).run(lambda news: None)
     assert "no present rim" in told["words"][0]
+
+
+@pytest.mark.parametrize("kept", [None, [], {}, {"told": {"schema": 1}}, {"told": {"schema": 1, "rims": [{}]}}])
+def test_what_a_page_sends_back_is_read_before_it_is_handed_over(kept: Any) -> None:
+    with pytest.raises(InvalidCase):
+        handover_from_page(kept, "balanced")
+
+
+def test_only_a_rim_that_was_found_is_handed_over() -> None:
+    texts: dict[str, Any] = {"instrument": "horn"}
+    lists = ("complaints", "wishes", "wanted", "held", "not_met", "holds_back", "cautions", "lips_tried")
+    row = {"kind": "boldest", "changes": {}, "summary": "", "effects": [], "measures": {}}
+    told = {"schema": 1, **texts, **{name: [] for name in lists}, "present": {}, "rims": [row]}
+    tables = tables_of(read_case("thin-wide"))
+    with pytest.raises(InvalidCase, match="boldest"):
+        handover_from_page({"told": told, "cases": {"present": tables}}, "boldest")
+    job = handover_from_page({"told": told, "cases": {"present": tables, "boldest": tables}}, "boldest")
+    assert job.cases[1].problem.rim.outer_radius == pytest.approx(read_case("thin-wide").problem.rim.outer_radius)
+
+
+def test_an_answers_progress_never_goes_back_and_ends_when_it_is_to() -> None:
+    told: list[float] = []
+
+    def tell(news: Any) -> None:
+        if news is None:
+            raise KeyboardInterrupt
+        told.append(news["share"])
+
+    work = Working(tell, (0.1, 0.5))
+    for words in ("first", "second", "and more"):
+        work.say(words)
+        with pytest.raises(KeyboardInterrupt):
+            list(work.each([read_case("demo").problem]))
+    assert told == sorted(told)
+    assert told[0] == 0.1
+    assert told[-1] == 0.5

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
@@ -23,6 +24,7 @@ from labrum.cases.shortlisting.choosing import (
 from labrum.cases.shortlisting.dials import ShopStep, dials_of, place_of, turned_rim
 from labrum.cases.shortlisting.forecast import Forecast, Quantity, forecast_from
 from labrum.cases.shortlisting.kept import SHORTLIST_SCHEMA, kept_faults
+from labrum.cases.shortlisting.told import soft_words, worse_at_soft
 from labrum.cases.shortlisting.wanted import RESTRAINTS, Restraint, Want, brief_of
 from tests.some_measures import some_measures
 from tests.studies.players import directions, players, sheet_of, shortlisted, trades_way
@@ -139,6 +141,20 @@ def test_a_kept_shortlist_is_read_with_every_fault() -> None:
     assert [fault.key for fault in kept_faults([])] == ["schema"]
     faults = kept_faults({"schema": SHORTLIST_SCHEMA, "rims": [{}, 3]})
     assert {"instrument", "rims[0].kind", "rims[1]"} <= {fault.key for fault in faults}
+
+
+def test_what_gets_worse_at_soft_is_said() -> None:
+    def played(**changed: float) -> Any:
+        return SimpleNamespace(outcome=SimpleNamespace(force_n=5.0, measures=some_measures(**changed)))
+
+    found: Any = SimpleNamespace(present_soft=played(peak_pressure_kpa=20.0, bearing_area_mm2=200.0))
+    rim: Any = SimpleNamespace(soft=played(peak_pressure_kpa=30.0, bearing_area_mm2=260.0))
+    assert worse_at_soft(rim, found) == ("peak_pressure_kpa",)
+    assert soft_words(rim, found) == "at soft, 5 N, worse beyond the errors: peak pressure 20 -> 30 kPa"
+    same: Any = SimpleNamespace(soft=found.present_soft)
+    assert soft_words(same, found) == "at soft, 5 N, nothing told is worse"
+    lost: Any = SimpleNamespace(soft=None)
+    assert "no equilibrium" in soft_words(lost, found)
 
 
 @pytest.mark.slow
