@@ -166,7 +166,8 @@ def _eased(where: Field, bold: Picked) -> Iterator[tuple[str, Field]]:
         value = dial.value(float(bold.place[number]))
         for end in (dial.low, dial.high):
             if abs(dial.place(value) - dial.place(end)) < NEAR_LIMIT * 0.1 and end != dial.now:
-                words = f"{dial.key} {'at least' if end == dial.low else 'at most'} {end:.4g}: {dial.range_words}"
+                way = "at least" if end == dial.low else "at most"
+                words = f"{dial.words} {way} {dial.shown(end)}: {dial.range_words}"
                 dials = (*where.dials[:number], _longer(dial, end), *where.dials[number + 1 :])
                 yield words, replace(where, dials=dials)
 

@@ -39,6 +39,16 @@ class Dial:
     by_ratio: bool
     range_words: str
 
+    @property
+    def words(self) -> str:
+        """Its name in words."""
+        return self.key.removesuffix("_mm").removesuffix("_deg").replace("_", " ")
+
+    def shown(self, value: float) -> str:
+        """A value with its unit."""
+        unit = self.key.rpartition("_")[2]
+        return f"{value:.4g} {unit}" if unit in ("mm", "deg") else f"{value:.4g} of the width"
+
     def place(self, value: float) -> float:
         """How many steps a value is away from the present."""
         return math.log(value / self.now) / self.step if self.by_ratio else (value - self.now) / self.step

@@ -6,6 +6,7 @@ import json
 import re
 import subprocess
 import sys
+import zipfile
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -458,3 +459,58 @@ def test_a_player_s_sheet_shows_its_faults_at_their_fields_and_its_lip_is_laid_o
     page.select_option("#lip-type", "thin")
     solved(page)
     assert page.inner_text("#whose") == ""
+
+
+def asked_for_three_rims(page: Any) -> None:
+    solved(page)
+    page.click("#sheet-box summary")
+    page.select_option('[data-sheet="present.rim"]', "thin-narrow")
+    page.check('#sheet label:has-text("cuts") input')
+    page.click("#ask-shortlist")
+
+
+def test_three_rims_are_not_looked_for_without_a_complaint_and_can_be_given_up(
+    address: str, visit: Callable[..., Any]
+) -> None:
+    page = visit(address).page
+    solved(page)
+    page.click("#sheet-box summary")
+    page.click("#ask-shortlist")
+    page.wait_for_selector('[data-sheet="present.rim"][aria-invalid]')
+    assert page.locator('[data-sheet="complaints"][aria-invalid]').count() > 0
+    page.click("#sheet-box summary")
+    asked_for_three_rims(page)
+    page.wait_for_selector("#ask-told:has-text('the playing lip')")
+    turn(page, "rim.width_mm", 5.35)
+    solved(page)  # the bench is not kept waiting
+    page.click("#ask-cancel")
+    assert "given up" in page.inner_text("#ask-told")
+    assert page.locator("#ask-answer .lead").count() == 0
+
+
+@pytest.mark.slow
+def test_a_player_gets_three_rims_and_one_is_handed_over(
+    address: str, visit: Callable[..., Any], tmp_path: Path
+) -> None:
+    page = visit(address).page
+    asked_for_three_rims(page)
+    page.wait_for_selector("#ask-answer .lead", timeout=600_000)
+    assert "Wanted: cuts: peak pressure less by 10 %" in page.inner_text("#ask-answer")
+    assert page.locator("#ask-answer table").count() == page.locator("text=/^Hand over the/").count() >= 2
+    assert "at soft, " in page.inner_text("#ask-answer")
+    with page.expect_download() as download:
+        page.click("text=Keep shortlist.zip")
+    with zipfile.ZipFile(download.value.path()) as packed:
+        assert {"shortlist.json", "present.toml", "boldest.toml"} <= set(packed.namelist())
+        packed.extractall(tmp_path / "kept")
+    page.click("text=Hand over the boldest rim")
+    page.wait_for_selector("text=Keep boldest-rim.zip", timeout=600_000)
+    with page.expect_download() as download:
+        page.click("text=Keep boldest-rim.zip")
+    with zipfile.ZipFile(download.value.path()) as packed:
+        assert {"CONTENTS.txt", "page.html", "shop/outline.dxf", "cases/recommended.toml"} <= set(packed.namelist())
+        assert packed.read("cases/recommended.toml") == (tmp_path / "kept" / "boldest.toml").read_bytes()
+    width = json.loads((tmp_path / "kept" / "shortlist.json").read_text())["rims"][-1]["rim"]["width_mm"]
+    page.click("text=Lay the boldest rim on the bench")
+    solved(page)
+    assert float(knob(page, "rim.width_mm").input_value()) == pytest.approx(width)

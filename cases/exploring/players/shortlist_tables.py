@@ -28,13 +28,14 @@ def shortlist_for_page(found: Shortlist, off: str) -> FurtherAnswer:
     told = shortlist_json(found)
     kept = {"told": told, "cases": {name: tables_of(one.case) for name, one in played_rims(found).items()},
             "rims": [{"rim": file_stem(one.kind), "kind": one.kind} for one in found.listed]}  # fmt: skip
-    words = (_head(found), *(_rim_words(one, found) for one in found.listed), *_limits(found), *([off] if off else []))
+    words = (*_head(found), *(_rim_words(one, found) for one in found.listed), *_limits(found), *([off] if off else []))
     tables = tuple(_table(one, found) for one in found.listed)
     pack = io.BytesIO()
     text = shortlist_text(found, ".")
     archive(pack, {name: written.encode() for name, written in kept_files(found, told, text).items()})
     file = PageFile.of("shortlist.zip", "application/zip", pack.getvalue())
-    return FurtherAnswer((*words, NEXT), tables, (file,), kept)
+    typeset = (text.replace(" -> ", " → ") for text in words)
+    return FurtherAnswer((*typeset, NEXT), tables, (file,), kept)
 
 
 NEXT = (
@@ -43,11 +44,12 @@ NEXT = (
 )
 
 
-def _head(found: Shortlist) -> str:
+def _head(found: Shortlist) -> tuple[str, str]:
     wants = "; ".join(f"{one.name}: {one.words()}" for one in found.brief.wants)
+    held = "; ".join(one.words() for one in found.brief.restraints)
     return (
-        f"{_number(len(found.listed))} against {found.present.rim.name} at loud, {found.present.outcome.force_n:g} N. "
-        f"Wanted: {wants}. Held: {'; '.join(one.words() for one in found.brief.restraints)}."
+        f"{_number(len(found.listed))} against {found.present.rim.name} at loud, {found.present.outcome.force_n:g} N.",
+        f"Wanted: {wants}. Held: {held}.",
     )
 
 
