@@ -81,6 +81,20 @@ def test_two_processes_work_side_by_side() -> None:
     assert len(with_crew(2, work)) == 2
 
 
+def test_long_jobs_leave_a_process_for_others() -> None:
+    async def work(crew: Crew) -> int:
+        news: asyncio.Queue[dict[str, Any]] = asyncio.Queue()
+        long = [asyncio.create_task(crew.run_long(jobs.Forever(), news.put_nowait)) for _ in range(2)]
+        await news.get()
+        async with asyncio.timeout(30.0):  # with both processes at work it would wait for ever
+            short = int(await crew.run(jobs.Double(3), lambda told: None))
+        for task in long:
+            task.cancel()
+        return short
+
+    assert with_crew(2, work) == 6
+
+
 def test_a_press_comes_back_from_one_process_and_begins_the_next_in_another() -> None:
     """An equilibrium is at home in any process: what it holds of compiled kernels is each process's own."""
     case = read_case("round-ring")
