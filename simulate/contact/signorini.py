@@ -63,19 +63,22 @@ class PairState:
     """What is known of each node (k,) of a pair.
 
     ``active`` touches; ``stuck`` touches and does not slip; ``direction`` sign of the slip along the curve;
-    ``anchor`` arc length of the node's foot at the last equilibrium, mm.
+    ``anchor`` arc length of the node's foot at the last equilibrium, mm; ``held`` stuck there already; ``caught`` how
+    much further along than where it was when its step began the anchor of a stuck node lies, mm (see `caught_up`).
     """
 
     active: Bools
     stuck: Bools
     direction: Floats
     anchor: Floats
+    held: Bools
+    caught: Floats
 
     @classmethod
     def untouched(cls, anchor: Floats) -> PairState:
         """Nothing touches; slip will count from the feet ``anchor`` (k,)."""
         none = np.zeros(len(anchor), bool)
-        return cls(none, none, np.zeros(len(anchor)), anchor)
+        return cls(none, none, np.zeros(len(anchor)), anchor, none, np.zeros(len(anchor)))
 
     def same_set(self, other: PairState) -> int:
         """Number of nodes whose status differs."""
@@ -144,12 +147,49 @@ def updated(pair: Pair, state: PairState, seen: Nearest, reaction: Floats, shear
     turned_back = slip * state.direction < 0.0
     stuck = active & np.where(fresh, slip == 0.0, np.where(state.stuck, held, turned_back))
     direction = np.where(state.stuck & ~held, -np.sign(shear), state.direction)
-    return PairState(active, stuck, np.where(fresh, np.sign(slip), direction), state.anchor)
+    return replace(state, active=active, stuck=stuck, direction=np.where(fresh, np.sign(slip), direction))
 
 
 def settled(pair: Pair, state: PairState, seen: Nearest) -> PairState:
     """The state from which the next step's slip is measured: every node is anchored at its foot, touching ones
     stick.
+
+    What came to stick in the step that ends is anchored where it was caught (`caught_up`).
     """
-    stuck = state.active & (pair.friction > 0.0)
-    return replace(state, anchor=seen.arc_length, stuck=stuck)
+    if pair.friction == 0.0:
+        return replace(state, anchor=seen.arc_length, stuck=np.zeros_like(state.active))
+    ended = caught_up(state, seen)
+    anchor = np.where(ended.stuck, ended.anchor, seen.arc_length)
+    return replace(ended, anchor=anchor, stuck=ended.active, held=ended.stuck)
+
+
+def caught_up(state: PairState, seen: Nearest) -> PairState:
+    """Anchor what came to stick in a step where it was when it was caught, not where it was when the step began.
+
+    The edge of what sticks runs over these nodes in the course of the step. Each slipped until then, which an implicit
+    step leaves out: an error of first order in the step's length, with a jump from one step's nodes to the next one's.
+    At a node that the edge reached after a share t of its run that slip is taken as t^(3/2) of what the first node
+    beyond slipped in the whole step: the surface ahead of an edge that sticks moves along the curve as the root of the
+    distance. So one step's slip ends where the next one's begins, with the same slope.
+    """
+    late = state.stuck & ~state.held
+    if not late.any() or late.all():
+        return replace(state, held=state.stuck)
+    at, known = seen.arc_length[~late], np.where(state.stuck, 0.0, seen.arc_length - state.anchor)[~late]
+    above = np.clip(np.searchsorted(at, seen.arc_length), 1, len(at) - 1)
+    beyond = np.maximum(np.abs(known[above - 1]), np.abs(known[above]))
+    even = np.interp(seen.arc_length, at, known)
+    lost = np.where(late, even * np.sqrt(np.abs(even) / np.maximum(beyond, 1e-300)), 0.0)
+    caught = np.where(state.stuck, state.caught + lost, 0.0)
+    return replace(state, anchor=state.anchor + lost, held=state.stuck, caught=caught)
+
+
+def not_caught_up(state: PairState) -> PairState:
+    """The state of steps that leave out what `caught_up` adds: of first order, to tell how much that is."""
+    early = np.where(state.stuck, state.anchor - state.caught, state.anchor)
+    return replace(state, anchor=early, held=state.stuck, caught=np.zeros_like(early))
+
+
+def free_anew(state: PairState, seen: Nearest) -> PairState:
+    """Anchor what does not touch at its own foot: it has no memory."""
+    return replace(state, anchor=np.where(state.active, state.anchor, seen.arc_length))

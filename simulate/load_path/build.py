@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -104,5 +104,5 @@ def resting_state(model: Model) -> State:
         seen = pair.look(grid.nodes[pair.nodes], 0.0)
         status = PairState.untouched(seen.arc_length)
         touching = np.abs(seen.distance) < 1e-9 if not pair.moving else status.active
-        pairs.append(PairState(touching, status.stuck, status.direction, status.anchor))
+        pairs.append(replace(status, active=touching))
     return State(np.zeros(grid.nodes.shape), np.zeros((len(grid.quads), 3)), 0.0, tuple(pairs))

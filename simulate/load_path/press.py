@@ -12,7 +12,8 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from labrum.simulate.contact.signorini import settled
+from labrum.meshes.curves.curve import Nearest
+from labrum.simulate.contact.signorini import Pair, PairState, caught_up, free_anew, not_caught_up, settled
 from labrum.simulate.equilibrium.model import Model, State, look
 from labrum.simulate.equilibrium.newton import Drive, Equilibrium, Report, Settings, StepFailedError, equilibrate
 from labrum.simulate.load_path.adaptive_grid import Fineness, deformed_surfaces
@@ -165,10 +166,18 @@ def _next_start(
     problem: Problem, model: Model, state: State, fineness: Fineness, stage: Stage
 ) -> tuple[Model, State]:
     """Where the next step starts: on a refitted grid, or on the old one where the new one cannot hold the shape."""
-    new, carried = refitted(problem, model, state, fineness, stage)
+    new, carried = _settled_anew(problem, model, state, fineness, stage)
     if new.elements.smallest_ratio(carried.u) > 0.0:
-        model, state = new, carried
+        return new, carried
     return model, with_feet_settled(model, state)
+
+
+def _settled_anew(
+    problem: Problem, model: Model, state: State, fineness: Fineness, stage: Stage
+) -> tuple[Model, State]:
+    """A refitted grid, and the state from which the next step starts on it."""
+    new, carried = refitted(problem, model, with_feet_settled(model, state), fineness, stage)
+    return new, _each_pair(new, carried, lambda pair, status, seen: free_anew(status, seen))
 
 
 def refitted(problem: Problem, model: Model, state: State, fineness: Fineness, stage: Stage) -> tuple[Model, State]:
@@ -181,8 +190,12 @@ def refitted(problem: Problem, model: Model, state: State, fineness: Fineness, s
 
 def with_feet_settled(model: Model, state: State) -> State:
     """The state from which the next step starts: slip counts from here."""
+    return _each_pair(model, state, settled)
+
+
+def _each_pair(model: Model, state: State, change: Callable[[Pair, PairState, Nearest], PairState]) -> State:
     seen = look(model, state)
-    pairs = tuple(settled(p, s, k) for p, s, k in zip(model.pairs, state.pairs, seen, strict=True))
+    pairs = tuple(change(p, s, k) for p, s, k in zip(model.pairs, state.pairs, seen, strict=True))
     return replace(state, pairs=pairs)
 
 
@@ -191,9 +204,13 @@ def hold(
 ) -> Pressed:
     """The same increment of load on another grid; raises `StepFailedError`.
 
-    With friction, slip goes on counting from where it did: a finer answer to the same question.
+    With friction, slip goes on counting from where it did, or where a node was caught: a finer answer to the same
+    question.
     """
-    model, state = refitted(problem, pressed.model, pressed.equilibrium.state, fineness, stage)
+    ended = pressed.equilibrium.state
+    if problem.load.friction > 0.0:
+        ended = _each_pair(pressed.model, ended, lambda pair, status, seen: caught_up(status, seen))
+    model, state = refitted(problem, pressed.model, ended, fineness, stage)
     drive = Drive(force=problem.load.force)
     return _settled(pressed, model, state, drive, fineness, stage, listener, settings)
 
@@ -208,9 +225,23 @@ def move_on(
     `StepTooLongError` with ``declines`` (see `Drive`).
     """
     fineness, wanted = pressed.fineness, problem.load.force if force is None else force
-    model, state = refitted(problem, pressed.model, pressed.equilibrium.state, fineness, stage)
+    model, state = _settled_anew(problem, pressed.model, pressed.equilibrium.state, fineness, stage)
     drive = Drive(force=wanted, shortens=shortens, declines=declines)
-    return _settled(pressed, model, with_feet_settled(model, state), drive, fineness, stage, listener, settings)
+    return _settled(pressed, model, state, drive, fineness, stage, listener, settings)
+
+
+def of_first_order(
+    problem: Problem, pressed: Pressed, stage: Stage, listener: Listener, settings: Settings = HOME
+) -> Pressed:
+    """The equilibrium on the same grid that steps of first order would have led to; raises `StepFailedError`.
+
+    Every sticking node lies where it was when the step began that caught it. What that changes bounds what the length
+    of the steps still leaves open, as the lower of two orders does for the higher (embedded pairs: Hairer, Norsett,
+    Wanner 1993, Solving Ordinary Differential Equations I, II.4; from memory).
+    """
+    state, drive = pressed.equilibrium.state, Drive(force=problem.load.force)
+    early = replace(state, pairs=tuple(not_caught_up(status) for status in state.pairs))
+    return _settled(pressed, pressed.model, early, drive, pressed.fineness, stage, listener, settings)
 
 
 def _settled(

@@ -2,7 +2,8 @@
 
 The tissue is elastic: its resting shape is the only memory, so a new grid over the same resting lip needs the
 old displacement and pressure as a first guess only, and equilibrium is sought again. Friction's memory is the
-foot of each touching node on the curve, carried along the surface.
+foot of each touching node on the curve, carried along the surface without a kink: what sticks would keep one, and
+show it as a spike of pressure on a finer grid.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ import numpy as np
 
 from labrum.meshes.arrays import Bools, Floats
 from labrum.meshes.grids.grid import Grid, located
+from labrum.meshes.grids.interpolation import monotone
 from labrum.meshes.grids.quadratic import edge_rule, shape_functions
 from labrum.simulate.contact.signorini import PairState
 from labrum.simulate.equilibrium.model import Model, State
@@ -78,4 +80,6 @@ def _carried(old_places: Floats, status: PairState, places: Floats) -> PairState
     active = nearest(status.active) > 0.5
     direction = np.sign(nearest(status.direction))
     stuck = active & (nearest(status.stuck) > 0.5)
-    return PairState(active, stuck, direction, nearest(status.anchor))
+    held = stuck & (nearest(status.held) > 0.5)
+    anchor = monotone(old_places, status.anchor, places)
+    return PairState(active, stuck, direction, anchor, held, np.where(stuck, nearest(status.caught), 0.0))

@@ -13,7 +13,8 @@ from labrum.simulate.load_path.advice import advice
 from labrum.simulate.load_path.press import Listener, StepLengths
 from labrum.simulate.problem import Lip, NotConverged, Problem, Progress
 
-FEWEST_HALVINGS = 2  # of the steps on the way, with friction
+FEWEST_HALVINGS = 2  # of the steps on the way of a lip that contracts, with friction
+RUBBING_SHARE = 0.125
 MARGIN_MM = 0.2
 BESIDE_UNKNOWNS = 1_000  # what an iteration takes whatever its unknowns, in these
 SLOW = StepLengths(first=0.008, longest=0.09, longer=1.6)
@@ -24,8 +25,9 @@ class Effort:
     """How the solver spends its effort.
 
     The grid of the load path, the coarsest grid that is read, the most unknowns a refinement may reach, and how long
-    the steps of the path are, taken with care (``slow``) or not; with friction, whose answer depends on the way, the
-    first way's, of which shorter ones follow: ``fewest_halvings`` or more, at least one. Work is the sum over
+    the steps of the path are, taken with care (``slow``) or not. With friction, whose answer depends on the way, they
+    are ``rubbing_share`` of that, or shorter; where the lip contracts the first way's are as they are, and shorter ones
+    follow: ``fewest_halvings`` or more, at least one. Work is the sum over
     iterations of unknowns and `BESIDE_UNKNOWNS`, about a second a million: ``most_work`` is the most that goes into all
     the ways to a force, ``most_contracting_work`` that of a contracting lip, ``most_answer_work`` all that one of these
     is given, grids, drift and the lip without a rim included, and twice that where its force is to be found; beyond
@@ -38,6 +40,7 @@ class Effort:
     pace: StepLengths = field(default_factory=StepLengths)
     slow: StepLengths = SLOW
     fewest_halvings: int = FEWEST_HALVINGS
+    rubbing_share: float = RUBBING_SHARE
     most_work: int = 12_000_000
     most_contracting_work: int = 5_500_000
     most_answer_work: int = 6_200_000
@@ -52,7 +55,15 @@ class Effort:
     @property
     def halved(self) -> Effort:
         """The same by steps half as long, with care or without: else the one would be compared with the other."""
-        return replace(self, pace=self.pace.times(0.5), slow=self.slow.times(0.5))
+        return self._paced(0.5)
+
+    @property
+    def rubbing(self) -> Effort:
+        """The same by the steps of a press with friction."""
+        return self._paced(self.rubbing_share)
+
+    def _paced(self, share: float) -> Effort:
+        return replace(self, pace=self.pace.times(share), slow=self.slow.times(share))
 
     def living(self, lip: Lip) -> tuple[Fineness, ...]:
         """The grids that contract, of which the first that gets there serves.

@@ -9,9 +9,11 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from labrum.simulate.accuracy.refinement import SHARE_GRID_WITH_FRICTION, Refined, way_error_percent
-from labrum.simulate.living.breath_and_muscle import contracts
-from labrum.simulate.load_path.press import Listener, Pressed
+from labrum.simulate.accuracy.refinement import BESIDE, SHARE_GRID_WITH_FRICTION, Refined, way_error_percent
+from labrum.simulate.equilibrium.newton import StepFailedError
+from labrum.simulate.living.breath_and_muscle import contracts, final_stage
+from labrum.simulate.load_path.advice import advice
+from labrum.simulate.load_path.press import Listener, Pressed, of_first_order
 from labrum.simulate.main_job.effort import Effort, Limited
 from labrum.simulate.main_job.ways import AtFirst, Readable, by_some_way, made_finer, unheard
 from labrum.simulate.problem import NotConverged, Problem
@@ -38,15 +40,61 @@ def by_shorter_steps(
 def _standing(
     problem: Problem, plan: Effort, progress: Listener, at_first: AtFirst
 ) -> tuple[Readable, tuple[Pressed, Pressed] | None, float]:
-    """The end of the last way, the last two if there are, and the percent by which they leave its peak open."""
+    """The end of the last way, two ends that tell what the steps matter, if there are, and the percent by which that
+    leaves the peak open.
+    """
+    by = _by_many_ways if contracts(problem) else _by_two_orders
+    return by(problem, plan, progress, at_first)
+
+
+def _by_two_orders(
+    problem: Problem, plan: Effort, progress: Listener, at_first: AtFirst
+) -> tuple[Readable, tuple[Pressed, Pressed], float]:
+    """Press by steps of second order, halved until what the first order would change is little."""
+    searching, plan = Limited.search(progress, problem, plan), plan.rubbing
+    found: tuple[Readable, tuple[Pressed, Pressed], float] | None = None
+    for halvings in range(MOST_HALVINGS + 1):
+        try:
+            here = by_some_way(problem, None, plan, progress, _first, searching)
+            if halvings == 0:
+                at_first(here)
+            ways = _lower_order(problem, here, searching), here.standing
+        except NotConverged:
+            if found is None:
+                raise
+            break  # what the last way left open is the estimate then
+        moved = way_error_percent(problem.rim, *ways)
+        found = here, ways, moved
+        if moved <= 0.5 * problem.accuracy.peak_pressure_percent:
+            break
+        plan = plan.halved
+    assert found is not None
+    return found
+
+
+def _lower_order(problem: Problem, here: Readable, listener: Listener) -> Pressed:
+    standing = here.standing
+    try:
+        return of_first_order(problem, standing, final_stage(problem), listener, BESIDE)
+    except StepFailedError as failure:
+        raise NotConverged(
+            standing.equilibrium.force, f"what the steps leave open could not be told ({failure})",
+            advice(problem, standing.equilibrium.force), standing.history,
+        ) from failure
+
+
+def _by_many_ways(
+    problem: Problem, plan: Effort, progress: Listener, at_first: AtFirst
+) -> tuple[Readable, tuple[Pressed, Pressed] | None, float]:
+    """Contract by steps halved until they no longer matter, or until that is too much work."""
     searching = Limited.search(progress, problem, plan)
     here, ways, moves = by_some_way(problem, None, plan, progress, _first, searching), None, list[float]()
     at_first(here)
-    if contracts(problem) and not _sticks(here.standing):
+    if not _sticks(here.standing):
         return here, None, 0.0
     way = searching.spent
     while len(moves) < MOST_HALVINGS and not _settled(problem, plan, moves):
-        if moves and contracts(problem) and searching.spent + LONGER_WAY * way > plan.enough_work:
+        if moves and searching.spent + LONGER_WAY * way > plan.enough_work:
             break
         before, plan, spent = here, plan.halved, searching.spent
         try:
@@ -57,16 +105,16 @@ def _standing(
             break  # what the last halving moved is the estimate then
         way, ways = searching.spent - spent, (before.standing, here.standing)
         moves.append(way_error_percent(problem.rim, *ways))
-    return here, ways, _moved(problem, moves)
+    return here, ways, _moved(moves)
 
 
 def _settled(problem: Problem, plan: Effort, moves: list[float]) -> bool:
-    return len(moves) >= plan.fewest_halvings and _moved(problem, moves) <= 0.5 * problem.accuracy.peak_pressure_percent
+    return len(moves) >= plan.fewest_halvings and _moved(moves) <= 0.5 * problem.accuracy.peak_pressure_percent
 
 
-def _moved(problem: Problem, moves: list[float]) -> float:
-    """What is left open: what the last halving moved, or one of the last two where contraction scatters them."""
-    return max(moves[-2:]) if contracts(problem) else moves[-1]
+def _moved(moves: list[float]) -> float:
+    """What is left open: what one of the last two halvings moved, as contraction scatters them."""
+    return max(moves[-2:])
 
 
 def _first(first: Readable, *_: object) -> Readable:

@@ -23,7 +23,6 @@ from scipy.integrate import quad
 from labrum.simulate.closed_forms import half_space as hs
 from labrum.simulate.closed_forms import rings
 from labrum.simulate.closed_forms.layer import bonded
-from labrum.simulate.contact.signorini import PairState
 from labrum.simulate.off_axis.harmonic import Base, Cause
 from labrum.simulate.off_axis.motions import Descent, Shift, Tilt
 from labrum.simulate.off_axis.readings import contact_of, pressure_wave, work_of
@@ -54,7 +53,7 @@ def flat_touch(mesh, poisson, stuck=False, inner=0.0):
     rest = bodies.at_rest(model)
     r = mesh.nodes[mesh.surface, 0]
     on = (r <= RADIUS + 1e-9) & (r >= inner - 1e-9)
-    status = PairState(on, on & stuck, np.zeros(len(r)), rest.pairs[0].anchor)
+    status = replace(rest.pairs[0], active=on, stuck=on & stuck, direction=np.zeros(len(r)))
     return Base(model, replace(rest, pairs=(status,)))
 
 

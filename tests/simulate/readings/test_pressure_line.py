@@ -9,12 +9,13 @@ from hypothesis import strategies as st
 from scipy.interpolate import PchipInterpolator
 
 from labrum.cases.case_file.reading import read_case
+from labrum.meshes.grids.interpolation import monotone
 from labrum.simulate.accuracy.refinement import held
 from labrum.simulate.equilibrium.traction import surface_mass, traction
 from labrum.simulate.living.breath_and_muscle import final_stage
 from labrum.simulate.load_path.press import HOME
 from labrum.simulate.readings.pressure import profile
-from labrum.simulate.readings.pressure_line import monotone, pressure_lines, profile_of
+from labrum.simulate.readings.pressure_line import pressure_lines, profile_of
 from labrum.simulate.solving import silent, solve_refined
 
 NEAR_AN_END_MM = 0.1

@@ -94,9 +94,10 @@ def test_transfer_keeps_the_held_and_carries_the_contact():
         for g, f in ((old, bodies.disc_fixed(old)), (new, fixed))
     ]
     where = old.node_columns
-    status = PairState(
-        (where > 0.4) & (where < 1.6), (where > 0.4) & (where < 1.1), np.where(where < 1.0, -1.0, 1.0), 5.0 + where
-    )
+    status = replace(
+        PairState.untouched(5.0 + where), active=(where > 0.4) & (where < 1.6), stuck=(where > 0.4) & (where < 1.1),
+        direction=np.where(where < 1.0, -1.0, 1.0),
+    )  # fmt: skip
     state = replace(bodies.at_rest(models[0]), u=quadratic(old.nodes), pairs=(status,))
     found = transferred(models[0], state, models[1])
     assert not found.u[fixed].any()
