@@ -137,7 +137,7 @@ def test_what_computes_does_not_load_the_plotting_library() -> None:
 
 def test_a_solve_loads_no_library_but_numpy() -> None:
     """Asked of a fresh Python: to load the others would take longer than the solve; without kernels scipy is needed."""
-    heavy = ("skfem", "scipy", "matplotlib", "meshio", "jinja2", "rich")
+    heavy = ("skfem", "scipy", "matplotlib", "meshio", "jinja2", "rich", "numpy.ma")
     asked = f"""
 import contextlib, sys
 from labrum.cases.command import app

@@ -1,6 +1,7 @@
 """The estimated discretisation error of every measure, from what was solved anyway.
 
-An answer has a grid before it and, with friction, two ways of which one has steps half as long. Each measure that one
+An answer has a grid before it and, with friction, two ways: steps of first order and of second, or of a contracting
+lip steps of which one way's are half as long. Each measure that one
 equilibrium tells by itself is read on those too. What its movement is worth, its declaration says
 (`labrum.simulate.measures.catalogue`). Where a measure may jump, the jump is added
 (`labrum.simulate.accuracy.undecided`).

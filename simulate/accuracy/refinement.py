@@ -28,7 +28,7 @@ from labrum.simulate.problem import NotConverged, Problem
 from labrum.simulate.readings.pressure import PressureReading, pressure_reading
 
 SHARE_MOVED, SHARE_DIFFERENCE = 0.5, 0.5
-SHARE_WAY = 2.25  # of what halving the steps moved the peak by, with friction
+SHARE_WAY = 2.25  # of what the steps moved the peak by, with friction: halved, or of a lower order
 SHARE_GRID_WITH_FRICTION = 1.5  # of the estimate from grids, which differ in what slipped on the way too
 DETOUR = 1.35  # how much coarser a grid is tried where one is out of reach
 SCATTER_PERCENT = 0.3  # between grids once sharpened; a third with every further sharpening
@@ -42,7 +42,7 @@ class Refined:
     """The finest equilibrium, the one before it, and the estimated error of the peak in percent.
 
     ``grid_percent`` is the part of it that comes from these two grids alone, before any floor. ``ways`` are, with
-    friction, two equilibria on one grid, the second by steps half as long.
+    friction, two equilibria, the second by steps of a higher order or half as long.
     """
 
     finest: Pressed
@@ -94,7 +94,7 @@ def error_percent(rim: Rim, coarse: Pressed, fine: Pressed) -> float:
 
 
 def way_error_percent(rim: Rim, before: Pressed, after: Pressed) -> float:
-    """Error of the peak, percent, that the length of the steps leaves, by what halving it moved the peak."""
+    """Error of the peak, percent, that the length of the steps leaves, by how far two ways' peaks lie apart."""
     one, other = reading_of(rim, before), reading_of(rim, after)
     return 100.0 * SHARE_WAY * abs(other.peak - one.peak) / other.peak
 

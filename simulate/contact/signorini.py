@@ -8,7 +8,8 @@ saddle-point solver; the reaction is what that equation would have needed.
 
 Friction follows the same pattern: a sticking node is held at its foot on the curve, a slipping one carries the
 tangential force -mu * reaction * direction, and the active-set step decides which. The slip is measured along the
-curve from the foot the node had at the last equilibrium.
+curve from the foot the node had at the last equilibrium, and what comes to stick meanwhile is anchored where it was
+caught (`caught_up`).
 """
 
 from __future__ import annotations
@@ -173,9 +174,11 @@ def caught_up(state: PairState, seen: Nearest) -> PairState:
     distance. So one step's slip ends where the next one's begins, with the same slope.
     """
     late = state.stuck & ~state.held
-    if not late.any() or late.all():
+    if not late.any():
         return replace(state, held=state.stuck)
-    at, known = seen.arc_length[~late], np.where(state.stuck, 0.0, seen.arc_length - state.anchor)[~late]
+    told = ~late
+    told[[0, -1]] = True  # what is caught as far as the axis has not moved there
+    at, known = seen.arc_length[told], np.where(state.stuck, 0.0, seen.arc_length - state.anchor)[told]
     above = np.clip(np.searchsorted(at, seen.arc_length), 1, len(at) - 1)
     beyond = np.maximum(np.abs(known[above - 1]), np.abs(known[above]))
     even = np.interp(seen.arc_length, at, known)

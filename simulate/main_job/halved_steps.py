@@ -1,8 +1,10 @@
 """With friction: the steps on the way halved until they no longer matter.
 
-Slip adds up along the way, so the answer depends on the steps as on the grid; both are in the estimate. Only what
-sticks in the end remembers the way: where a contraction leaves nothing sticking, friction is the reaction times its
-coefficient at every node, and one way is enough.
+Slip adds up along the way, so the answer depends on the steps as on the grid; both are in the estimate. A press goes by
+steps of second order (`labrum.simulate.contact.signorini.caught_up`), and what steps of first order would have changed
+tells what they leave open: one way is mostly enough. Contraction turns slip back and forth, which no order helps: there
+ways with ever shorter steps are compared. Only what sticks in the end remembers the way: where a contraction leaves
+nothing sticking, friction is the reaction times its coefficient at every node, and one way is enough.
 """
 
 from __future__ import annotations
@@ -25,7 +27,7 @@ LONGER_WAY = 2.0  # what a way takes over the one with steps twice as long, at m
 def by_shorter_steps(
     problem: Problem, plan: Effort, progress: Listener, at_first: AtFirst = unheard
 ) -> tuple[Readable, Refined]:
-    """Press with friction: by steps halved until what that changes lets the estimate meet what is asked.
+    """Press with friction: by steps halved until what they leave open lets the estimate meet what is asked.
 
     ``at_first`` hears where the first way ends.
 

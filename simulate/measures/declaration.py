@@ -30,7 +30,8 @@ class Evidence:
     grids
         How far the measure moved from the last grid but one to the answer's; 0 where it was not read on both.
     steps
-        How far halving the steps on the way moved it; 0 without friction, and where it was not read on both ways.
+        How far the steps on the way moved it, halved or of a lower order; 0 without friction, and where it was not read
+        on both ways.
     alive
         Is there breath or contraction?
     rubs
@@ -72,7 +73,7 @@ class FromMovement:
     size, share
         The floor: a size in the measure's unit and a share of its value, whichever is more.
     grids, steps
-        Times what it moved between the last two grids, and by halving the steps; the two are added.
+        Times what it moved between the last two grids, and by the steps on the way; the two are added.
     alive, rubs
         Times the floor where there is breath or contraction, and where there is friction; of both the larger.
     """

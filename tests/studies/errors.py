@@ -28,9 +28,10 @@ import numpy as np
 from labrum.cases.solving.result import errors_told, measured
 from labrum.simulate.accuracy.refinement import ANSWER, Refined
 from labrum.simulate.equilibrium.traction import traction
+from labrum.simulate.living.breath_and_muscle import contracts
 from labrum.simulate.load_path.adaptive_grid import Fineness
 from labrum.simulate.load_path.press import Pressed
-from labrum.simulate.main_job.effort import Effort
+from labrum.simulate.main_job.effort import RUBBING_SHARE, Effort
 from labrum.simulate.measures.catalogue import CATALOGUE
 from labrum.simulate.postures.asked import Posture
 from labrum.simulate.problem import Accuracy, NotConverged, Problem
@@ -51,12 +52,12 @@ def problem_of(seed: int, number: int, kind: str) -> Problem:
 
 
 def truth_plan(problem: Problem) -> Effort:
-    """Far finer grids; with friction steps of a sixteenth, halved at least twice more: the answer's were so too."""
-    share = 1.0 / 16.0 if problem.load.friction else 1.0
+    """Far finer grids; with friction steps of a quarter, and of a sixteenth for the ways of a lip that contracts."""
     path, plan = Fineness().refined(0.5 if problem.load.muscle_activation else 0.7), Effort()
+    share = 1.0 / 16.0 if problem.load.friction and contracts(problem) else 1.0
     pace, slow = plan.pace.times(share), plan.slow.times(share)
     return Effort(
-        path=path, answer=ANSWER.sharper().sharper(), pace=pace, slow=slow,
+        path=path, answer=ANSWER.sharper().sharper(), pace=pace, slow=slow, rubbing_share=0.25 * RUBBING_SHARE,
         most_work=10**9, most_contracting_work=10**9, most_answer_work=10**9,
     )  # fmt: skip
 
