@@ -27,6 +27,8 @@ JOBS = {
     "growth": "growth.growth",
     "hundred-thousand": "growth.hundred_thousand",
     "playing": "playing.playing",
+    "living": "solves.living",
+    "process": "whole_process.process",
 }
 
 

@@ -11,10 +11,13 @@ from tests.simulate.accuracy.test_playing_cases import PLAYING, problem
 from .problems import clocked, demo, effort_of, numbers_of
 
 
-def playing(most: int) -> dict[str, Any]:
+def playing(most: int, friction: float = 0.0) -> dict[str, Any]:
     """Solve the first ``most`` of the cases, each once, after a solve of the demo to load everything."""
     solve(demo(1.0))
-    asked = {f"{lip}, bite {bite:g}, {force:g} N": problem(lip, bite, force) for lip, bite, force in PLAYING[:most]}
+    asked = {
+        f"{lip}, bite {bite:g}, {force:g} N": problem(lip, bite, force, friction=friction)
+        for lip, bite, force in PLAYING[:most]
+    }
     each = {name: _solved(case) for name, case in asked.items()}
     return {
         "cpu_seconds": sum(found["cpu_seconds"] for found in each.values()),

@@ -30,6 +30,11 @@ def demo(percent: float, force: float | None = None, **rim: float) -> Problem:
     return problem if force is None else replace(problem, load=replace(problem.load, force=force))
 
 
+def living_demo() -> Problem:
+    """The shipped living lip as it is."""
+    return case_from_table(tomllib.loads(demo_text("living-lip"))).problem
+
+
 def demo_dimension(name: str) -> float:
     """A dimension of the demo's rim, mm."""
     return float(tomllib.loads(demo_text("demo"))["rim"][name])

@@ -10,7 +10,7 @@ from labrum.simulate.equilibrium import sparse
 from labrum.simulate.load_path.press import Pressed
 from labrum.simulate.outcome import Outcome
 
-from .problems import clocked, demo, demo_dimension, effort_of, numbers_of, repeated
+from .problems import clocked, demo, demo_dimension, effort_of, living_demo, numbers_of, repeated
 
 NEIGHBOURS = {
     "inner_diameter_mm": 0.1, "width_mm": 0.1, "bite_radius_mm": 0.1, "inner_crown_radius_mm": 0.1,
@@ -36,6 +36,14 @@ def _solver() -> dict[str, Any]:
     """What the product solves with: its own words, and the solvers' packages it has loaded beside SciPy."""
     loaded = [name for name in SOLVER_PACKAGES if name in sys.modules]
     return {"linear_solver": (sparse.__doc__ or "").partition("\n")[0], "linear_solver_packages": loaded}
+
+
+def living(repeats: int) -> dict[str, Any]:
+    """The shipped living lip from nothing, after a solve to load everything."""
+    problem = living_demo()
+    solve_near(problem, None)
+    outcome, effort = repeated(lambda: solve_near(problem, None).outcome, repeats)
+    return {**effort, **effort_of(outcome), "numbers": numbers_of(outcome)}
 
 
 def warm(percent: float, repeats: int) -> dict[str, Any]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 EXACTNESS_PERCENT, CORES = (1.0, 0.2), (1, 2)
-GROUPS = ("cold", "warm", "history", "sweep", "floor", "growth", "playing")
+GROUPS = ("cold", "warm", "history", "sweep", "floor", "growth", "playing", "living", "process")
 SIZES, QUICK_SIZES = (5_000, 10_000, 20_000, 40_000, 70_000, 100_000), (5_000, 10_000, 20_000)
 
 
@@ -33,6 +33,9 @@ def measurements(quick: bool) -> list[Measurement]:
         *(_alone(f"floor, {exact:g} %", "floor", percent=exact, repeats=min(repeats, 3)) for exact in _exact(quick)),
         _alone("growth", "growth", unknowns=QUICK_SIZES if quick else SIZES, repeats=min(repeats, 3)),
         _alone("playing", "playing", most=3 if quick else 27),
+        _alone("playing, friction 0.3", "playing", most=3 if quick else 27, friction=0.3),
+        _alone("living", "living", repeats=min(repeats, 3)),
+        _alone("process", "process", repeats=repeats),
     ]
     large = Measurement("100,000 unknowns", "growth", "hundred-thousand", 1, {"unknowns": 100_000})
     return found if quick else [*found, large]
@@ -95,6 +98,7 @@ def _goals() -> Iterator[Goal]:
         yield Goal(f"Newton iterations from a neighbour, the most, {percent:g} %", warm, "most_newton_iterations", 8)
     yield Goal("exponent of a hold's time over the unknowns", "growth", "exponent_hold", 1.3)
     yield Goal("exponent of an iteration's time over the unknowns", "growth", "exponent_iteration", 1.3)
+    yield Goal("a whole process of the demo, CPU s", "process", "cpu_seconds", 0.45)
     yield Goal("peak memory at 100,000 unknowns, MB", "100,000 unknowns", "peak_memory_mb", 500, below=True)
 
 

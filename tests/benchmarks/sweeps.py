@@ -9,8 +9,6 @@ import time
 from pathlib import Path
 from typing import Any
 
-import typer
-
 from labrum.cases.command import app
 from labrum.cases.library.shelf import demo_text
 
@@ -73,9 +71,10 @@ def _commanded(folder: Path, words: list[str]) -> int:
     os.environ[FOLDER] = str(folder)
     with wrapped(WORKER, lambda original: accounted_work):
         try:
-            return int(app(words, standalone_mode=False) or 0)
-        except typer.Exit as end:
-            return end.exit_code
+            app(words, standalone_mode=False)
+        except SystemExit as end:  # a command leaves by the interpreter's own exit
+            return int(end.code or 0)
+    return 0
 
 
 def accounted_work(*args: Any) -> None:

@@ -26,6 +26,7 @@ def report(result: Found) -> str:
     found: Mapping[str, Found] = result["measurements"]
     parts = [
         _machine(result["machine"]), _efforts(found), *_floors(found), *_growths(found), *_cases(found),
+        *_sums(found),
         _goals(result["goals"]), *_failures(found),
     ]  # fmt: skip
     return "\n\n".join(part for part in parts if part)
@@ -134,6 +135,27 @@ def _case(case: Found) -> list[str]:
     shown = [number(case["numbers"].get(key, {}).get("value"), how) for _, key, how in SHOWN]
     return [*shown, number(case["peak_pressure_error_percent"], ".2f"), str(case["unknowns"]),
             str(case["newton_iterations"]), number(case["cpu_seconds"], ".2f")]  # fmt: skip
+
+
+def _sums(found: Mapping[str, Found]) -> Iterator[str]:
+    """What is told in one line: all cases of a set, a sweep's pace and what a second core brings, a whole process."""
+    for label, one in found.items():
+        if "failed_cases" in one:
+            yield (f"{label}: {one['cpu_seconds']:.2f} CPU s, {one['newton_iterations']} iterations, "
+                   f"{len(one['each'])} cases, {one['failed_cases']} without a result")  # fmt: skip
+        if "cases" in one:
+            yield f"{label}: {3600.0 * one['cases'] / one['wall_seconds']:.0f} cases an hour{_gain(found, label)}"
+        if "bare_cpu_seconds" in one:
+            yield (f"{label}: {one['cpu_seconds']:.2f} CPU s in all, "
+                   f"{one['bare_cpu_seconds']:.2f} of them to start Python, numpy and typer")  # fmt: skip
+
+
+def _gain(found: Mapping[str, Found], label: str) -> str:
+    """How many times as fast as on one core, where that was measured."""
+    one = found.get(label.replace("2 cores", "1 core"), {})
+    if label.endswith("1 core") or "wall_seconds" not in one:
+        return ""
+    return f", {one['wall_seconds'] / found[label]['wall_seconds']:.2f} times one core's"
 
 
 def _goals(goals: Sequence[Found]) -> str:
