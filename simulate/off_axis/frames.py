@@ -19,12 +19,14 @@ On the axis a harmonic n = 1 is smooth where U + V = 0 and W = 0, n >= 2 where a
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from labrum.meshes.arrays import Bools, Floats
+from labrum.meshes.arrays import Bools, Floats, Ints
 from labrum.simulate.contact.signorini import Frame, Pair, PairState, frame_of
 from labrum.simulate.equilibrium.model import Model, State, contact_forces, look
 from labrum.simulate.off_axis.motions import Motion
@@ -55,11 +57,41 @@ class Touch:
 
 @dataclass(frozen=True)
 class Bases:
-    """Per node (n, 3, 3) trial and test directions, as columns, and which of its three increments are known (n, 3)."""
+    """Per node (n, 3, 3) trial and test directions, as columns, and which of its three increments are known (n, 3).
+
+    Most nodes write their equations in (r, theta, z) as they are: only ``own`` ones have directions of their own.
+    """
 
     trial: Floats
     test: Floats
     known: Bools
+
+    @cached_property
+    def own(self) -> Ints:
+        """(k,) nodes with directions of their own."""
+        plain = (self.trial == np.eye(3)).all(axis=(1, 2)) & (self.test == np.eye(3)).all(axis=(1, 2))
+        return np.asarray(np.nonzero(~plain)[0])
+
+    def tested(self, loads: Floats) -> Floats:
+        """Loads (n, 3, m) along the test directions."""
+        return self._turned(loads, lambda own: self.test[self.own].swapaxes(1, 2) @ own)
+
+    def whole(self, increments: Floats) -> Floats:
+        """Increments (n, 3, m) along the trial directions, in (r, theta, z)."""
+        return self._turned(increments, lambda own: self.trial[self.own] @ own)
+
+    def along(self, moves: Floats) -> Floats:
+        """Moves (n, 3, m) in (r, theta, z), along the trial directions."""
+        return self._turned(moves, lambda own: np.linalg.solve(self.trial[self.own], own))
+
+    def untested(self, rows: Floats) -> Floats:
+        """Loads (n, 3, m) in (r, theta, z) that have these rows along the test directions."""
+        return self._turned(rows, lambda own: np.linalg.solve(self.test[self.own].swapaxes(1, 2), own))
+
+    def _turned(self, nodal: Floats, turn: Callable[[Floats], Floats]) -> Floats:
+        out = nodal.copy()
+        out[self.own] = turn(nodal[self.own])
+        return out
 
 
 def touches(model: Model, state: State) -> tuple[Touch, ...]:

@@ -179,7 +179,7 @@ class Harmonic:
             if cause.moves == 1:
                 springs, moved = support_blocks(model), cause.motion.at(model.elements.grid.nodes)
                 push[..., which] += share * np.einsum("nij,nj->ni", springs, moved)
-        return self.base.numbering.gather(np.einsum("nki,nkm->nim", self.bases.test, push))
+        return self.base.numbering.gather(self.bases.tested(push))
 
     def _given(self, causes: Sequence[Cause]) -> Floats:
         """(size, m) the known increments along the nodes' own directions; zero elsewhere."""
@@ -194,28 +194,24 @@ class Harmonic:
             if cause.moves == 1:
                 held = _bonded_back(model)
                 wanted[held, :, which] = cause.motion.at(model.elements.grid.nodes[held])
-        own = np.linalg.solve(self.bases.trial, wanted)
-        return self.base.numbering.gather(np.where(self.bases.known[..., None], own, 0.0))
+        return self.base.numbering.gather(np.where(self.bases.known[..., None], self.bases.along(wanted), 0.0))
 
     def _nodal(self, outer: Floats) -> Floats:
-        return np.einsum("nij,njm->nim", self.bases.trial, self.base.numbering.spread(outer))
+        return self.bases.whole(self.base.numbering.spread(outer))
 
     def _element_outer(self, outer: Floats) -> Floats:
         quads = self.base.model.elements.grid.quads[:, :8]
         return self._nodal(outer)[quads].reshape(len(quads), 24, -1)
 
     def _tested(self, loads: Floats) -> Floats:
-        quads = self.base.model.elements.grid.quads[:, :8]
-        parts = loads.reshape(len(quads), 8, 3, -1)
-        return self.base.numbering.vector(
-            np.einsum("eaki,eakm->eaim", self.bases.test[quads], parts).reshape(loads.shape)
-        )
+        numbering = self.base.numbering
+        return numbering.gather(self.bases.tested(numbering.spread(numbering.vector(loads))))
 
     def _responses(self, causes: Sequence[Cause], u: Floats, p: Floats, rows: Floats) -> list[Response]:
         """Turn the rows' residuals into forces in (r, theta, z), with what the curves' bending and turning adds."""
         share = circle_share(self.order)
         rows = np.where(self.bases.known[..., None], rows, 0.0) / share
-        forces = np.einsum("nik,nkm->nim", np.linalg.inv(self.bases.test).swapaxes(1, 2), rows)
+        forces = self.bases.untested(rows)
         out = []
         for which, cause in enumerate(causes):
             total, reaction = forces[..., which].copy(), np.zeros(len(u))
@@ -262,9 +258,10 @@ def _with_nodal(model: Model, pairs: tuple[Touch, ...], order: int, blocks: Floa
 
 def _turned(quads: NDArray[np.int64], blocks: Floats, frame: Bases) -> Floats:
     """Element matrices (e, 24, 24) with rows and columns along the nodes' own directions, in place."""
-    plain = (frame.trial == np.eye(3)).all(axis=(1, 2)) & (frame.test == np.eye(3)).all(axis=(1, 2))
-    some = np.nonzero(~plain[quads].all(axis=1))[0]
-    part = blocks[some].reshape(-1, 8, 3, 8, 3)
-    part = np.einsum("eaki,eakbl->eaibl", frame.test[quads[some]], part)
-    blocks[some] = np.einsum("eaibl,eblj->eaibj", part, frame.trial[quads[some]]).reshape(-1, 24, 24)
+    turns = np.zeros(len(frame.known), bool)
+    turns[frame.own] = True
+    some = np.nonzero(turns[quads].any(axis=1))[0]
+    rows = frame.test[quads[some]].swapaxes(2, 3) @ blocks[some].reshape(-1, 8, 3, 24)
+    columns = rows.reshape(-1, 24, 8, 3).swapaxes(1, 2) @ frame.trial[quads[some]]
+    blocks[some] = columns.swapaxes(1, 2).reshape(-1, 24, 24)
     return blocks
