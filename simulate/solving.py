@@ -100,7 +100,7 @@ def _pressed_and_read(
     outcome = outcome_of(problem, refined, drift, living, lively, tuple(warnings))
     if found is not None:
         outcome = replace(outcome, measures=replace(outcome.measures, **found.measures()), off_axis=found)
-    outcome = replace(outcome, measures=with_errors(problem, outcome.measures, refined))
+    outcome = replace(outcome, measures=with_errors(problem, outcome.measures, refined, found))
     return Solved(outcome, first.pressed if alive(problem) else refined.before), refined
 
 

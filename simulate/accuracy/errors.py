@@ -21,12 +21,17 @@ from labrum.simulate.living.vibration import liveliness
 from labrum.simulate.load_path.press import Pressed
 from labrum.simulate.measures.catalogue import CATALOGUE, Measures
 from labrum.simulate.measures.declaration import Evidence
+from labrum.simulate.postures.found import OffAxis
 from labrum.simulate.problem import Problem
 from labrum.simulate.readings.measures import measures_of
 
 
-def with_errors(problem: Problem, measures: Measures, refined: Refined) -> Measures:
-    """The answer's ``measures`` with the estimated error of each, in its own unit."""
+def with_errors(problem: Problem, measures: Measures, refined: Refined, found: OffAxis | None = None) -> Measures:
+    """The answer's ``measures`` with the estimated error of each, in its own unit.
+
+    What was ``found`` off the axis is read on one grid alone, in two ways.
+    """
+    otherwise = {} if found is None else found.moved
     before = _vibrating(_read(problem, refined.before), problem, refined.before)
     longer, shorter = (measures, measures) if refined.ways is None else [_read(problem, k) for k in refined.ways]
     errors: dict[str, float | None] = {}
@@ -35,10 +40,10 @@ def with_errors(problem: Problem, measures: Measures, refined: Refined) -> Measu
         if value is None or declared.error is None:
             errors[name] = None
             continue
-        grids, steps = _moved(before, measures, name), _moved(longer, shorter, name)
+        grids, steps = otherwise.get(name, _moved(before, measures, name)), _moved(longer, shorter, name)
         errors[name] = declared.error.of(seen_of(problem, measures, name, grids, steps))
     others = (before, longer, shorter)
-    for name, jump in undecided(problem, refined.finest, measures, others, errors).items():
+    for name, jump in undecided(problem, refined.finest, measures, others, errors, found).items():
         errors[name] = (errors[name] or 0.0) + jump
     return replace(measures, errors=errors)
 

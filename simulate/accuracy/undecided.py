@@ -11,11 +11,13 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
+from labrum.meshes.arrays import Bools, Floats
 from labrum.meshes.rims.rim import Rim
 from labrum.simulate.equilibrium.traction import Traction, traction
 from labrum.simulate.load_path.adaptive_grid import surface_samples
 from labrum.simulate.load_path.press import Pressed
 from labrum.simulate.measures.catalogue import Measures
+from labrum.simulate.postures.found import OffAxis
 from labrum.simulate.problem import Problem
 from labrum.simulate.readings.crest import wall_reach
 from labrum.simulate.readings.measures import crest_gap, lifted_columns
@@ -25,8 +27,9 @@ Errors = Mapping[str, float | None]
 
 
 def undecided(
-    problem: Problem, pressed: Pressed, measures: Measures, others: Sequence[Measures], errors: Errors
-) -> dict[str, float]:
+    problem: Problem, pressed: Pressed, measures: Measures, others: Sequence[Measures], errors: Errors,
+    off_axis: OffAxis | None = None,
+) -> dict[str, float]:  # fmt: skip
     """By how much each measure that jumps may do so, in its own unit.
 
     ``measures`` are the answer's, ``others`` those of other grids and ways, ``errors`` those estimated by movement.
@@ -34,6 +37,10 @@ def undecided(
     model, state = pressed.model, pressed.equilibrium.state
     contact = traction(model, state)
     found = {"peak_radius_mm": other_hump(contact, measures.peak_pressure_error_percent)}
+    if off_axis is not None and off_axis.leaning is not None:
+        leaning, percent = off_axis.leaning, 100.0 * (errors["tilted_peak_kpa"] or 0.0) / off_axis.leaning.peak_kpa
+        tilted = leaning.wave.pressure(leaning.amount, 1.0)
+        found["tilted_peak_radius_mm"] = way_to_other_hump(leaning.wave.radius, tilted, leaning.wave.active, percent)
     if measures.cup_clearance_mm is not None:
         found["cup_clearance_mm"] = _clearance(problem.rim, pressed, contact, measures, others, errors)
     if measures.lift_off_area_mm2 is not None:
@@ -43,15 +50,20 @@ def undecided(
 
 
 def other_hump(contact: Traction, percent: float) -> float:
+    """Way, mm in radius, from the contact's peak to another hump, as `way_to_other_hump` tells."""
+    return way_to_other_hump(contact.place[:, 0], contact.pressure, contact.active, percent)
+
+
+def way_to_other_hump(radius: Floats, pressure: Floats, active: Bools, percent: float) -> float:
     """Way, mm in radius, from the peak to the furthest hump that comes within its error, ``percent``.
 
-    The error is doubled because both humps have it.
+    The error is doubled because both humps have it. ``radius``, ``pressure`` (k,) at nodes of which some touch.
     """
-    touching = np.nonzero(contact.active)[0]
+    touching = np.nonzero(active)[0]
     if len(touching) < 3:
         return 0.0
     first, last = int(touching[0]), int(touching[-1])
-    radius, pressure = (between_nodes(k, first, last) for k in (contact.place[:, 0], contact.pressure))
+    radius, pressure = (between_nodes(k, first, last) for k in (radius, pressure))
     inner = pressure[1:-1]
     humps = 1 + np.nonzero((inner >= pressure[:-2]) & (inner >= pressure[2:]))[0]
     alike = humps[pressure[humps] >= pressure.max() * (1.0 - 0.02 * percent)]

@@ -246,43 +246,43 @@ class Measures:
     peak_percent_per_degree: Annotated[float | None, Declaration(
         heading=OFF_AXIS, unit="%/deg", label="peak per degree", words="by how much a degree of tilt raises the peak",
         meaning="by how much a degree of tilt raises the peak, at the peak's own radius on the side that goes down",
-        better=Better.LESS, error=FromMovement(share=0.02), absent=NOT_ASKED, more_than_one=True,
+        better=Better.LESS, error=FromMovement(share=0.02, grids=1.5), absent=NOT_ASKED, more_than_one=True,
         claim=Claim("{} minds a tilt more than {}", "difference of the peak's rise per degree"),
     )] = None
     tilt_for_ten_percent_deg: Annotated[float | None, Declaration(
         heading=OFF_AXIS, unit="deg", label="tilt for 10 %",
         words="tilt that raises the peak by a tenth: how forgiving the rim is",
         meaning="the tilt that raises the peak by a tenth, in a straight line: how *forgiving* the rim is",
-        better=Better.MORE, error=FromMovement(share=0.02), absent=NOT_ASKED, more_than_one=True,
+        better=Better.MORE, error=FromMovement(share=0.02, grids=1.5), absent=NOT_ASKED, more_than_one=True,
     )] = None
     tilt_to_lift_deg: Annotated[float | None, Declaration(
         heading=OFF_AXIS, unit="deg", label="tilt to lift off",
         words="tilt at which the rim leaves the lip on one side",
         meaning="the tilt at which pressure is gone all across the rim on the side that rises, in a straight line",
-        better=Better.MORE, error=FromMovement(share=0.12), absent="not asked for, or no tilt lifts it off",
+        better=Better.MORE, error=FromMovement(share=0.011), absent="not asked for, or no tilt lifts it off",
         more_than_one=True,
     )] = None
     tilt_holds_to_deg: Annotated[float | None, Declaration(
         heading=OFF_AXIS, unit="deg", label="tilt holds to", words="tilt up to which the straight line holds",
         meaning="the tilt up to which the straight line holds: where pressure is first gone inside the contact",
-        error=FromMovement(share=0.07), absent=NOT_ASKED, more_than_one=True,
+        error=FromMovement(share=0.03), absent=NOT_ASKED, more_than_one=True,
     )] = None
     tilted_peak_kpa: Annotated[float | None, Declaration(
         heading=OFF_AXIS, unit="kPa", label="tilted peak", words="largest pressure at the tilt asked for",
         meaning="the largest pressure at the tilt asked for, on the side that goes down",
-        better=Better.LESS, error=FromMovement(share=0.0045), absent="no tilt asked for", more_than_one=True,
+        better=Better.LESS, error=FromMovement(share=0.004, grids=4.0), absent="no tilt asked for", more_than_one=True,
     )] = None
     tilted_peak_radius_mm: Annotated[float | None, Declaration(
         heading=OFF_AXIS, unit="mm", label="tilted peak at", words="radius where that is, lip pressed in",
         meaning="the radius where the tilted peak is, lip pressed in",
-        error=FromMovement(size=0.05), absent="no tilt asked for", more_than_one=True, interval=True,
+        error=FromMovement(size=0.04), absent="no tilt asked for", more_than_one=True, interval=True,
     )] = None
     rocking_stiffness_nmm_per_deg: Annotated[float | None, Declaration(
         heading=OFF_AXIS, unit="Nmm/deg", label="rocking stiffness",
         words="moment that a degree of tilt takes: more is steadier",
         meaning="the moment that a degree of tilt about the middle of the rim's lowest circle takes, the rim held "
         "from shifting: more is steadier",
-        better=Better.MORE, error=FromMovement(share=0.003), absent=NOT_ASKED, more_than_one=True,
+        better=Better.MORE, error=FromMovement(share=0.006), absent=NOT_ASKED, more_than_one=True,
         claim=Claim("{} is harder to rock than {}", "difference of the rocking stiffness"),
     )] = None
     sideways_stiffness_n_per_mm: Annotated[float | None, Declaration(
@@ -290,14 +290,14 @@ class Measures:
         words="force that shifts the rim by 1 mm in its plane: compare rims by it",
         meaning="the force that shifts the rim by a millimetre in its plane before anything slips, the rim held "
         "from tilting; without friction an even lip resists no shift",
-        better=Better.MORE, error=ShareOfPeakError(1.0), absent="not asked for, or without friction",
+        better=Better.MORE, error=FromMovement(share=0.004), absent="not asked for, or without friction",
         more_than_one=True,
     )] = None
     sideways_holds_to_mm: Annotated[float | None, Declaration(
         heading=OFF_AXIS, unit="mm", label="shift holds to", words="shift up to which that holds",
         meaning="the shift up to which that holds: where the whole rim would slide, or pressure is first gone inside "
         "the contact",
-        error=FromMovement(share=0.07), absent="not asked for, or without friction", more_than_one=True,
+        error=FromMovement(share=0.004), absent="not asked for, or without friction", more_than_one=True,
     )] = None
     lower_lip_share: Annotated[float | None, Declaration(
         heading=OFF_AXIS, label="lower lip's share", words="of the force, between lips as unlike as was asked",
@@ -308,39 +308,42 @@ class Measures:
         heading=OFF_AXIS, unit="mm", label="felt offset",
         words="how far the centre of the force lies towards the lower lip",
         meaning="how far the centre of the force lies from the axis, towards the lower lip",
-        error=FromMovement(size=0.008), absent="no unlike lips asked for", more_than_one=True, interval=True,
+        error=FromMovement(size=0.002, share=0.004), absent="no unlike lips asked for", more_than_one=True,
+        interval=True,
     )] = None
     lower_lip_peak_kpa: Annotated[float | None, Declaration(
         heading=OFF_AXIS, unit="kPa", label="lower lip's peak", words="largest pressure at the lower lip's middle",
         meaning="the largest pressure at the lower lip's middle, between lips as unlike as was asked",
-        better=Better.LESS, error=FromMovement(share=0.02), absent="no unlike lips asked for", more_than_one=True,
+        better=Better.LESS, error=FromMovement(share=0.011, grids=4.0), absent="no unlike lips asked for",
+        more_than_one=True,
     )] = None
     upper_lip_peak_kpa: Annotated[float | None, Declaration(
         heading=OFF_AXIS, unit="kPa", label="upper lip's peak", words="largest pressure at the upper lip's middle",
         meaning="the largest pressure at the upper lip's middle, between lips as unlike as was asked",
-        better=Better.LESS, error=FromMovement(share=0.1), absent="no unlike lips asked for", more_than_one=True,
+        better=Better.LESS, error=FromMovement(share=0.015, grids=4.0), absent="no unlike lips asked for",
+        more_than_one=True,
     )] = None
     unlike_lips_hold_to: Annotated[float | None, Declaration(
         heading=OFF_AXIS, label="unlike lips hold to", words="times the difference asked for, up to which that holds",
         meaning="how many times the difference asked for these answers hold to; below 1 they do not hold",
-        error=FromMovement(share=0.12), absent="no unlike lips asked for", more_than_one=True,
+        error=FromMovement(share=0.026), absent="no unlike lips asked for", more_than_one=True,
     )] = None
     front_teeth_peak_kpa: Annotated[float | None, Declaration(
         heading=OFF_AXIS, unit="kPa", label="front teeth's peak",
         words="largest pressure over the front teeth, on the arch",
         meaning="the largest pressure over the front teeth, above and below, on an arch of the radius asked for",
-        better=Better.LESS, error=FromMovement(share=0.15), absent="no arch asked for", more_than_one=True,
+        better=Better.LESS, error=FromMovement(share=0.04, grids=1.2), absent="no arch asked for", more_than_one=True,
     )] = None
     corners_peak_kpa: Annotated[float | None, Declaration(
         heading=OFF_AXIS, unit="kPa", label="corners' peak",
         words="largest pressure towards the corners of the mouth, on the arch",
         meaning="the largest pressure towards the corners of the mouth, on that arch",
-        better=Better.LESS, error=FromMovement(share=0.22), absent="no arch asked for", more_than_one=True,
+        better=Better.LESS, error=FromMovement(share=0.04), absent="no arch asked for", more_than_one=True,
     )] = None
     arch_holds_to_mm: Annotated[float | None, Declaration(
         heading=OFF_AXIS, unit="mm", label="arch holds to", words="radius of the most bent arch for which that holds",
         meaning="the radius of the most bent arch for which these two hold",
-        error=FromMovement(share=0.19), absent="no arch asked for", more_than_one=True,
+        error=FromMovement(share=0.1), absent="no arch asked for", more_than_one=True,
     )] = None  # fmt: skip
     errors: Mapping[str, float | None] = field(default_factory=dict, kw_only=True)
 

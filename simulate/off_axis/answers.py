@@ -27,10 +27,14 @@ from labrum.simulate.off_axis.harmonic import Base, Cause, Harmonic, Response
 from labrum.simulate.off_axis.lips import stiffer, thicker
 from labrum.simulate.off_axis.motions import Shift, Tilt, arch_relief
 from labrum.simulate.off_axis.readings import (
+    KPA,
     at_peak,
+    bounds,
     contact_of,
     felt_offset,
+    peak_under,
     pressure_wave,
+    read_otherwise,
     slid,
     smoothed,
     work_of,
@@ -39,10 +43,8 @@ from labrum.simulate.postures.asked import Posture
 from labrum.simulate.postures.found import OffAxis, Opposed, PressureWave, Tilted, UnlikeLips
 from labrum.simulate.problem import NotConverged, Problem
 
-KPA = 1e3
 DEGREE = math.pi / 180.0
 AVERAGED = 0.1  # of the way that tissue slides under the rim on an arch: what its pressure is averaged over
-ENDS = 0.1  # of the contact's width, at either end, where the wave has its root
 
 
 def off_axis(
@@ -58,8 +60,8 @@ def off_axis(
     asked = [(stiffer, posture.lower_stiffer), (thicker, posture.lower_thicker)]
     causes = [make(base) for make, amount in asked if amount]
     tilted, others = _tilted(base, contact, first, causes)
-    found = iter(zip(others, causes, strict=True))
-    lips = [_lips(base, contact, *next(found), amount) if amount else None for _, amount in asked]
+    pairs = iter(zip(others, causes, strict=True))
+    lips = [_lips(base, contact, *next(pairs), amount) if amount else None for _, amount in asked]
     arch, lost = None, tuple[str, ...]()
     if posture.arch_radius_mm is not None:
         try:
@@ -70,7 +72,8 @@ def off_axis(
     both = _together([one for one in lips if one is not None])
     warnings = (*lost, *_warnings(posture, tilted, lips, both, arch))
     grips = problem.load.friction > 0.0
-    return OffAxis(posture, tilted, leaning, lips[0], lips[1], both, arch, grips, warnings)
+    found = OffAxis(posture, tilted, leaning, lips[0], lips[1], both, arch, grips, warnings)
+    return replace(found, moved=read_otherwise(found, contact))
 
 
 def at_rest(model: Model, state: State) -> Base:
@@ -80,12 +83,6 @@ def at_rest(model: Model, state: State) -> Base:
         for pair, status in zip(model.pairs, state.pairs, strict=True)
     )
     return Base(model, replace(state, pairs=tuple(pairs)))
-
-
-def peak_under(wave: PressureWave, amount: float, towards: float) -> tuple[float, float]:
-    """Largest pressure, MPa, and its radius, mm, where the wave's cosine is ``towards``."""
-    value, at = peak(wave.pressure(amount, towards), wave.active)
-    return value, float(np.interp(at, np.arange(len(wave.radius)), wave.radius))
 
 
 def _harmonic(base: Base, order: int, pressed: Pressed) -> Harmonic:
@@ -108,14 +105,14 @@ def _tilted(
         pressure_wave(base, contact, *pair, 1) for pair in ((turned, tilting), (moved, shifting))
     )  # fmt: skip
     top, change = peak(contact.pressure, contact.active)[0], at_peak(contact, wave.change)
-    holds, lift = _bounds(wave)
+    holds, lift = bounds(wave)
     sideways = work_of(base, moved, shift, shift, tilt.height)
     return Tilted(
         peak_kpa_per_degree=KPA * change * DEGREE,
         peak_percent_per_degree=100.0 * change / top * DEGREE,
         tilt_to_lift_deg=lift / DEGREE,
         holds_to_deg=holds / DEGREE,
-        shift_holds_to_mm=min(_bounds(shifted)[0], _slides_at(base, sideways)),
+        shift_holds_to_mm=min(bounds(shifted)[0], _slides_at(base, sideways)),
         rocking_stiffness_nmm_per_deg=work_of(base, turned, tilt, tilt, tilt.height) * DEGREE,
         sideways_stiffness_n_per_mm=sideways,
         tilt=wave,
@@ -129,23 +126,9 @@ def _slides_at(base: Base, sideways: float) -> float:
     return friction * force / sideways if sideways > 0.0 else math.inf
 
 
-def _bounds(wave: PressureWave) -> tuple[float, float]:
-    """The amounts to which the wave holds, and at which it lifts the ring off, see the module.
-
-    Away from the ends, where the wave has a root, and for the lift where pressure goes with the load.
-    """
-    ends = wave.radius[wave.active][[0, -1]]
-    margin = ENDS * float(ends[1] - ends[0])
-    inside = wave.active & (wave.radius > ends[0] + margin) & (wave.radius < ends[1] - margin)
-    rate = np.divide(wave.change, wave.base, out=np.zeros_like(wave.base), where=inside & (wave.base > 0.0))[inside]
-    along = rate[rate * wave.load > 0.0]
-    holds = 1.0 / float(np.abs(rate).max(initial=1e-12))
-    return holds, max(holds, 1.0 / float(np.abs(along).min(initial=1e12)) if len(along) else np.inf)
-
-
 def _opposed(wave: PressureWave, amount: float, other: float) -> Opposed:
     (here, radius), (there, _) = (peak_under(wave, amount, side) for side in (1.0, other))
-    return Opposed(wave, amount, KPA * here, radius, KPA * there, *_bounds(wave))
+    return Opposed(wave, amount, KPA * here, radius, KPA * there, *bounds(wave))
 
 
 def _together(lips: list[UnlikeLips]) -> UnlikeLips | None:

@@ -82,11 +82,12 @@ class Bases:
 
     def along(self, moves: Floats) -> Floats:
         """Moves (n, 3, m) in (r, theta, z), along the trial directions."""
-        return self._turned(moves, lambda own: np.linalg.solve(self.trial[self.own], own))
+        return self._turned(moves, lambda own: np.asarray(np.linalg.solve(self.trial[self.own], own), dtype=np.float64))
 
     def untested(self, rows: Floats) -> Floats:
         """Loads (n, 3, m) in (r, theta, z) that have these rows along the test directions."""
-        return self._turned(rows, lambda own: np.linalg.solve(self.test[self.own].swapaxes(1, 2), own))
+        whole = self.test[self.own].swapaxes(1, 2)
+        return self._turned(rows, lambda own: np.asarray(np.linalg.solve(whole, own), dtype=np.float64))
 
     def _turned(self, nodal: Floats, turn: Callable[[Floats], Floats]) -> Floats:
         out = nodal.copy()

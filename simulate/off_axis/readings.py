@@ -1,20 +1,35 @@
-"""What a harmonic changes under the rim: pressure, load, and the rim's stiffness against tilt and shift."""
+"""What a harmonic changes under the rim: pressure, load, and the rim's stiffness against tilt and shift.
+
+And how sure it is. A change of pressure read at a place scatters from node to node where the rim's curvature jumps,
+and near an end of contact. Averaged over some nodes it does not, but then a sharp hump is flattened: the difference
+tells how well the grid knows it, from one grid alone. On 55 random designs it went with the true error.
+"""
 
 from __future__ import annotations
 
+import math
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 
 from labrum.meshes.arrays import Floats
 from labrum.simulate.contact.air import SHAPE, SLOPE, WEIGHTS
-from labrum.simulate.equilibrium.traction import Traction, surface_mass, traction
+from labrum.simulate.equilibrium.traction import Traction, peak, surface_mass, traction
 from labrum.simulate.off_axis.harmonic import Base, Cause, Response
 from labrum.simulate.off_axis.motions import Motion
-from labrum.simulate.postures.found import PressureWave
+from labrum.simulate.postures.found import OffAxis, Opposed, PressureWave
+from labrum.simulate.readings.pressure import between_nodes
 
 HUMP, LEAST_NODES = 0.97, 5  # of the peak, above which a node belongs to its hump; nodes that tell a parabola
 LEAST_WIDTH = 1e-6  # mm
+BELL, NARROW_BELL = 0.02, 0.01  # of the contact's width, over which a wave is averaged
+ENDS, STATIONS = 0.1, 201  # of that width, at either end, where the wave has its root; places between
+AT_THE_TOP = 0.002  # of a peak: so much below it may be it as well
+OF_ADDED = 0.1  # of what a wave adds to a peak on an arch, always unsure
+OF_ADDED_AT_END, NEAR_END = 1.5, 0.05  # the same within so much of the contact's width from an end
+TIMES_READ_ON_ARCH = 3.0
+KPA = 1e3
 
 
 def contact_of(base: Base) -> Traction:
@@ -50,11 +65,97 @@ def smoothed(wave: PressureWave, contact: Traction, width: float) -> PressureWav
     """
     if width < LEAST_WIDTH:
         return wave
-    on = np.nonzero(wave.active)[0]
-    along, change = contact.foot[on], wave.change.copy()
-    weight = np.exp(-0.5 * ((along[:, None] - along[None, :]) / width) ** 2) * np.abs(np.gradient(along))
-    change[on] = weight @ wave.change[on] / weight.sum(axis=1)
+    on, change = wave.active, wave.change.copy()
+    change[on] = bell_averaged(contact.foot[on], wave.change[on], width)
     return replace(wave, change=change)
+
+
+def bell_averaged(along: Floats, values: Floats, width: float) -> Floats:
+    """``values`` (k,) at places ``along`` (k,), averaged with a bell of standard deviation ``width``."""
+    weight = np.exp(-0.5 * ((along[:, None] - along[None, :]) / width) ** 2) * np.abs(np.gradient(along))
+    return np.asarray(weight @ values / weight.sum(axis=1))
+
+
+def bounds(wave: PressureWave) -> tuple[float, float]:
+    """The amounts to which a wave holds, and at which it lifts the ring off, see `labrum.simulate.off_axis.answers`.
+
+    Away from the ends, where the wave has a root, and for the lift where pressure goes with the load. Pressure and wave
+    are averaged with a bell and read at places that are shares of the contact's width: read at nodes, the first past
+    an end's share decides, or one where the rim's curvature jumps, and the bound moves by a tenth from grid to grid.
+    """
+    radius = wave.radius[wave.active]
+    if len(radius) < 3:
+        return math.inf, math.inf
+    width = float(radius[-1] - radius[0])
+    places = np.linspace(radius[0] + ENDS * width, radius[-1] - ENDS * width, STATIONS)
+    base, change = (
+        np.interp(places, radius, bell_averaged(radius, k[wave.active], BELL * width)) for k in (wave.base, wave.change)
+    )
+    rate = np.divide(change, base, out=np.zeros_like(base), where=base > 0.0)
+    along = rate[rate * wave.load > 0.0]
+    holds = 1.0 / float(np.abs(rate).max(initial=1e-12))
+    return holds, max(holds, 1.0 / float(np.abs(along).min(initial=1e12)) if len(along) else np.inf)
+
+
+def peak_under(wave: PressureWave, amount: float, towards: float) -> tuple[float, float]:
+    """Largest pressure, MPa, and its radius, mm, where the wave's cosine is ``towards``."""
+    value, at = peak(wave.pressure(amount, towards), wave.active)
+    return value, float(np.interp(at, np.arange(len(wave.radius)), wave.radius))
+
+
+def read_otherwise(found: OffAxis, contact: Traction) -> dict[str, float]:
+    """How far each measure that is read at a place moves, in its own unit, where its wave is averaged with a bell.
+
+    On an arch what the wave adds counts besides: it is a difference of large changes there, most of all at the bite.
+    """
+    tilt = found.tilted
+    again = at_peak(contact, across(tilt.tilt, BELL).change) / (at_peak(contact, tilt.tilt.change) or math.inf)
+    out = {
+        "peak_percent_per_degree": abs(tilt.peak_percent_per_degree * (again - 1.0)),
+        "tilt_for_ten_percent_deg": abs(tilt.tilt_for_ten_percent_deg * (again - 1.0)),
+    }
+    if found.leaning is not None:
+        out["tilted_peak_kpa"] = _moved(found.leaning, 1.0, BELL)
+        out["tilted_peak_radius_mm"] = _flat_top(found.leaning)
+    if found.lips is not None:
+        out["lower_lip_peak_kpa"], out["upper_lip_peak_kpa"] = _both(found.lips.pressures, NARROW_BELL, _moved)
+    if found.arch is not None:
+        out["corners_peak_kpa"], out["front_teeth_peak_kpa"] = _both(found.arch, BELL, _moved_on_arch)
+    return out
+
+
+def across(wave: PressureWave, share: float) -> PressureWave:
+    """The wave averaged with a bell of that ``share`` of the contact's width."""
+    radius, change = wave.radius[wave.active], wave.change.copy()
+    if len(radius) > 1:
+        change[wave.active] = bell_averaged(radius, wave.change[wave.active], share * float(radius[-1] - radius[0]))
+    return replace(wave, change=change)
+
+
+def _both(of: Opposed, bell: float, moved: Callable[[Opposed, float, float], float]) -> tuple[float, float]:
+    return moved(of, 1.0, bell), moved(of, -1.0, bell)
+
+
+def _moved(of: Opposed, towards: float, bell: float) -> float:
+    """How far a peak moves, kPa, where its wave is averaged."""
+    one, other = (peak_under(wave, of.amount, towards)[0] for wave in (of.wave, across(of.wave, bell)))
+    return KPA * abs(one - other)
+
+
+def _moved_on_arch(of: Opposed, towards: float, bell: float) -> float:
+    """How unsure a peak on an arch is, kPa."""
+    top, radius = peak_under(of.wave, of.amount, towards)
+    added, touching = KPA * abs(top - peak_under(of.wave, 0.0, 1.0)[0]), of.wave.radius[of.wave.active]
+    from_end = min(radius - touching[0], touching[-1] - radius)
+    at_end = from_end < NEAR_END * (touching[-1] - touching[0])
+    return TIMES_READ_ON_ARCH * _moved(of, towards, bell) + (OF_ADDED + at_end * OF_ADDED_AT_END) * added
+
+
+def _flat_top(of: Opposed) -> float:
+    """How far from a peak, mm in radius, pressure is all but as large."""
+    pressure, on = of.wave.pressure(of.amount, 1.0), np.nonzero(of.wave.active)[0]
+    radius, pressure = (between_nodes(k, int(on[0]), int(on[-1])) for k in (of.wave.radius, pressure))
+    return float(np.abs(radius[pressure >= (1.0 - AT_THE_TOP) * pressure.max()] - of.peak_radius_mm).max())
 
 
 def slid(base: Base, response: Response, cause: Cause) -> Floats:

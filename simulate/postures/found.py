@@ -6,7 +6,8 @@ How it is found, and what *holds to* and *lifts at* mean, `labrum.simulate.off_a
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -101,7 +102,7 @@ class OffAxis:
     ``leaning`` is the tilt asked for (theta = 0 where the rim goes down); ``lips`` all that makes the lips unlike,
     together; ``arch`` has theta = 0 at a corner of the mouth, its other extreme over the front teeth. ``grips``: the
     rim has friction, without which an even lip resists no shift. ``warnings`` tell what lies beyond where the straight
-    line holds.
+    line holds. ``moved``, by the measures' names and in their units: how far another reading of the same waves lies.
     """
 
     posture: Posture
@@ -113,6 +114,7 @@ class OffAxis:
     arch: Opposed | None
     grips: bool
     warnings: tuple[str, ...]
+    moved: Mapping[str, float] = field(default_factory=dict)
 
     def measures(self) -> dict[str, Any]:
         """The same as measures, by the names of `labrum.simulate.measures.catalogue`."""
