@@ -49,6 +49,17 @@ class WaveSystem:
         """All rows of the matrix times x (size, m)."""
         return self.numbering.vector(self.blocks @ x[self.numbering.element_equations])
 
+    def product_of_few(self, x: Floats) -> Floats:
+        """`product` with an x (size, m) that is zero nearly everywhere, from the elements where it is not."""
+        equations = self.numbering.element_equations
+        moving = np.asarray(x.any(axis=1))
+        some = np.nonzero(moving[equations].any(axis=1))[0]
+        parts = self.blocks[some] @ x[equations[some]]
+        out, at = np.zeros_like(x), equations[some].ravel()
+        for column, values in enumerate(parts.reshape(-1, x.shape[1]).T):
+            out[:, column] = np.bincount(at, values, len(x))
+        return out
+
     def masked_product(self, x: Floats) -> Floats:
         """The same, rows and columns of known increments being the identity's."""
         known = self.known[:, None]

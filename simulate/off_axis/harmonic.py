@@ -147,11 +147,11 @@ class Harmonic:
     def _solved(self, tested: Floats, given: Floats) -> tuple[Floats, Floats]:
         """Increments (size, m) with the known ones ``given``, and the residual of every row: the reactions."""
         system, known = self.system, self.system.known[:, None]
-        loads = tested + system.product(given) if given.any() else tested
+        loads = tested + system.product_of_few(given) if given.any() else tested
         outer = self.solve(np.where(known, given, -loads))
         made = system.product(np.where(known, 0.0, outer))
         left = np.where(known, 0.0, -loads - made)
-        if (np.abs(left).max(axis=0) > ROUNDING * np.abs(loads).max(axis=0)).any():
+        if (_largest(left) > ROUNDING * _largest(loads)).any():
             more = self.solve(left)
             outer, made = outer + more, made + system.product(np.where(known, 0.0, more))
         return outer, loads + made
@@ -222,6 +222,11 @@ class Harmonic:
                     total[touch.at] += carried(touch, cause.motion) / share
             out.append(Response(u[..., which], p[..., which], total, reaction))
         return out
+
+
+def _largest(values: Floats) -> Floats:
+    """(m,) largest sizes in the columns of (size, m), which numpy is slow to find along long columns."""
+    return np.asarray(np.abs(np.ascontiguousarray(values.T)).max(axis=1))
 
 
 def _bonded_back(model: Model) -> NDArray[np.int64]:
