@@ -13,7 +13,8 @@ from labrum.cases.case_file.reading import case_from_table, read_case
 from labrum.cases.exploring.tables import tables_of
 from labrum.simulate import solve
 from labrum.simulate.accuracy.refinement import ANSWER
-from labrum.simulate.measures.catalogue import CATALOGUE, Measures
+from labrum.simulate.measures.catalogue import CATALOGUE, OFF_AXIS, Measures
+from labrum.simulate.postures.asked import Posture
 from labrum.simulate.problem import Accuracy, Problem
 from labrum.simulate.solving import Effort
 
@@ -47,6 +48,18 @@ def test_they_bound_what_far_finer_grids_change(pressed: Measures) -> None:
     told = [name for name, error in pressed.errors.items() if error is not None]
     off = {name: abs(getattr(pressed, name) - getattr(finer, name)) for name in told}
     assert [name for name in told if off[name] > (pressed.errors[name] or 0.0)] == []
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("friction", [0.0, 0.2])
+def test_off_axis_too(friction: float) -> None:
+    posed = replace(demo(friction=friction), posture=Posture(0.5, 60.0, 0.1, 0.05))
+    told = solve(posed).measures
+    finer = solve(replace(posed, accuracy=Accuracy(0.15)), plan=Effort(answer=ANSWER.sharper().sharper())).measures
+    names = [name for name, one in CATALOGUE.items() if one.heading == OFF_AXIS and told.errors[name] is not None]
+    off = {name: abs(getattr(told, name) - getattr(finer, name)) for name in names}
+    assert len(names) >= 15
+    assert [name for name in names if off[name] > (told.errors[name] or 0.0)] == []
 
 
 def test_with_friction_the_way_is_part_of_them() -> None:
