@@ -1,10 +1,11 @@
 """What a pressed rim answers to tilt, shift, an arch of teeth and unlike lips; and how far the answer holds.
 
 All is of first order about the pressed state. Two bounds are told. *Holds to*: where pressure, drawn on in a straight
-line, is first gone inside the contact, away from its ends (`labrum.simulate.off_axis.readings.bounds`). *Lift*: where it is gone at the last place across the rim,
-so that the ring of contact is broken. A round rim tilted in three dimensions kept to the straight line within 0.3 % in
-its moment and 4 % in its peak up to 4 degrees, beyond what is told here (3.1), and lost its pressure on the rising side
-at a rate that ends at 7.6, for 7.4. (The load per angle is no guide: it falls as the pressure's square does.)
+line, is first gone inside the contact, away from its ends (`labrum.simulate.off_axis.readings.bounds`). *Lift*: where
+it is gone at the last place across the rim, so that the ring of contact is broken. A round rim tilted in three
+dimensions kept to the straight line within 0.3 % in its moment and 4 % in its peak up to 4 degrees, beyond what is told
+here (3.1), and lost its pressure on the rising side at a rate that ends at 7.6, for 7.4. (The load per angle is no
+guide: it falls as the pressure's square does.)
 
 With friction the rim has come to rest: every touching node sticks. A tilt or a shift pushes one side of the ring on and
 the other back, and what is pushed back sticks first; nodes that slipped home, some inwards and some outwards, would not
