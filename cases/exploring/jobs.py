@@ -149,7 +149,7 @@ def first_text(case: Case, standing: Pressed) -> str:
     found = replace(measures_of(problem, model, state, contact), peak_pressure_error_percent=UNCHECKED_PERCENT)
     numbers = {name: value for name, value in measured(found).items() if not CATALOGUE[name].more_than_one}
     errors = {name: doubt(found, name) for name, v in numbers.items() if v is not None and CATALOGUE[name].error}
-    result = {"title": problem.title, **numbers, "errors": errors}
+    result = {"title": problem.title, **numbers, "errors": errors, "warnings": list(case.warnings)}
     return _written(case, drawn, result, Read(found, False, _contracts(case)))
 
 

@@ -38,6 +38,8 @@
   /* Ask for what the knobs say now. While an answer to the last question is on its way the next one waits, so that
      a quick hand does not build up a queue. */
   function show() {
+    if (at("faults").dataset.of === "file") clearFaults();
+    breathOfPreset();
     retitle();
     remember();
     at("whose").textContent = state.whose && JSON.stringify(state.case.lip.layer) === state.whose.layers ? state.whose.words : "";
@@ -85,6 +87,7 @@
   function lay(part, words) {
     Object.assign(state.case, structuredClone({ lip: part.lip, load: part.load }));
     state.whose = { words, layers: JSON.stringify(part.lip.layer) };
+    delete state.preset;
     fill();
     changed();
     at("knobs").scrollIntoView({ block: "nearest" });
@@ -150,7 +153,7 @@
   }
 
   function faults(message) {
-    answeredFaults();
+    clearFaults();
     const list = element("ul");
     for (const fault of message.faults) {
       const place = fault.line ? `${fault.file}, line ${fault.line}: ` : fault.file && fault.file !== "this page" ? `${fault.file}: ` : "";
@@ -162,6 +165,7 @@
     }
     at("faults").replaceChildren(list);
     if (message.turn === undefined || message.turn === null) {
+      at("faults").dataset.of = "file";
       if (live && live.solved) at("told").textContent = "The file could not be used; the rim below is the one from before.";
       return;
     }
@@ -170,8 +174,13 @@
     old();
     if (waiting) answered();
   }
+  /* What is wrong with a file is no answer to the knobs: it stays until somebody does the next thing. */
   function answeredFaults() {
+    if (at("faults").dataset.of !== "file") clearFaults();
+  }
+  function clearFaults() {
     at("faults").replaceChildren();
+    delete at("faults").dataset.of;
     for (const field of document.querySelectorAll("[aria-invalid]")) {
       field.removeAttribute("aria-invalid");
       field.removeAttribute("aria-describedby");
@@ -222,12 +231,18 @@
     return state.pins.map((pin, n) => ({ name: pin.name, profile: pin.shown.picture.profile, look: lookOf(n) }));
   }
 
+  /* A remark names its key as a file does; here it is the knob's own name. */
+  function remark(words) {
+    const [, key, rest] = /^([a-z_]+\.[a-z_]+): (.*)$/s.exec(words) || [];
+    return key ? `${Knobs.labelOf(key)}: ${rest}` : words;
+  }
   function numbers() {
     const cases = [...state.pins.map(pin => pin.case), state.case], keys = state.pins.length ? Cases.differing(cases) : [];
     const about = tables => Cases.told(tables, keys, Knobs.labelOf);
     const columns = state.pins.map((pin, n) => ({ name: pin.name, about: about(pin.case), result: pin.shown.result, look: lookOf(n), solved: true }));
     if (live) columns.push({ name: live.of_old ? "the last result" : live.solved ? "live" : "live, pressed", about: live.of_old ? "" : about(state.case), result: live.result, look: LIVE_LOOK, solved: live.solved });
     Numbers.show(columns, cases.some(one => "off_axis" in one));
+    at("remarks").replaceChildren(...((live && live.result.warnings) || []).map(words => element("li", remark(words))));
   }
 
   /* ---- titles ------------------------------------------------------------------------------------------------ */
@@ -271,11 +286,23 @@
   function turned(key, value) {
     const [table, name] = key.split(".");
     state.case[table][name] = value;
+    if (key === "load.mouth_pressure_kpa") delete state.preset;
     if (table === "load") at("load-preset").value = presetOf(state.case.load);
     changed();
   }
   function changed() { state.titled = false; show(); }
+  /* A preset's breath is left out while the lip gives it nothing to push on, and is there again where it does. */
+  function breathOfPreset() {
+    const preset = START.loads[state.preset];
+    if (!preset) return;
+    const breath = Cases.breathPushes(state.case.lip) ? preset.mouth_pressure_kpa : 0;
+    if (breath === state.case.load.mouth_pressure_kpa) return;
+    state.case.load.mouth_pressure_kpa = breath;
+    Knobs.put("load.mouth_pressure_kpa", breath);
+  }
   function presetOf(load) {
+    const chosen = START.loads[state.preset];
+    if (chosen) return load.force_n === chosen.force_n ? state.preset : "";
     const found = Object.entries(START.loads).find(([, values]) => Object.entries(values).every(([key, value]) => load[key] === value));
     return found ? found[0] : "";
   }
@@ -367,7 +394,9 @@
   });
   at("lip-backing").addEventListener("change", () => turned("lip.backing", at("lip-backing").value));
   at("load-preset").addEventListener("change", () => {
-    Object.assign(state.case.load, START.loads[at("load-preset").value] || {});
+    state.preset = at("load-preset").value;
+    Object.assign(state.case.load, START.loads[state.preset] || {});
+    breathOfPreset();
     fill(); changed();
   });
   at("ask-vibration").addEventListener("change", () => { state.case.readings = { vibration: at("ask-vibration").checked }; changed(); });
@@ -382,7 +411,7 @@
 
   /* ---- files -------------------------------------------------------------------------------------------------- */
   /* `dimensions` say an outline's rim for the sliders, with how far off they are. */
-  function take(tables, titled = true, dimensions = null) { Object.assign(state, { case: tables, titled, dimensions }); fill(); show(); }
+  function take(tables, titled = true, dimensions = null) { delete state.preset; Object.assign(state, { case: tables, titled, dimensions }); fill(); show(); }
   function traced(message) {
     state.case.rim = { outline_mm: message.outline_mm };
     take(state.case, false, message.dimensions);

@@ -35,5 +35,7 @@ const Cases = (() => {
     const beside = [load.friction ? `friction ${load.friction}` : "", load.muscle_activation ? `muscle ${load.muscle_activation}` : ""];
     return [shape, `${lip.type || "a lip of its own"}${lip.type ? " lip" : ""}`, `${load.force_n} N`, ...beside].filter(Boolean).join(", ");
   }
-  return { differing, told, title };
+  /* Has the mouth's pressure anything of this lip to push on? */
+  const breathPushes = lip => lip.backing === "sliding" || lip.tooth_gap_radius_mm > 0 || lip.opening_radius_mm > 0;
+  return { differing, told, title, breathPushes };
 })();

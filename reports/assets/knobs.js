@@ -115,11 +115,18 @@ const Knobs = (() => {
       box.disabled = drawn;
     }
   }
+  /* Show another value at a knob that nobody turned; its scale stays. */
+  function put(key, value) {
+    const mine = rows[key];
+    mine.number.value = value;
+    mine.slider.value = positionAt(mine.knob, mine.home, value);
+    mine.slider.setAttribute("aria-valuetext", `${value} ${mine.knob.unit}`);
+  }
   const positionOf = (key, value) => positionAt(rows[key].knob, rows[key].home, value);
   function labelOf(key) {
     if (rows[key]) return rows[key].knob.label.toLowerCase();
     const words = { "lip.layer": "layers", "lip.type": "lip", "rim.outline_mm": "outline" };
     return words[key] || key.replace(/^\w+\./, "").replaceAll("_", " ");
   }
-  return { build, fill, positionOf, labelOf };
+  return { build, fill, put, positionOf, labelOf };
 })();

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import re
 import subprocess
@@ -13,7 +14,8 @@ from typing import Any
 
 import pytest
 
-from labrum.cases.library.shelf import demo_place, demo_text
+from labrum.cases.exploring.tables import case_from_page
+from labrum.cases.library.shelf import demo_place, demo_text, library_load, lip_names, load_names
 
 SOLVED = "body:not([data-asking]) #chip[data-state=solved]"
 
@@ -514,3 +516,49 @@ def test_a_player_gets_three_rims_and_one_is_handed_over(
     page.click("text=Lay the boldest rim on the bench")
     solved(page)
     assert float(knob(page, "rim.width_mm").input_value()) == pytest.approx(width)
+
+
+def bench_case(page: Any) -> Any:
+    """The case on the bench, as the page holds it."""
+    return json.loads(page.evaluate("sessionStorage.getItem('labrum-bench')"))["case"]
+
+
+def test_no_preset_draws_a_remark_on_any_lip_of_the_library(address: str, visit: Callable[..., Any]) -> None:
+    page = visit(address).page
+    solved(page)
+    asked = lip_names(), ["bonded", "sliding"], load_names()
+    for lip, backing, preset in itertools.product(*asked):
+        for knob_id, choice in (("lip-type", lip), ("lip-backing", backing), ("load-preset", preset)):
+            page.select_option(f"#{knob_id}", choice)
+        case = bench_case(page)
+        assert case_from_page(case).warnings == (), (lip, backing, preset)
+        told, breath = library_load(preset).values, case["load"]["mouth_pressure_kpa"]
+        assert case["load"]["force_n"] == told["force_n"]
+        assert breath == (told["mouth_pressure_kpa"] if backing == "sliding" else 0.0)
+        assert page.input_value("#load-preset") == preset
+    assert float(knob(page, "load.mouth_pressure_kpa").input_value()) == breath
+    solved(page)
+    assert page.inner_text("#remarks") == ""
+
+
+def test_breath_that_is_turned_up_where_it_pushes_on_nothing_is_remarked_on(
+    address: str, visit: Callable[..., Any]
+) -> None:
+    page = visit(address).page
+    solved(page)
+    knob(page, "load.mouth_pressure_kpa").fill("4")
+    page.wait_for_selector("#remarks li")
+    assert page.inner_text("#remarks").startswith("mouth pressure: the mouth's pressure has nothing to push on")
+
+
+def test_what_is_wrong_with_a_file_stays_until_the_next_thing_is_done(address: str, visit: Callable[..., Any]) -> None:
+    page = visit(address).page
+    solved(page)
+    turn(page, "rim.bite_radius_mm", 0.45)
+    page.set_input_files("#trace", {"name": "no.csv", "mimeType": "text/csv", "buffer": b"a,b\n1,2\n"})
+    page.wait_for_selector("#faults li")
+    solved(page)  # the knobs' own answer comes after it
+    assert "no.csv" in page.inner_text("#faults")
+    turn(page, "rim.bite_radius_mm", 0.5)
+    solved(page)
+    assert page.inner_text("#faults") == ""
