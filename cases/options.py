@@ -32,6 +32,9 @@ CaseName = Annotated[
     str,
     typer.Argument(metavar="CASE", help="A case file, or the name of a shipped case (labrum show lists them)."),
 ]
+SweptPlan = Annotated[
+    Path, typer.Argument(parser=Path, metavar="PLAN", help="A plan that labrum sweep has solved; its help has one.")
+]
 PlanFile = Annotated[Path, typer.Argument(parser=Path, metavar="PLAN", help="A plan in TOML; see the example below.")]
 StoreFile = Annotated[Path | None, store_file("beside the plan, .sqlite")]
 AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON object instead of tables.")]

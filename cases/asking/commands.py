@@ -9,7 +9,7 @@ import typer
 
 from labrum.cases.drawing import Drawn
 from labrum.cases.manner import Manner
-from labrum.cases.options import Debug, Dpi, FigureFor, FontSize, Force, PlanFile, Quiet, StoreFile, out_folder
+from labrum.cases.options import Debug, Dpi, FigureFor, FontSize, Force, Quiet, StoreFile, SweptPlan, out_folder
 
 At = Annotated[
     list[str] | None,
@@ -26,7 +26,7 @@ Examples:
 
 
 def wide_enough(
-    plan: PlanFile,
+    plan: SweptPlan,
     store: StoreFile = None,
     at: At = None,
     benefit: Annotated[
@@ -55,6 +55,8 @@ def wide_enough(
 
     The band has two ends: below the first the peak stands on the rim's edges, above the second a further 0.1 mm no
     longer pays, what it takes of the muscle's shortening counted in. The criteria are yours to set.
+
+    Exit codes: 0 done; 1 our fault; 2 usage, or nothing to show; 3 invalid plan; 130 interrupted.
     """
     from labrum.cases.asking.answers import Request, WideEnough, answer_wide_enough
     from labrum.cases.sweeping.guard import guarded
@@ -73,7 +75,7 @@ Examples:
 
 
 def map_measure(
-    plan: PlanFile,
+    plan: SweptPlan,
     across: Annotated[str, typer.Argument(metavar="ACROSS", help="A key the plan varies, for the lower axis.")],
     up: Annotated[str, typer.Argument(metavar="UP", help="Another, for the upright axis.")],
     measure: Annotated[str, typer.Argument(metavar="MEASURE", help="The measure to map, as peak_pressure_kpa.")],
@@ -100,6 +102,8 @@ def map_measure(
     """Map a measure over two of the keys that a sweep varies, with the acceptable rims and the trade's habits.
 
     Between solved cases the map is linear, or by --surrogate; nothing is drawn beyond them.
+
+    Exit codes: 0 done; 1 our fault; 2 usage, or nothing to show; 3 invalid plan; 130 interrupted.
     """
     from labrum.cases.asking.answers import MapOf, Request, answer_map
     from labrum.cases.sweeping.guard import guarded
@@ -118,7 +122,7 @@ Examples:
 
 
 def trade_off(
-    plan: PlanFile,
+    plan: SweptPlan,
     store: StoreFile = None,
     at: At = None,
     aim: Annotated[
@@ -136,7 +140,10 @@ def trade_off(
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:
-    """Show the rims of a sweep that no other rim beats in everything, and write each as a case file."""
+    """Show the rims of a sweep that no other rim beats in everything, and write each as a case file.
+
+    Exit codes: 0 done; 1 our fault; 2 usage, or nothing to show; 3 invalid plan; 130 interrupted.
+    """
     from labrum.cases.asking.answers import Request, answer_trade_off
     from labrum.cases.sweeping.guard import guarded
 
@@ -154,7 +161,7 @@ Examples:
 
 
 def steadiness(
-    plan: PlanFile,
+    plan: SweptPlan,
     across: Annotated[
         str | None, typer.Argument(metavar="[ACROSS]", help="The key for the lower axis. Default: the rim's first.")
     ] = None,
@@ -174,6 +181,8 @@ def steadiness(
     """Show how a rim's stiffness against tilt or shift goes with one of its dimensions.
 
     The plan's case must ask for it: a table [off_axis], which may be empty.
+
+    Exit codes: 0 done; 1 our fault; 2 usage, or nothing to show; 3 invalid plan; 130 interrupted.
     """
     from labrum.cases.asking.answers import Request, Steady, answer_steadiness
     from labrum.cases.sweeping.guard import guarded

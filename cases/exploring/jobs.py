@@ -17,6 +17,7 @@ from labrum.cases.exploring.halfway import Start
 from labrum.cases.solving.result import converged_result, measured
 from labrum.reports.pages.content import NoSolution, Paper
 from labrum.reports.pages.first_answers import Read, first_answers
+from labrum.reports.pages.next_step import next_step
 from labrum.reports.pages.picture import picture, picture_of
 from labrum.simulate.conclusions.measure_errors import doubt
 from labrum.simulate.equilibrium.traction import traction
@@ -157,6 +158,7 @@ def _written(case: Case, drawn: dict[str, Any], result: dict[str, Any], read: Re
     whole = {
         "picture": {**drawn, "tooth_gap_mm": case.problem.lip.tooth_gap_radius},
         "answers": [asdict(answer) for answer in first_answers(read)],
+        "next": next_step(read.measures, keys=False),
         "result": result,
         "inputs": case.resolved,
     }

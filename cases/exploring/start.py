@@ -6,7 +6,7 @@ import os
 import socket
 import webbrowser
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -81,6 +81,7 @@ def starting_tables(place: str) -> dict[str, Any]:
     from labrum.cases.exploring.tables import tables_of
     from labrum.cases.library.shelf import demo_names, library_lip, lip_names
     from labrum.cases.solving.result import CAUTIONS
+    from labrum.reports.pages.first_reader import RANKINGS
     from labrum.simulate.measures.catalogue import CATALOGUE, GROUPS, OFF_AXIS
 
     case = read_case(place)
@@ -92,6 +93,7 @@ def starting_tables(place: str) -> dict[str, Any]:
         "cautions": list(CAUTIONS), "calibration": calibration, "asks": offered(), "sheet": sheet_form(),
         "shipped": {name: tables_of(case) for name, case in shipped.items()},
         "shipped_dimensions": {name: said for name, case in shipped.items() if (said := dimensions_of(case))},
+        "rankings": [asdict(ranking) for ranking in RANKINGS],
         "intervals": [m.name for m in CATALOGUE.values() if m.interval], **knobs(),
     }  # fmt: skip
 

@@ -106,8 +106,8 @@
     delete document.body.dataset.old;
     at("of-old").textContent = "";
     if (solved) {
-      const times = message.remembered ? "solved before and remembered" : `solved in ${Labrum.number(message.result.solve_seconds)} s`;
-      tell("solved", `${times}; estimated error of the peak ± ${message.result.peak_pressure_error_percent.toFixed(1)} %`);
+      const times = message.remembered ? "Solved before and remembered." : `Solved in ${Number(message.result.solve_seconds.toPrecision(2))} s.`;
+      tell("solved", `${Labrum.number(message.result.force_n)} N on ${lipShown()}. The peak is computed to ± ${message.result.peak_pressure_error_percent.toFixed(1)} %; the lip's stiffness is assumed. ${times}`);
       busy(null);
     } else {
       tell("pressed", "In equilibrium, on a first grid. How far its numbers may be off is being estimated.");
@@ -212,12 +212,14 @@
     Labrum.section(at("section"), live.picture, { window: view, label, named: true, end: state.end });
     const mine = { name: live.name, profile: live.picture.profile, look: LIVE_LOOK, fill: true };
     Labrum.pressure(at("pressure"), [...pinnedSeries(), mine], label);
-    at("answered").replaceChildren(...live.answers.map(one => {
-      const box = element("div");
-      box.append(element("dt", one.question), element("dd", one.words), element("dd", one.numbers, { class: "quiet" }));
-      return box;
-    }));
+    at("answered").replaceChildren(...live.answers.map(told));
+    at("next-step").replaceChildren(...(live.next ? [element("b", "What to try next"), ` ${live.next}`] : []));
     numbers();
+  }
+  function told({ question, words, numbers }) {
+    const box = element("div");
+    box.append(element("dt", question), element("dd", words), element("dd", numbers, { class: "quiet" }));
+    return box;
   }
   /* Colours of pressure mean the same in every picture of the page. */
   function coloured(end) {
@@ -242,6 +244,9 @@
     const columns = state.pins.map((pin, n) => ({ name: pin.name, about: about(pin.case), result: pin.shown.result, look: lookOf(n), solved: true }));
     if (live) columns.push({ name: live.of_old ? "the last result" : live.solved ? "live" : "live, pressed", about: live.of_old ? "" : about(state.case), result: live.result, look: LIVE_LOOK, solved: live.solved });
     Numbers.show(columns, cases.some(one => "off_axis" in one));
+    const beside = keys.filter(key => !key.startsWith("rim.") && !key.startsWith("readings.")).map(Knobs.labelOf);
+    at("unlike").textContent = beside.length ? `Not the rims alone differ: ${beside.join(", ")} too.` : "";
+    at("ranked").replaceChildren(...Numbers.ranked(columns.filter(column => column.solved && column.name !== "the last result")).map(told));
     at("remarks").replaceChildren(...((live && live.result.warnings) || []).map(words => element("li", remark(words))));
   }
 
@@ -251,6 +256,7 @@
     if (!state.titled) state.case.title = Cases.title(state.case);
     at("case-title").value = at("case-title").title = state.case.title || "";
   }
+  const lipShown = () => (state.case.lip.type ? `the library's ${state.case.lip.type} lip` : "a lip of its own");
   const titleShown = () => state.case.title || "this rim";
   at("case-title").addEventListener("change", () => {
     state.titled = at("case-title").value.trim() !== "";

@@ -225,7 +225,8 @@ const Labrum = (() => {
     return String(Number(value.toPrecision(4)));
   }
 
-  const unit = text => text.replace("mm2", "mm²").replace("mm3", "mm³");
+  const TYPESET = { mm2: "mm²", mm3: "mm³", deg: "°", "%/deg": "%/°", "Nmm/deg": "N mm/°", "um/kPa": "µm/kPa" };
+  const unit = text => TYPESET[text] || text;
 
   function spoken(name, result) {
     return `${name}: sunk ${number(result.sink_mm)} mm, peak ${number(result.peak_pressure_kpa)} kPa at radius ` +

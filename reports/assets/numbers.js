@@ -24,7 +24,7 @@ const Numbers = (() => {
     meaning.hidden = true;
     head.append(explained(label, meaning), unit ? element("span", ` ${Labrum.unit(unit)}`, { class: "quiet" }) : "");
     line.append(head);
-    return { name, line, meaning };
+    return { name, label, unit, line, meaning };
   }
 
   /* Columns: { name, about, look, result, solved }; `asked` is true where something off the axis is asked. */
@@ -72,5 +72,20 @@ const Numbers = (() => {
     const size = start.intervals.includes(name) || Math.abs(a) < 1e-9 ? Math.abs(b - a).toPrecision(2) : `${Math.abs(percent).toFixed(Math.abs(percent) < 9.95 ? 1 : 0)} %`;
     return [element("span", ` ${more ? "▲ +" : "▼ −"}${size}`, { class: `mark ${more ? "more" : "less"}` })];
   }
-  return { build, show };
+
+  /* Which of the rims answers a question: by what of a measure, and whether the errors let it be told. */
+  function ranked(columns) {
+    if (columns.length < 2) return [];
+    const asked = start.rankings.filter(one => columns.every(column => typeof column.result[one.measure] === "number"));
+    return asked.map(one => ({ question: one.question, ...settled(one, columns) }));
+  }
+  function settled({ measure, least, size }, columns) {
+    const rims = columns.map(({ name, result }) => ({ name, shown: result[measure], by: size ? Math.abs(result[measure]) : result[measure], error: doubt(result, measure) || 0 }));
+    rims.sort((a, b) => (least ? a.by - b.by : b.by - a.by));
+    const alike = rims.filter((one, n) => n > 0 && !(Math.abs(one.by - rims[0].by) > one.error + rims[0].error));
+    const words = alike.length ? `Cannot be told between ${[rims[0], ...alike].map(one => one.name).join(" and ")}` : rims[0].name;
+    const row = rows.find(one => one.name === measure);
+    return { words, numbers: `${row.label}${row.unit ? `, ${Labrum.unit(row.unit)}` : ""}: ${rims.map(one => `${Labrum.number(one.shown)} (${one.name})`).join(", ")}` };
+  }
+  return { build, show, ranked };
 })();

@@ -23,6 +23,8 @@ QUIETEST = 1e-17
 def history_figure(outcome: Outcome, title: str = "", note: str = "") -> Figure:
     """Draw the force against the sink at every equilibrium on the way, the stages told apart.
 
+    A step that lies on earlier ones has a ring for each of them around its mark.
+
     Parameters
     ----------
     outcome
@@ -34,21 +36,28 @@ def history_figure(outcome: Outcome, title: str = "", note: str = "") -> Figure:
     axes = figure.add_subplot()
     path = np.array([(step.sink_mm, step.force_n) for step in outcome.history]).reshape(-1, 2)
     axes.plot(*path.T, color=INK, linewidth=0.9, zorder=1)
-    handles = []
+    handles, hidden = [], _hidden(path)
     for stage, look in zip(stages(outcome.history), SERIES * len(outcome.history), strict=False):
-        places = np.array([(s.sink_mm, s.force_n) for s in outcome.history if s.stage == stage])
-        mark: dict[str, Any] = {
-            "color": look.colour,
-            "markeredgecolor": PAPER,
-            "linestyle": "none",
-            "markersize": 7,
-        }
-        handles += axes.plot(*places.T, marker=look.marker, label=f"{stage}: {counted(len(places))}", **mark)
+        mine = [n for n, step in enumerate(outcome.history) if step.stage == stage]
+        mark: dict[str, Any] = {"marker": look.marker, "linestyle": "none"}
+        handles += axes.plot(
+            *path[mine].T, color=look.colour, markeredgecolor=PAPER, markersize=7,
+            label=f"{stage}: {counted(len(mine))}", **mark,
+        )  # fmt: skip
+        for n in mine:
+            if hidden[n]:
+                axes.plot(*path[n], color="none", markeredgecolor=look.colour, markersize=7 + 5 * hidden[n], **mark)
     label_axes(axes, SINK_AXIS, FORCE_AXIS)
     axes.set_xlim(left=min(0.0, float(path[:, 0].min(initial=0.0))))
     axes.set_ylim(0.0, 1.08 * max(outcome.force_n, 1e-9))
     legend_below(figure, handles, columns=3)
     return finish(figure, title, note)
+
+
+def _hidden(path: np.ndarray) -> list[int]:
+    """How many earlier steps each would hide, by lying on them: on its way a step may be solved on several grids."""
+    near = 0.01 * np.ptp(path, axis=0)
+    return [int((np.abs(path[:n] - place) <= near).all(axis=1).sum()) for n, place in enumerate(path)]
 
 
 def counted(steps: int) -> str:
@@ -75,9 +84,10 @@ def residual_figure(outcome: Outcome, title: str = "", note: str = "") -> Figure
     figure = sheet(3.0, title, note)
     axes = figure.add_subplot()
     axes.set_yscale("log")
-    last = len(outcome.history) - 1
+    last, touched = len(outcome.history) - 1, False
     for number, step in enumerate(outcome.history):
         look = SERIES[0] if number == last else SERIES[3]
+        touched |= bool(np.any(np.asarray(step.residuals) < QUIETEST))
         words = f"last step, {step.force_n:g} N" if number == last else "steps before" if number == 0 else "_"
         axes.plot(
             np.arange(1, len(step.residuals) + 1),
@@ -93,6 +103,8 @@ def residual_figure(outcome: Outcome, title: str = "", note: str = "") -> Figure
     label_axes(axes, "iteration within a step, k", "residual relative to the load, |R|/|F|")
     axes.xaxis.set_major_locator(MaxNLocator(integer=True))
     axes.yaxis.set_major_formatter(FuncFormatter(lambda value, _: power_of_ten(value)))
+    if touched:
+        axes.text(0.99, 0.03, "a residual of nought is drawn lowest", transform=axes.transAxes, ha="right", size=8)
     legend_below(figure, axes.get_legend_handles_labels()[0])
     return finish(figure, title, note)
 

@@ -29,6 +29,7 @@ from labrum.reports.house_style.style import (
     sheet,
 )
 from labrum.simulate.outcome import Outcome
+from labrum.simulate.postures.asked import Posture
 from labrum.simulate.postures.found import OffAxis, Opposed, PressureWave
 from labrum.simulate.readings.pressure_line import end_by_fall, pressure_lines, profile_of
 
@@ -83,11 +84,18 @@ def wave_views(outcome: Outcome) -> dict[str, WaveView]:
         return {}
     views = {"tilted": _tilted_view(found)}
     if found.lips is not None:
-        views["unlike"] = _opposed_view(found.lips.pressures, "between unlike lips", DOWN, ("lower lip", "upper lip"))
+        words = f"between lips, the lower {_unlike(found.posture)}"
+        views["unlike"] = _opposed_view(found.lips.pressures, words, DOWN, ("lower lip", "upper lip"))
     if found.arch is not None:
         words = f"on teeth on an arch of {found.posture.arch_radius_mm:g} mm"
         views["arched"] = _opposed_view(found.arch, words, RIGHT, ("corners", "front teeth"))
     return views
+
+
+def _unlike(posture: Posture) -> str:
+    """Say in words how unlike the upper lip the lower one is."""
+    asked = (("stiff", posture.lower_stiffer), ("thick", posture.lower_thicker))
+    return " and ".join(f"{(1.0 + share) / (1.0 - share):.3g} times as {words}" for words, share in asked if share)
 
 
 def _tilted_view(found: OffAxis) -> WaveView:
@@ -214,8 +222,9 @@ def steadiness_figure(
             clip_on=False, label=line.label,
         )  # fmt: skip
     label_axes(axes, across, up)
-    axes.set_ylim(bottom=0.0)
-    legend_below(figure, drawn)
+    axes.set_ylim(0.0, 1.08 * max((max(line.stiffness) for line in lines if line.stiffness), default=1.0))
+    if len(lines) > 1:
+        legend_below(figure, drawn)
     return finish(figure, title, note)
 
 

@@ -49,6 +49,8 @@ PAGE_WIDTH_IN = 7.0
 """Width of a comparison (178 mm): both columns of a printed page."""
 PROFILE_IN = 1.1
 """Height of a rim's pressure panel; the section below it is as tall as its width asks."""
+OTHERS = "#b4b4bc"
+"""The other rims' pressures, behind a rim's own."""
 
 
 @house_style()
@@ -97,6 +99,8 @@ def compare_figure(
     used = [axes for axes in grid.ravel() if axes not in unused]
     bar = figure.colorbar(ScalarMappable(scale, SEQUENTIAL), ax=used, location="bottom", aspect=50, pad=0.02)
     bar.set_label(BAND_AXIS)
+    if columns > 1:
+        marks = [*marks, Line2D([], [], color=OTHERS, linewidth=0.7, label="the others' pressure")]
     legend_below(figure, marks, columns=4 if columns > 1 else 2)
     return finish(figure, title, note)
 
@@ -114,7 +118,7 @@ def _pressure_panel(
 ) -> None:
     """Draw one rim's profile in its own look, the others behind it in thin grey."""
     for other in outcomes:
-        axes.plot(*other.pressure_profile.T, color="#b4b4bc", linewidth=0.7, zorder=1)
+        axes.plot(*other.pressure_profile.T, color=OTHERS, linewidth=0.7, zorder=1)
     look = SERIES[number]
     radius, pressure = outcomes[number].pressure_profile.T
     axes.fill_between(radius, pressure, color=look.colour, alpha=0.18, linewidth=0)

@@ -64,7 +64,8 @@ def _pins(read: Read) -> FirstAnswer:
     if ratio is None:
         return FirstAnswer(question, "It cannot be told of this lip.", "nothing in it closes")
     words = CLOSING_WORDS[CLOSING.band(ratio)]
-    return FirstAnswer(question, f"{words[0].upper()}{words[1:]}.", f"it closes {ratio:.2f} of its way without a rim")
+    numbers = f"with the rim on it closes {ratio:.2f} of its way with the rim off"
+    return FirstAnswer(question, f"{words[0].upper()}{words[1:]}.", numbers)
 
 
 def _falls_in(read: Read) -> FirstAnswer:

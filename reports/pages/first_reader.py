@@ -7,37 +7,36 @@ from dataclasses import dataclass
 
 from labrum.reports.pages.content import RimSheet
 from labrum.reports.pages.differences import OrderKept, letter, orders_kept
-from labrum.simulate.conclusions.measure_errors import doubt, higher
-from labrum.simulate.conclusions.thresholds import place_across
-from labrum.simulate.measures.catalogue import CATALOGUE
+from labrum.reports.pages.next_step import next_step
+from labrum.simulate.conclusions.measure_errors import clear, doubt
+from labrum.simulate.measures.catalogue import CATALOGUE, Measures
 
 
 @dataclass(frozen=True)
 class Ranking:
-    """A question whose answer is a rim: ``measure`` settles it, the ``least`` of it or the most."""
+    """A question whose answer is a rim: ``measure`` settles it, the ``least`` of it or the most.
+
+    ``size``: of the measure its size counts, whichever its sign.
+    """
 
     question: str
     measure: str
     least: bool
+    size: bool = False
+
+    def of(self, measures: Measures) -> float | None:
+        """What settles it of one rim; None where that does not apply."""
+        value = getattr(measures, self.measure)
+        return value if value is None or not self.size else abs(value)
 
 
 RANKINGS = (
     Ranking("Which cuts least?", "peak_pressure_kpa", True),
     Ranking("Which floats the lip on most?", "bearing_area_mm2", False),
     Ranking("Which lets least past the bite?", "intrusion_height_mm", True),
+    Ranking("Which is steadiest when the force rises?", "felt_drift_mm_per_10n", True, size=True),
+    Ranking("Which is steadiest against a tilt?", "rocking_stiffness_nmm_per_deg", False),
 )
-NEXT = {
-    "inner": "The peak of {rims} stands at the inner edge. Try a rounder bite (bite_radius_mm), then more width "
-    "(width_mm).",
-    "cup": "The peak of {rims} stands on the cup's wall. Try a steeper wall (cup_wall_angle_deg) or a rounder bite.",
-    "middle": "The peak of {rims} stands on the face: the width is enough. Try less width (width_mm), or see what room "
-    "there is for another high point (high_point).",
-    "outer": "The peak of {rims} stands at the outer edge. Try a larger shoulder (shoulder_radius_mm), or the high "
-    "point farther in (high_point).",
-}  # fmt: skip
-"""What moves a peak that stands there; common practice, no source."""
-
-
 @dataclass(frozen=True)
 class RankingTold:
     """A question, the rim that answers it, and what that rests on."""
@@ -48,37 +47,37 @@ class RankingTold:
 
 
 def rankings_told(sheets: Sequence[RimSheet]) -> tuple[RankingTold, ...]:
-    """Answer every question of `RANKINGS`; empty for a rim alone."""
+    """Answer every question of `RANKINGS` that applies to all rims; empty for a rim alone."""
     if len(sheets) < 2:
         return ()
     held = {one.label: one for one in orders_kept(sheets)}
-    return tuple(_told(ranking, sheets, held) for ranking in RANKINGS)
+    found = [sheet.outcome.measures for sheet in sheets]
+    return tuple(_told(ranking, found, held) for ranking in RANKINGS if all(ranking.of(m) is not None for m in found))
 
 
-def _told(ranking: Ranking, sheets: Sequence[RimSheet], held: Mapping[str, OrderKept]) -> RankingTold:
+def _told(ranking: Ranking, found: Sequence[Measures], held: Mapping[str, OrderKept]) -> RankingTold:
     name, measure = ranking.measure, CATALOGUE[ranking.measure]
-    rims = [(letter(n), sheet.outcome.measures) for n, sheet in enumerate(sheets)]
-    rims.sort(key=lambda rim: float(getattr(rim[1], name)), reverse=not ranking.least)
-    values = ", ".join(
-        f"{who} {getattr(m, name):.4g} ± {doubt(m, name):.1g}" for who, m in rims
-    ) + f" {measure.typeset_unit}"
-    alike = [who for who, m in rims[1:] if higher(m, rims[0][1], name) is None]
+    rims = [(letter(n), ranking.of(m) or 0.0, doubt(m, name), getattr(m, name)) for n, m in enumerate(found)]
+    rims.sort(key=lambda rim: rim[1], reverse=not ranking.least)
+    values = ", ".join(f"{who} {value:.4g} ± {error:.1g}" for who, _, error, value in rims)
+    (best, first, error, _), (other, second, beside, _) = rims[0], rims[1]
+    alike = [who for who, value, doubted, _ in rims[1:] if not clear((first, error), (value, doubted))]
     if alike:
-        words = f"Cannot be told between {' and '.join([rims[0][0], *alike])}: they differ by less than their errors."
+        words = f"Cannot be told between {' and '.join([best, *alike])}: they differ by less than their errors."
     else:
-        gap = abs(float(getattr(rims[1][1], name)) - float(getattr(rims[0][1], name)))
-        both = doubt(rims[0][1], name) + doubt(rims[1][1], name)
         words = (
-            f"{rims[0][0]}, by {gap:.3g} {measure.typeset_unit} before {rims[1][0]}; both errors together are "
-            f"{both:.1g} {measure.typeset_unit}."
+            f"{best}, by {abs(second - first):.3g} {measure.typeset_unit} before {other}; both errors together are "
+            f"{error + beside:.1g} {measure.typeset_unit}."
         )
-    rests_on = f"{measure.label.capitalize()}: {values}.{_outlives(held, measure.label)}"
+    rests_on = f"{measure.label.capitalize()}: {values} {measure.typeset_unit}.{_outlives(held, measure.label)}"
     return RankingTold(ranking.question, words, rests_on)
 
 
 def _outlives(held: Mapping[str, OrderKept], label: str) -> str:
-    if label not in held:
+    if not held:
         return " Whether that outlives another stiffness of the lip was not tried."
+    if label not in held:
+        return ""
     return f" At half and double the stiffness the order {'holds' if held[label].holds else 'does not hold'}."
 
 
@@ -90,9 +89,11 @@ def unlike(sheets: Sequence[RimSheet]) -> tuple[str, ...]:
 
 def next_questions(sheets: Sequence[RimSheet]) -> tuple[str, ...]:
     """Say what to try next, by where each rim's peak stands."""
-    found: dict[str, list[str]] = {}
+    found: dict[str, list[int]] = {}
     for n, sheet in enumerate(sheets):
-        m = sheet.outcome.measures
-        place = place_across(m.peak_radius_mm, m.contact_inner_radius_mm, m.contact_outer_radius_mm)
-        found.setdefault(place, []).append(letter(n) if len(sheets) > 1 else "this rim")
-    return tuple(NEXT[place].format(rims=" and ".join(who)) for place, who in found.items())
+        found.setdefault(next_step(sheet.outcome.measures), []).append(n)
+    rims = " and ".join
+    return tuple(
+        next_step(sheets[who[0]].outcome.measures, rims(map(letter, who)) if len(sheets) > 1 else "this rim")
+        for who in found.values()
+    )

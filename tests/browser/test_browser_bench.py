@@ -562,3 +562,29 @@ def test_what_is_wrong_with_a_file_stays_until_the_next_thing_is_done(address: s
     turn(page, "rim.bite_radius_mm", 0.5)
     solved(page)
     assert page.inner_text("#faults") == ""
+
+
+def test_pinned_rims_are_put_in_order_beyond_their_errors(address: str, visit: Callable[..., Any]) -> None:
+    page = visit(address).page
+    solved(page)
+    assert "Try more width" in page.inner_text("#next-step")
+    page.click("#pin")
+    assert "Cannot be told between pin 1 and live" in page.inner_text("#ranked")
+    turn(page, "rim.width_mm", 5.8)
+    solved(page)
+    cuts, floats = page.locator("#ranked > div").all_inner_texts()[:2]
+    assert cuts.splitlines()[:2] == ["Which cuts least?", "live"]
+    assert floats.splitlines()[1] == "live"
+    assert page.inner_text("#unlike") == ""
+    turn(page, "load.force_n", 30.0)
+    solved(page)
+    assert page.inner_text("#unlike") == "Not the rims alone differ: force too."
+
+
+def test_the_bench_prints_with_the_names_of_its_numbers(address: str, visit: Callable[..., Any]) -> None:
+    page = visit(address).page
+    solved(page)
+    page.emulate_media(media="print")
+    assert page.locator("#numbers th .name").first.is_visible()
+    assert page.locator("#knobs .name").first.is_visible()
+    assert not page.locator("#pin").is_visible()

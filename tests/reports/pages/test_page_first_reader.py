@@ -19,7 +19,7 @@ def test_the_better_rim_is_named_with_the_gap_and_the_errors(outcome: Outcome) -
     errors = {**outcome.measures.errors, "peak_pressure_kpa": 0.5}
     pair = [sheet(outcome, "one", peak_pressure_kpa=90.0), sheet(outcome, "two", peak_pressure_kpa=80.0)]
     pair = [replace(s, outcome=replace(s.outcome, measures=replace(s.outcome.measures, errors=errors))) for s in pair]
-    cuts, floats, _ = rankings_told(pair)
+    cuts, floats, *_ = rankings_told(pair)
     assert cuts.words.startswith("B, by 10 kPa before A; both errors together are 1 kPa")
     assert floats.words.startswith("Cannot be told between A and B")
     assert "not tried" in cuts.rests_on
