@@ -327,14 +327,14 @@ def test_a_trace_is_gauged(address: str, visit: Callable[..., Any]) -> None:
 def test_a_solve_can_be_cancelled_and_the_page_answers_meanwhile(address: str, visit: Callable[..., Any]) -> None:
     page = visit(address).page
     solved(page)
-    knob(page, "rim.width_mm").fill("5.33")
+    knob(page, "load.friction").fill("0.33")  # long enough to be cancelled
     page.wait_for_selector("#progress:not([hidden])")
     page.wait_for_selector("#doing:not(:empty)")
     assert page.evaluate("new Promise(done => setTimeout(() => done('awake'), 0))") == "awake"
     page.keyboard.press("Escape")
     page.wait_for_selector("#chip[data-state=waiting]")
     assert page.locator("#cancel").is_hidden()
-    knob(page, "rim.width_mm").fill("5.2")
+    knob(page, "load.friction").fill("0")
     solved(page)
 
 

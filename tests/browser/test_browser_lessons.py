@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from labrum.cases.exploring.export import without_tables
-from labrum.cases.exploring.lessons import lesson_data
+from labrum.cases.exploring.lessons import lesson_data, lesson_names
 from labrum.reports.pages.live import lessons_file
 from labrum.reports.pages.picture import picture
 
@@ -67,24 +67,30 @@ def test_a_state_goes_on_at_the_bench(address: str, visit: Callable[..., Any]) -
     assert page.url == address
 
 
-@pytest.fixture
-def alone(tmp_path: Path) -> Path:
+def made_up(names: tuple[str, ...]) -> str:
     """The file with made-up states: pictures of one solved case, and numbers that name their stop."""
     from labrum.cases.case_file.reading import read_case
     from labrum.simulate import solve
 
     drawn = picture(solve(read_case("round-ring").problem))
-    lessons = without_tables([lesson_data(NAME)])
-    names = [name for name, _, _ in lessons[0]["measures"]]
+    lessons = without_tables([lesson_data(name) for name in names])
     solved = {
-        f"{NAME}/{rim}/{stop}": {
-            "picture": drawn, "result": dict.fromkeys(names, 100 * rim + stop), "case": f"# {rim}/{stop}",
+        f"{lesson['name']}/{rim}/{stop}": {
+            "picture": drawn,
+            "result": {measure: 100 * rim + stop for measure, _, _ in lesson["measures"]},
+            "case": f"# {rim}/{stop}",
         }
-        for rim in range(2)
-        for stop in range(4)
+        for lesson in lessons
+        for rim in range(len(lesson["cases"]))
+        for stop in range(len(lesson["knob"]["values"]))
     }
+    return lessons_file(lessons, solved)
+
+
+@pytest.fixture
+def alone(tmp_path: Path) -> Path:
     place = tmp_path / "lessons.html"
-    place.write_text(lessons_file(lessons, solved), encoding="utf-8")
+    place.write_text(made_up((NAME,)), encoding="utf-8")
     return place
 
 
@@ -99,3 +105,12 @@ def test_the_file_works_without_a_program_or_a_network(visit: Callable[..., Any]
     assert page.locator("[data-section] path").count() > 10
     assert page.locator("[data-onward]").first.get_attribute("href").endswith("%23%200%2F3")
     assert opened.asked == [alone.as_uri()]
+
+
+def test_every_lesson_in_one_file_fits_a_phone(visit: Callable[..., Any], tmp_path: Path, axe: str) -> None:
+    place = tmp_path / "lessons.html"
+    place.write_text(made_up(lesson_names()), encoding="utf-8")
+    page = visit(place.as_uri(), 390).page
+    assert page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") == 0
+    page.evaluate(axe)
+    assert page.evaluate("axe.run()")["violations"] == []
