@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from labrum.cases.library.shelf import TAGS, library_load, listing, load_names
+from labrum.reports.pages.report import asset
 
 # Forces N and mouth pressures kPa, soft, typical, loud, limit. Published: the trumpet's 5 to 40 N (Mayer & Bertsch,
 # reviewing Barbenel 1986 and Petiot 2003) and its 25 kPa (Fletcher & Tarnopolsky 1999, JASA 105:874). All else is from
@@ -43,3 +44,7 @@ def test_every_tag_that_is_printed_is_explained() -> None:
     sources = [source for name in load_names() for source in library_load(name).sources.values()]
     for tag in {source.partition("]")[0] + "]" for source in sources if source.startswith("[")}:
         assert f"  {tag} {TAGS[tag]}" in told
+
+
+def test_a_report_explains_the_tags_in_the_same_words() -> None:
+    assert all(f"{tag} {words}" in asset("report.html") for tag, words in TAGS.items())
