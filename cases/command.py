@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import io
-import os
 import sys
 from collections.abc import Iterable, Sequence
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
 
@@ -16,7 +14,7 @@ from labrum.cases.advising.command import add_advising
 from labrum.cases.asking.commands import add_questions
 from labrum.cases.comparing.command import add_compare
 from labrum.cases.drawing import Drawn
-from labrum.cases.exits import USAGE, leave
+from labrum.cases.exits import leave
 from labrum.cases.exploring.command import add_exploring
 from labrum.cases.gauging.command import add_gauge
 from labrum.cases.handing_over.command import add_handover
@@ -36,11 +34,11 @@ from labrum.cases.options import (
     Workers,
     out_folder,
 )
-from labrum.cases.places import reason_of
 from labrum.cases.reporting.animate import add_animate
 from labrum.cases.reporting.command import add_report
 from labrum.cases.searching.commands import add_searching
 from labrum.cases.shortlisting.command import add_shortlist
+from labrum.cases.streams import carried_out
 from labrum.cases.sweeping.commands import add_sweeping
 from labrum.cases.tolerancing.commands import add_tolerancing
 
@@ -219,21 +217,9 @@ add_animate(app)
 add_exploring(app)
 
 
-def main() -> None:
+def main() -> NoReturn:
     """Run the command line; never returns normally, the exit code says what happened."""
-    if sys.stderr is None:  # closed by the caller; print would then fall back on stdout
-        sys.stderr = open(os.devnull, "w")  # noqa: SIM115
-    for stream in (sys.stdout, sys.stderr):
-        if isinstance(stream, io.TextIOWrapper):  # a title the terminal cannot show must not lose the result
-            stream.reconfigure(errors="replace")
-    try:
-        app()
-        sys.stdout.flush()
-    except OSError as error:  # nowhere to print to; the interpreter must not try once more at its end
-        with open(os.devnull, "w") as nowhere:
-            os.dup2(nowhere.fileno(), sys.stdout.fileno())
-        print(f"labrum: cannot print: {reason_of(error)}", file=sys.stderr)
-        sys.exit(USAGE)
+    carried_out(app)
 
 
 if __name__ == "__main__":

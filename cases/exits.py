@@ -53,7 +53,10 @@ class Ending:
 
 
 def ended(work: Callable[[SomeTeller], int], teller: SomeTeller, ending: Ending) -> int:
-    """Do the work and return its exit code; every exception but a closed pipe becomes a sentence and a code."""
+    """Do the work and return its exit code; every exception becomes a sentence and a code.
+
+    Where the reader of stdout has hung up there is a code and no sentence: he has what he wanted.
+    """
     try:
         return work(teller)
     except BadInput as error:
@@ -70,7 +73,7 @@ def ended(work: Callable[[SomeTeller], int], teller: SomeTeller, ending: Ending)
         teller.tell(f"labrum: interrupted{ending.interrupted}")
         return INTERRUPTED
     except BrokenPipeError:
-        raise
+        return USAGE
     except OSError as error:  # the disk refused what was asked of it: that is nobody's fault in here
         teller.tell(f"labrum: {_disk_words(error)}{_trace(ending)}")
         return USAGE

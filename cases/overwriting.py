@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import shutil
+from collections.abc import Collection
+from contextlib import suppress
 from pathlib import Path
 
 from labrum.cases.exits import CannotDo
@@ -18,6 +20,11 @@ OURS = (
 
 class UnusableFolder(CannotDo):
     """A place where no folder can be made."""
+
+
+def written_by_us(place: Path) -> bool:
+    """Tell whether a place is a folder that a command of ours wrote."""
+    return place.is_dir() and not place.is_symlink() and any((place / name).is_file() for name in OURS)
 
 
 def refuse_taken_folder(target: Path, force: bool) -> None:
@@ -36,7 +43,7 @@ def refuse_taken_folder(target: Path, force: bool) -> None:
         raise UnusableFolder(f"{target} exists and is not empty: name another folder, or write over it with --force")
     if Path.cwd().is_relative_to(target.resolve()):
         raise UnusableFolder(f"{target} is where this command runs: name another folder")
-    if target.is_symlink() or not target.is_dir() or not any((target / name).is_file() for name in OURS):
+    if not written_by_us(target):
         raise UnusableFolder(f"{target} was not written by labrum: --force does not write over it; name another folder")
 
 
@@ -49,7 +56,10 @@ def refuse_taken_file(target: Path, force: bool) -> None:
 
 
 def put_in_place(whole: Path, target: Path) -> None:
-    """Rename a folder to its target; what stood there is set aside first, and comes back if that fails."""
+    """Rename a folder to its target; what stood there is set aside first, and comes back if that fails.
+
+    Where a kill comes between the two it is put back when something is next written there.
+    """
     if not is_taken(target):
         whole.rename(target)
         return
@@ -60,4 +70,18 @@ def put_in_place(whole: Path, target: Path) -> None:
     except BaseException:
         old.rename(target)
         raise
-    shutil.rmtree(old, ignore_errors=True)
+    clear_away(old, OURS)
+
+
+def clear_away(folder: Path, last: Collection[str]) -> None:
+    """Remove a folder as far as that can be done, the files named ``last`` after all others.
+
+    By those it is known: so is then what a kill leaves of it.
+    """
+    with suppress(OSError):
+        for path in sorted(folder.iterdir(), key=lambda path: path.name in last):
+            if path.is_dir() and not path.is_symlink():
+                shutil.rmtree(path, ignore_errors=True)
+            else:
+                path.unlink(missing_ok=True)
+        folder.rmdir()

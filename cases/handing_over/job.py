@@ -22,6 +22,7 @@ from labrum.cases.overwriting import refuse_taken_file
 from labrum.cases.places import reason_of
 from labrum.cases.shortlisting.kept import KEPT_AS, file_stem, kept_faults
 from labrum.cases.solving.conduct import conducted
+from labrum.cases.solving.leftovers import sweep_files
 from labrum.cases.solving.run_folder import free_name, try_new_folder, try_target, whole_or_gone
 from labrum.cases.solving.screen import Narrator, show
 from labrum.meshes.faults import Fault, GeometryError
@@ -63,6 +64,7 @@ def _handover(order: HandoverOrder, narrator: Narrator) -> int:
     packed = target.with_name(f"{target.name}.zip")
     refuse_taken_file(packed, order.manner.force)
     try_target(packed)
+    sweep_files(packed)
     try_new_folder(target, order.manner.force)
     narrator.say("both rims in the playing lip, loud")
     from labrum.cases.workers.each import solve_each  # loads the solver, and faults should come at once
@@ -72,7 +74,7 @@ def _handover(order: HandoverOrder, narrator: Narrator) -> int:
         files = files_of(Parcel(told, row, (before, after), outcomes, cut))
         for name, content in files.items():
             kept.folder.write(name, content)
-        archive(packed, files)
+    archive(packed, files)  # after the folder: an archive alone would only be in the way of the next start
     for text in cut.warnings:
         narrator.say(f"warning: {text}")
     narrator.say(f"kept in {kept.at}, packed in {packed}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import zipfile
 from dataclasses import dataclass
@@ -12,6 +13,7 @@ from labrum.cases.case_file.building import Case
 from labrum.cases.case_file.toml_writer import case_text
 from labrum.cases.cutting.files import LATHE_CAUTION, Cut, cut_files
 from labrum.cases.shortlisting.told import changes_told
+from labrum.cases.solving.leftovers import written_whole
 from labrum.cases.solving.result import measured
 from labrum.cases.solving.screen import written_cell
 from labrum.reports.pages.handover import ChangeRow, HandoverPaper, handover_page
@@ -70,12 +72,20 @@ def files_of(parcel: Parcel) -> dict[str, bytes]:
 
 
 def archive(place: Path | IO[bytes], files: dict[str, bytes]) -> None:
-    """Write files into a zip archive, at a path or into an open file; the same files give the same bytes."""
-    with zipfile.ZipFile(place, "w") as packed:
+    """Write files into a zip archive, at a path or into an open file; the same files give the same bytes.
+
+    At a path it stands when it is whole.
+    """
+    content = io.BytesIO()
+    with zipfile.ZipFile(content, "w") as packed:
         for name in sorted(files):
             entry = zipfile.ZipInfo(name, NO_TIME)
             entry.compress_type, entry.external_attr = zipfile.ZIP_DEFLATED, READABLE
             packed.writestr(entry, files[name])
+    if isinstance(place, Path):
+        written_whole(place, content.getvalue())
+    else:
+        place.write(content.getvalue())
 
 
 def _paper(parcel: Parcel, title: str, drawing: str) -> HandoverPaper:

@@ -55,8 +55,7 @@ def run(order: Order, command: tuple[str, ...], each: Each) -> int:
     """Do the job and return its exit code; ``each`` solves varied lips, where those are asked for.
 
     Data goes to stdout (with ``json``, one JSON object for a result, an invalid case or a solve that did not
-    converge), narration and messages to stderr. Only a reader that hangs up early, `BrokenPipeError`, is
-    passed on.
+    converge), narration and messages to stderr.
     """
     return conducted(partial(_solve, order, command, each), order.manner, reading="case")
 

@@ -7,10 +7,12 @@ would not do: another may have it by now. Where the system has no such locks not
 from __future__ import annotations
 
 import os
-import shutil
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+
+from labrum.cases.overwriting import OURS, clear_away, written_by_us
+from labrum.cases.places import is_taken
 
 try:
     import fcntl
@@ -35,7 +37,7 @@ class Claim:
 
     @classmethod
     def on(cls, folder: Path) -> Claim:
-        """Claim a folder that this process has just made."""
+        """Claim a folder that this process has just made; raises `FileNotFoundError` where it was swept meanwhile."""
         mark = folder / MARK
         early = mark.with_name(f"{MARK}-{os.getpid()}")  # locked before it is the mark: nobody sees it unlocked
         handle = os.open(early, os.O_CREAT | os.O_RDWR, 0o600)
@@ -54,15 +56,50 @@ class Claim:
 
 
 def sweep_folders(around: Path) -> None:
-    """Remove the unfinished folders in ``around`` that dead processes left without a result; see `Claim`."""
+    """Remove the unfinished folders in ``around`` that dead processes left without a result; see `Claim`.
+
+    One that nobody has claimed yet goes only if it is empty: whoever is about to claim it makes another.
+    """
     for part in around.glob(PARTS):
-        if not (part / FINISHED).exists() and _left_by_the_dead(part / MARK):
-            shutil.rmtree(part, ignore_errors=True)
+        if not part.is_dir() or (part / FINISHED).exists():
+            continue
+        if _left_by_the_dead(part / MARK):
+            clear_away(part, (MARK,))
+        elif not (part / MARK).exists():
+            for early in part.glob(f"{MARK}-*"):
+                if _left_by_the_dead(early):
+                    early.unlink(missing_ok=True)
+            _remove_empty(part)
+
+
+def _remove_empty(folder: Path) -> None:
+    if fcntl is not None:
+        with suppress(OSError):  # it is not empty
+            folder.rmdir()
+
+
+def settle_set_aside(target: Path) -> None:
+    """Put back what a process set aside to write over it and was killed before it could; else remove it.
+
+    It is removed where something stands at the target again. Nothing is done while anybody fills a part for that
+    target, nor to a folder that no command of ours wrote, whatever it is called.
+    """
+    old = [*target.parent.glob(_escaped(target.name, "old"))]
+    filled = (target, *target.parent.glob(_escaped(target.name, "part")))
+    if not old or any((place / MARK).exists() and not _left_by_the_dead(place / MARK) for place in filled):
+        return
+    for place in old:
+        if not written_by_us(place):
+            _remove_empty(place)  # no more of it was left to remove
+        elif is_taken(target):
+            clear_away(place, OURS)
+        else:
+            place.rename(target)
 
 
 def sweep_files(target: Path) -> None:
     """Remove the unfinished files that dead processes left while they wrote ``target``; see `written_whole`."""
-    for part in target.parent.glob(f"{_escaped(target.name)}"):
+    for part in target.parent.glob(_escaped(target.name, "part")):
         if _left_by_the_dead(part):
             part.unlink(missing_ok=True)
 
@@ -83,9 +120,9 @@ def written_whole(target: Path, content: bytes) -> None:
         raise
 
 
-def _escaped(name: str) -> str:
+def _escaped(name: str, what: str) -> str:
     plain = "".join(f"[{letter}]" if letter in "*?[" else letter for letter in name)
-    return f".{plain}.part-*"
+    return f".{plain}.{what}-*"
 
 
 def _left_by_the_dead(mark: Path) -> bool:

@@ -6,18 +6,17 @@ import csv
 import io
 import json
 import os
-import shutil
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 
 from labrum.cases.exits import CannotDo
-from labrum.cases.overwriting import UnusableFolder, put_in_place, refuse_taken_folder
+from labrum.cases.overwriting import UnusableFolder, clear_away, put_in_place, refuse_taken_folder
 from labrum.cases.places import ImpossibleName, is_taken, reason_of
-from labrum.cases.solving.leftovers import Claim, sweep_folders
+from labrum.cases.solving.leftovers import MARK, Claim, settle_set_aside, sweep_folders
 from labrum.cases.solving.vtu import FIELDS_NOTE
 from labrum.simulate.outcome import StepRecord
 
@@ -64,12 +63,12 @@ class RunFolder:
             If nothing can ever have that name.
         """
         try:
+            settle_set_aside(target)
             refuse_taken_folder(target, force)
             # "." has no name to put a part beside
             target = target if target.name.strip(".") else Path(os.path.abspath(target))
             sweep_folders(target.parent)
-            place = _made_beside(target)
-            return cls(target, place, Claim.on(place), force)
+            return cls(target, *_claimed_beside(target), force)
         except UnusableFolder:
             raise
         except OSError as error:
@@ -108,15 +107,18 @@ class RunFolder:
         return target
 
 
-def _made_beside(target: Path) -> Path:
-    """Make the folder to fill; one of this process's number that is there already was left by a process now dead."""
+def _claimed_beside(target: Path) -> tuple[Path, Claim]:
+    """Make and claim the folder to fill.
+
+    One of this process's number that is there already was left by a process now dead; one that is gone before it is
+    claimed was swept by another process, which takes what is empty for left behind.
+    """
+    target.parent.mkdir(parents=True, exist_ok=True)
     for number in range(1, MOST_LEFTOVERS):
         place = target.parent / f".{target.name}.part-{os.getpid()}{'' if number == 1 else f'-{number}'}"
-        try:
-            place.mkdir(parents=True)
-        except FileExistsError:
-            continue
-        return place
+        with suppress(FileExistsError, FileNotFoundError):
+            place.mkdir()
+            return place, Claim.on(place)
     raise UnusableFolder(f"{target.parent} is full of folders that were never finished: remove .{target.name}.part-*")
 
 
@@ -149,6 +151,8 @@ def try_target(target: Path) -> None:
 def try_new_folder(folder: Path, force: bool) -> None:
     """Try whether a folder can be made to hold an answer, before that is worked out; leaves nothing behind.
 
+    What a killed process had set aside there is put back first.
+
     Raises
     ------
     CannotDo
@@ -157,6 +161,7 @@ def try_new_folder(folder: Path, force: bool) -> None:
         If nothing can ever have that name.
     """
     try:
+        settle_set_aside(folder)
         refuse_taken_folder(folder, force)
     except OSError as error:
         raise CannotDo(f"cannot write to {folder}: {reason_of(error)}") from None
@@ -212,7 +217,7 @@ def whole_or_gone(target: Path, force: bool = False) -> Iterator[Kept]:
         yield kept
         kept.at = folder.named()
     except BaseException:
-        shutil.rmtree(folder.place, ignore_errors=True)
+        clear_away(folder.place, (MARK,))
         raise
 
 

@@ -7,6 +7,7 @@ import re
 import textwrap
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
 from typing import TextIO
@@ -84,7 +85,7 @@ class Narrator:
     """Tells on ``stream`` how a job goes.
 
     On a terminal one line, written over and over, tells where a solve is; elsewhere nothing does. With ``verbose``
-    every iteration has a line.
+    every iteration has a line. What cannot be told, because the stream is full or nobody hears it, costs nothing else.
     """
 
     stream: TextIO
@@ -95,10 +96,11 @@ class Narrator:
 
     def tell(self, text: str) -> None:
         """Tell what must be known, quiet or not."""
-        if self._drawn_at is not None:
-            print(WIPE, end="", file=self.stream)
-            self._drawn_at = None
-        print(printable_lines(text), file=self.stream, flush=True)
+        with suppress(OSError):
+            if self._drawn_at is not None:
+                print(WIPE, end="", file=self.stream)
+                self._drawn_at = None
+            print(printable_lines(text), file=self.stream, flush=True)
 
     def say(self, text: str) -> None:
         """Tell something worth knowing."""
@@ -118,7 +120,8 @@ class Narrator:
     def _redraw(self, meter: Meter, report: Progress) -> None:
         line, now = meter.line(report), self.clock()
         if self._drawn_at is None or now - self._drawn_at >= REDRAWN_EVERY_S:
-            print(f"{WIPE}{line}", end="", file=self.stream, flush=True)
+            with suppress(OSError):
+                print(f"{WIPE}{line}", end="", file=self.stream, flush=True)
             self._drawn_at = now
 
 
