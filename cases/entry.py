@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import sys
+import os
 from typing import NoReturn
 
 INTERRUPTED = 130  # as in `labrum.cases.exits`, which is loaded further on
@@ -13,5 +13,5 @@ def begin() -> NoReturn:
     try:
         from labrum.cases.command import main
     except KeyboardInterrupt:
-        sys.exit(INTERRUPTED)
+        os._exit(INTERRUPTED)  # libraries interrupted while they were being loaded may not bear the interpreter's end
     main()

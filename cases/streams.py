@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import signal
 import sys
 from collections.abc import Callable
 from contextlib import suppress
@@ -28,6 +29,9 @@ def carried_out(run: Callable[[], object]) -> NoReturn:
     if (error := _left_unprinted(printer)) is not None:
         code = code or _unprinted(error)
     _left_unprinted(sys.stderr)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # the interpreter, while it ends, cannot bear to be interrupted
+    if code == INTERRUPTED:
+        os._exit(INTERRUPTED)  # nor can libraries end that were interrupted while they were being loaded
     sys.exit(code)
 
 

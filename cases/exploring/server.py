@@ -7,11 +7,13 @@ that name this machine as their host are answered, and a line is only opened to 
 from __future__ import annotations
 
 import asyncio
+import logging
 from collections.abc import AsyncIterator
 from contextlib import asynccontextmanager, suppress
 from dataclasses import dataclass
 from typing import Any
 
+import uvicorn
 from starlette.applications import Starlette
 from starlette.middleware import Middleware
 from starlette.middleware.trustedhost import TrustedHostMiddleware
@@ -31,6 +33,8 @@ from labrum.cases.workers.page_crew import Crew
 from labrum.reports.pages.live import bench_page, lesson_page, lessons_page
 from labrum.reports.pages.report import asset
 
+LARGEST_MESSAGE = 8_000_000
+ENDS_WITHIN_S = 2
 HOSTS = ["127.0.0.1", "localhost"]
 SCRIPTS = {
     **{f"{name}.js": "text/javascript" for name in
@@ -127,6 +131,23 @@ def from_here(origin: str | None, host: str | None) -> bool:
     return origin is not None and host is not None and origin == f"http://{host}"
 
 
+class NotOfUs(logging.Filter):
+    """Lets no trace through of what somebody else did wrong: a message that is no UTF-8 is answered by closing."""
+
+    def filter(self, record: logging.LogRecord) -> bool:
+        """Tell whether to say it."""
+        return not (record.exc_info and isinstance(record.exc_info[1], UnicodeDecodeError))
+
+
+def server_of(app: Starlette) -> uvicorn.Server:
+    """A server that says only what somebody must know."""
+    settings = uvicorn.Config(
+        app, log_level="warning", ws_max_size=LARGEST_MESSAGE, timeout_graceful_shutdown=ENDS_WITHIN_S
+    )
+    logging.getLogger("uvicorn.error").addFilter(NotOfUs())
+    return uvicorn.Server(settings)
+
+
 async def _converse(line: WebSocket, house: House) -> None:
     if not from_here(line.headers.get("origin"), line.headers.get("host")):
         await line.close(code=1008)
@@ -142,9 +163,17 @@ async def _converse(line: WebSocket, house: House) -> None:
 
     talk = Talk(send, house.crew, house.memory)
     try:
-        await talk.listen(line.iter_text())
+        await talk.listen(_words_on(line))
     except WebSocketDisconnect:
         return
     finally:
         await talk.end()
 
+
+async def _words_on(line: WebSocket) -> AsyncIterator[str]:
+    """What a page says; bytes, which no page of ours sends, are words that nobody understands."""
+    while True:
+        message = await line.receive()
+        if message["type"] == "websocket.disconnect":
+            return
+        yield message.get("text") or ""

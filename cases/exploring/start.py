@@ -19,7 +19,6 @@ from labrum.cases.solving.screen import Narrator
 from labrum.cases.workers.process import processors
 
 LOOPBACK = "127.0.0.1"
-LARGEST_MESSAGE = 8_000_000
 JOBS = "labrum.cases.exploring.jobs"  # with all that a press draws on
 
 
@@ -44,9 +43,7 @@ def run_explore(order: ExploreOrder) -> int:
 def _serve(order: ExploreOrder, narrator: Narrator) -> int:
     start = starting_tables(order.place)
     try:
-        import uvicorn
-
-        from labrum.cases.exploring.server import House, application
+        from labrum.cases.exploring.server import House, application, server_of
     except ModuleNotFoundError as error:
         raise CannotDo(f"the page needs {error.name}: pip install 'labrum[explore]'") from None
     from labrum.cases.exploring.memory import Memory
@@ -64,11 +61,8 @@ def _serve(order: ExploreOrder, narrator: Narrator) -> int:
     narrator.say(f"open {address} in a browser; Ctrl-C ends it ({len(memory)} solved cases remembered)")
     if order.browser:
         webbrowser.open(address)
-    settings = uvicorn.Config(
-        application(house), log_level="warning", ws_max_size=LARGEST_MESSAGE, timeout_graceful_shutdown=2
-    )
     with suppress(KeyboardInterrupt):  # Ctrl-C is how it is meant to end
-        uvicorn.Server(settings).run(sockets=[door])
+        server_of(application(house)).run(sockets=[door])
     return DONE
 
 

@@ -110,3 +110,44 @@ def test_files_left_half_written_are_swept(tmp_path: Path) -> None:
     written_whole(target, b"whole")
     assert sorted(path.name for path in tmp_path.iterdir()) == [".page1.html.part-1", "page[1].html"]
     assert target.read_bytes() == b"whole"
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("commands", [("report",), ("lip",), ("present",), ("shortlist", "handover"), ("cut", "solve")])
+def test_a_kill_at_any_step_of_the_writing_loses_nothing(tmp_path: Path, commands: tuple[str, ...]) -> None:
+    """These keep nothing before they are done: so each is killed before every change that it makes on the disk."""
+    call = [sys.executable, "-m", "tests.cases.stand_ins.killed_at_writing", str(tmp_path), *commands]
+    done = subprocess.run(call, cwd=ROOT, capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+
+
+def test_what_was_set_aside_comes_back_or_goes(tmp_path: Path) -> None:
+    from labrum.cases.solving.leftovers import settle_set_aside
+    from labrum.cases.solving.run_folder import RunFolder
+
+    def left(name: str, file: str) -> Path:
+        (tmp_path / name).mkdir()
+        (tmp_path / name / file).write_text("x")
+        return tmp_path / name
+
+    left(".here.old-7", "result.json"), left(".here.old-8", "photo.jpg")
+    settle_set_aside(tmp_path / "here")
+    assert {path.name for path in tmp_path.iterdir()} == {"here", ".here.old-8"}
+    left(".here.old-9", "result.json")
+    part = RunFolder.begin(tmp_path / "here", force=True)
+    assert {path.name for path in tmp_path.iterdir()} == {"here", ".here.old-8", part.place.name}
+    left(".here.old-9", "result.json")
+    settle_set_aside(tmp_path / "here")  # somebody is at work there
+    assert (tmp_path / ".here.old-9").exists()
+    part.named()
+
+
+def test_a_part_that_nobody_claimed_is_swept_if_it_is_empty(tmp_path: Path) -> None:
+    from labrum.cases.solving.leftovers import sweep_folders
+
+    for name in ("empty", "marked", "full"):
+        (tmp_path / f".{name}.part-7").mkdir()
+    (tmp_path / ".marked.part-7" / ".being-filled-7").touch()
+    (tmp_path / ".full.part-7" / "precious").touch()
+    sweep_folders(tmp_path)
+    assert [path.name for path in tmp_path.iterdir()] == [".full.part-7"]
