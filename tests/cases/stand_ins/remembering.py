@@ -21,7 +21,7 @@ from labrum.cases.shortlisting import job as shortlisting
 from labrum.cases.workers import each
 from labrum.reports.pages import report
 
-PLAN = 'schema = 1\ncase = "base.toml"\n[vary]\nrim.width_mm = [4.4, 5.0, 5.6]\nrim.bite_radius_mm = [0.5, 0.6]\n'
+PLAN = 'schema = 1\ncase = "base.toml"\n[vary]\nrim.width_mm = [4.4, 4.8, 5.2, 5.6]\nrim.bite_radius_mm = [0.5, 0.6]\n'
 SEARCH = (
     'schema = 1\ncase = "demo"\nminimise = "peak_pressure_kpa"\n[vary]\nrim.width_mm = { from = 4.5, to = 6.5 }\n'
     "[effort]\nsolves = 5\n"
