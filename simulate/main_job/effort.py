@@ -41,7 +41,7 @@ class Effort:
     slow: StepLengths = SLOW
     fewest_halvings: int = FEWEST_HALVINGS
     rubbing_share: float = RUBBING_SHARE
-    most_work: int = 12_000_000
+    most_work: int = 11_000_000
     most_contracting_work: int = 5_500_000
     most_answer_work: int = 6_200_000
     enough_work: int = 3_000_000
