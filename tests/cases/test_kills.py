@@ -113,7 +113,7 @@ def test_files_left_half_written_are_swept(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("commands", [("report",), ("lip",), ("present",), ("shortlist", "handover"), ("cut", "solve")])
+@pytest.mark.parametrize("commands", [("report",), ("lip",), ("present",), ("shortlist", "handover"), ("cut",)])
 def test_a_kill_at_any_step_of_the_writing_loses_nothing(tmp_path: Path, commands: tuple[str, ...]) -> None:
     """These keep nothing before they are done: so each is killed before every change that it makes on the disk."""
     call = [sys.executable, "-m", "tests.cases.stand_ins.killed_at_writing", str(tmp_path), *commands]

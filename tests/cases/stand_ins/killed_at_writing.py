@@ -76,8 +76,9 @@ def contents(target: Path) -> dict[str, bytes]:
 
 
 def hidden() -> set[str]:
-    """What killed processes have left."""
-    return {path.name for path in Path().iterdir() if path.name.startswith(".")}
+    """What killed processes have left and the next start is to sweep: a part with a result in it stays."""
+    left = (path for path in Path().iterdir() if path.name.startswith(".") and not (path / "result.json").is_file())
+    return {path.name for path in left}
 
 
 def kill_at_every_step(command: str) -> int:
