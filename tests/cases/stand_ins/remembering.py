@@ -63,7 +63,7 @@ def remember() -> None:
     solve_each = _each(each.solve_each)
     for where, name in (
         (advising, "player_lip"), (shortlisting, "player_lip"), (finding, "shortlist_of"),
-        (handing_over, "_outcomes"), (report, "report_page"), (animating, "_gif"),
+        (handing_over, "outcomes_of"), (report, "report_page"), (animating, "_gif"),
     ):  # fmt: skip
         mock.patch.object(where, name, _once(getattr(where, name))).start()
     for module in (each, reporting):
