@@ -12,6 +12,7 @@ from typing import Any
 from unittest import mock
 
 from labrum.cases.advising import job as advising
+from labrum.cases.advising import present
 from labrum.cases.handing_over import job as handing_over
 from labrum.cases.library.shelf import demo_text
 from labrum.cases.reporting import animating
@@ -62,7 +63,7 @@ def remember() -> None:
     """Put what remembers in the place of what takes long; for the rest of this process and of those forked from it."""
     solve_each = _each(each.solve_each)
     for where, name in (
-        (advising, "player_lip"), (shortlisting, "player_lip"), (finding, "shortlist_of"),
+        (advising, "player_lip"), (shortlisting, "player_lip"), (finding, "shortlist_of"), (present, "present_of"),
         (handing_over, "outcomes_of"), (report, "report_page"), (animating, "_gif"),
     ):  # fmt: skip
         mock.patch.object(where, name, _once(getattr(where, name))).start()
