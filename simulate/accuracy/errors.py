@@ -58,6 +58,7 @@ def seen_of(problem: Problem, measures: Measures, name: str, grids: float = 0.0,
         steps=steps,
         alive=stage.activation > 0.0 or stage.mouth_pressure > 0.0,
         rubs=problem.load.friction > 0.0,
+        sink=measures.sink_mm,
     )
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Protocol
 
+DEEP_MM = 2.0  # pressed in further, a bonded lip's corners strain more than a coarse grid follows
 PRINTED = {"mm2": "mm²", "mm3": "mm³", "deg": "°", "%/deg": "%/°", "Nmm/deg": "N mm/°", "um/kPa": "µm/kPa"}
 
 
@@ -36,6 +37,8 @@ class Evidence:
         Is there breath or contraction?
     rubs
         Is there friction?
+    sink
+        How deep the rim is pressed in, mm.
     """
 
     value: float
@@ -44,6 +47,7 @@ class Evidence:
     steps: float = 0.0
     alive: bool = False
     rubs: bool = False
+    sink: float = 0.0
 
 
 class ErrorEstimate(Protocol):
@@ -70,26 +74,40 @@ class FromMovement:
 
     Parameters
     ----------
-    size, share
-        The floor: a size in the measure's unit and a share of its value, whichever is more.
+    size, share, square
+        The floor: a size in the measure's unit, a share of its value, or that of its square, whichever is most. The
+        last is for the inverse of what the grid leaves open by some size: a radius, of a curvature.
     grids, steps
         Times what it moved between the last two grids, and by the steps on the way; the two are added.
-    alive, rubs
-        Times the floor where there is breath or contraction, and where there is friction; of both the larger.
+    alive, rubs, both
+        Times the floor where there is breath or contraction, where there is friction, and where there are both:
+        what sticks then remembers the load path's grid, which no movement shows. ``both`` is the larger of the two
+        where it is not given.
+    deep
+        The floor grows with this power of the sink over `DEEP_MM`, once that is more than these.
     """
 
     size: float = 0.0
     share: float = 0.0
+    square: float = 0.0
     grids: float = 1.0
     steps: float = 2.25
     alive: float = 1.0
     rubs: float = 1.0
+    both: float | None = None
+    deep: float = 0.0
 
     def of(self, seen: Evidence) -> float:
         """Return the error, in the measure's unit."""
-        floor = max(self.size, self.share * abs(seen.value))
-        factors = [factor for factor, there in ((self.alive, seen.alive), (self.rubs, seen.rubs)) if there]
-        return max(max(factors, default=1.0) * floor, self.grids * seen.grids + self.steps * seen.steps)
+        floor = max(self.size, self.share * abs(seen.value), self.square * seen.value**2) * self._times(seen)
+        return max(floor, self.grids * seen.grids + self.steps * seen.steps)
+
+    def _times(self, seen: Evidence) -> float:
+        here = self.alive if seen.alive else 1.0
+        if seen.rubs:
+            together = max(self.alive, self.rubs) if self.both is None else self.both
+            here = together if seen.alive else self.rubs
+        return max(here, (seen.sink / DEEP_MM) ** self.deep) if self.deep else here
 
 
 @dataclass(frozen=True)

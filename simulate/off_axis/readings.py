@@ -2,7 +2,9 @@
 
 And how sure it is. A change of pressure read at a place scatters from node to node where the rim's curvature jumps,
 and near an end of contact. Averaged over some nodes it does not, but then a sharp hump is flattened: the difference
-tells how well the grid knows it, from one grid alone. On 55 random designs it went with the true error.
+tells how well the grid knows it, from one grid alone. On 55 random designs it went with the true error. Where pressure
+goes last, a narrower average and places a little further from the ends tell it: on 100 others each of these saw errors
+that the other did not.
 """
 
 from __future__ import annotations
@@ -25,10 +27,13 @@ HUMP, LEAST_NODES = 0.97, 5  # of the peak, above which a node belongs to its hu
 LEAST_WIDTH = 1e-6  # mm
 BELL, NARROW_BELL = 0.02, 0.01  # of the contact's width, over which a wave is averaged
 ENDS, STATIONS = 0.1, 201  # of that width, at either end, where the wave has its root; places between
+FURTHER = 0.12  # of that width, from where a bound is read again
+OF_FURTHER = 0.5  # of what that moves it by
 AT_THE_TOP = 0.002  # of a peak: so much below it may be it as well
 OF_ADDED = 0.1  # of what a wave adds to a peak on an arch, always unsure
 OF_ADDED_AT_END, NEAR_END = 1.5, 0.05  # the same within so much of the contact's width from an end
 TIMES_READ_ON_ARCH = 3.0
+GRIPPED = 0.4  # of all that where tissue slides nowhere under the rim: then no large changes are taken off each other
 KPA = 1e3
 
 
@@ -76,20 +81,21 @@ def bell_averaged(along: Floats, values: Floats, width: float) -> Floats:
     return np.asarray(weight @ values / weight.sum(axis=1))
 
 
-def bounds(wave: PressureWave) -> tuple[float, float]:
+def bounds(wave: PressureWave, bell: float = BELL, ends: float = ENDS) -> tuple[float, float]:
     """The amounts to which a wave holds, and at which it lifts the ring off, see `labrum.simulate.off_axis.answers`.
 
     Away from the ends, where the wave has a root, and for the lift where pressure goes with the load. Pressure and wave
     are averaged with a bell and read at places that are shares of the contact's width: read at nodes, the first past
     an end's share decides, or one where the rim's curvature jumps, and the bound moves by a tenth from grid to grid.
+    ``bell`` and ``ends`` are such shares: the bell's, and what is left out at either end.
     """
     radius = wave.radius[wave.active]
     if len(radius) < 3:
         return math.inf, math.inf
     width = float(radius[-1] - radius[0])
-    places = np.linspace(radius[0] + ENDS * width, radius[-1] - ENDS * width, STATIONS)
+    places = np.linspace(radius[0] + ends * width, radius[-1] - ends * width, STATIONS)
     base, change = (
-        np.interp(places, radius, bell_averaged(radius, k[wave.active], BELL * width)) for k in (wave.base, wave.change)
+        np.interp(places, radius, bell_averaged(radius, k[wave.active], bell * width)) for k in (wave.base, wave.change)
     )
     rate = np.divide(change, base, out=np.zeros_like(base), where=base > 0.0)
     along = rate[rate * wave.load > 0.0]
@@ -113,6 +119,7 @@ def read_otherwise(found: OffAxis, contact: Traction) -> dict[str, float]:
     out = {
         "peak_percent_per_degree": abs(tilt.peak_percent_per_degree * (again - 1.0)),
         "tilt_for_ten_percent_deg": abs(tilt.tilt_for_ten_percent_deg * (again - 1.0)),
+        "tilt_to_lift_deg": math.degrees(lift_read_otherwise(tilt.tilt)),
     }
     if found.leaning is not None:
         out["tilted_peak_kpa"] = _moved(found.leaning, 1.0, BELL)
@@ -120,8 +127,22 @@ def read_otherwise(found: OffAxis, contact: Traction) -> dict[str, float]:
     if found.lips is not None:
         out["lower_lip_peak_kpa"], out["upper_lip_peak_kpa"] = _both(found.lips.pressures, NARROW_BELL, _moved)
     if found.arch is not None:
-        out["corners_peak_kpa"], out["front_teeth_peak_kpa"] = _both(found.arch, BELL, _moved_on_arch)
+        out["corners_peak_kpa"], out["front_teeth_peak_kpa"] = (
+            (GRIPPED if found.grips else 1.0) * moved for moved in _both(found.arch, BELL, _moved_on_arch)
+        )
     return out
+
+
+def lift_read_otherwise(wave: PressureWave) -> float:
+    """How far the amount at which a wave lifts the ring off moves where it is read otherwise.
+
+    By all of it where another reading lifts nothing off; nought where this one does not.
+    """
+    it, *others = (bounds(wave, *how)[1] for how in ((BELL, ENDS), (NARROW_BELL, ENDS), (BELL, FURTHER)))
+    if not math.isfinite(it):
+        return 0.0
+    narrow, further = (abs(other - it) if math.isfinite(other) else it for other in others)
+    return narrow + OF_FURTHER * further
 
 
 def across(wave: PressureWave, share: float) -> PressureWave:

@@ -4,12 +4,14 @@
     python -m tests.studies.errors --seed 6 --count 300 --kinds friction --workers 2 --out friction.json
     python -m tests.studies.errors --seed 7 --count 100 --kinds postures postures-friction --out off-axis.json
     python -m tests.studies.errors --report still.json friction.json
+    python -m tests.studies.errors --guide friction.json more-friction.json
 
 Design number k is of the kind number k modulo how many kinds there are. The truth is the same design solved on grids
 sharpened twice more (the load path's, on which the muscle contracts, 0.5 times as long) and, with friction, on a way
 of a quarter of the steps' length. There is a table a kind, which has, a line a measure: how many designs have it, the
 median of its true error and of its estimate, their ratio, the share of designs whose true error is within the
-estimate, and the largest ratio of true error to estimate with the number of the design that has it.
+estimate, and the largest ratio of true error to estimate with the number of the design that has it. For the guide
+the same stands in rows of Markdown, the designs of all files together.
 """
 
 from __future__ import annotations
@@ -108,17 +110,42 @@ class Line:
     estimated: np.ndarray
     number: np.ndarray
 
+    @property
+    def medians(self) -> tuple[float, float]:
+        """Of the true errors and of the estimates."""
+        return float(np.median(self.true)), float(np.median(self.estimated))
+
+    @property
+    def ratio(self) -> np.ndarray:
+        """True errors over estimates, (k,)."""
+        return self.true / np.maximum(self.estimated, 1e-300)
+
+    @property
+    def within(self) -> float:
+        """Percent of the designs whose true error is within the estimate."""
+        return 100.0 * float((self.ratio <= 1.0).mean())
+
+    @property
+    def times(self) -> str:
+        """The medians' ratio; a dash where the true one is nought."""
+        true, estimated = self.medians
+        return f"{estimated / true:.1f}" if true > 1e-12 else "-"
+
     def __str__(self) -> str:
-        true, estimated = float(np.median(self.true)), float(np.median(self.estimated))
-        ratio = self.true / np.maximum(self.estimated, 1e-300)
-        worst = int(ratio.argmax())
-        times = f"{estimated / true:8.1f}" if true > 1e-12 else f"{'-':>8}"
-        within = 100.0 * float((ratio <= 1.0).mean())
-        return (f"{self.name:<30}{len(self.true):5d}{true:10.2g}{estimated:10.2g}{times}{within:9.1f}"
-                f"{ratio[worst]:8.1f}  #{self.number[worst]}")  # fmt: skip
+        (true, estimated), worst = self.medians, int(self.ratio.argmax())
+        return (f"{self.name:<30}{len(self.true):5d}{true:10.2g}{estimated:10.2g}{self.times:>8}{self.within:9.1f}"
+                f"{self.ratio[worst]:8.1f}  #{self.number[worst]}")  # fmt: skip
+
+    @property
+    def markdown(self) -> str:
+        """The same as a row of the guide."""
+        true, estimated = (f"{median:.1g}" for median in self.medians)
+        cells = f"`{self.name}`", str(len(self.true)), true, estimated, self.times
+        return f"| {' | '.join(cells)} | {self.within:.1f} | {self.ratio.max():.1f} |"
 
 
 HEADING = f"{'measure':<30}{'n':>5}{'true med':>10}{'est med':>10}{'ratio':>8}{'within %':>9}{'worst':>8}  design"
+IN_GUIDE = "| {} | designs | true | told | told / true | within, % | worst |\n" + "| --- " * 7 + "|"
 
 
 def lines(rows: Sequence[dict[str, Any]]) -> list[Line]:
@@ -142,9 +169,21 @@ def report(rows: Sequence[dict[str, Any]]) -> str:
     lost = [f"#{one['number']} {one['kind']}: {one['stopped']}" for one in rows if "stopped" in one]
     cpu = [one[part]["cpu"] for part in ("answer", "truth") for one in rows if "truth" in one]
     head = f"{len(rows)} designs, {len(lost)} without a truth, {sum(cpu):.0f} CPU s"
-    kinds = sorted({one["kind"] for one in rows})
-    tables = [[f"\n{kind}", HEADING, *map(str, lines([one for one in rows if one["kind"] == kind]))] for kind in kinds]
+    tables = [[f"\n{kind}", HEADING, *map(str, lines(those))] for kind, those in by_kind(rows).items()]
     return "\n".join([head, *lost, *(line for table in tables for line in table)])
+
+
+def by_kind(rows: Sequence[dict[str, Any]]) -> dict[str, list[dict[str, Any]]]:
+    """The designs of each kind."""
+    return {kind: [one for one in rows if one["kind"] == kind] for kind in sorted({one["kind"] for one in rows})}
+
+
+def for_guide(rows: Sequence[dict[str, Any]]) -> str:
+    """The tables as the guide has them."""
+    return "\n\n".join(
+        "\n".join([IN_GUIDE.format(kind), *(line.markdown for line in lines(those))])
+        for kind, those in by_kind(rows).items()
+    )
 
 
 def _read_command() -> argparse.Namespace:
@@ -155,12 +194,16 @@ def _read_command() -> argparse.Namespace:
     parser.add_argument("--workers", type=int, default=2, help="set OMP_NUM_THREADS=1 beside it")
     parser.add_argument("--out", type=Path, default=Path("errors.json"))
     parser.add_argument("--report", type=Path, nargs="+", metavar="FILE", help="only tell what these files hold")
+    parser.add_argument("--guide", type=Path, nargs="+", metavar="FILE", help="the same in Markdown, all together")
     return parser.parse_args()
 
 
 def main() -> None:
     """Solve and tell, or only tell."""
     asked = _read_command()
+    if asked.guide:
+        print(for_guide([one for file in asked.guide for one in json.loads(file.read_text(encoding="utf-8"))]))
+        return
     if asked.report:
         for file in asked.report:
             print(f"{file}: {report(json.loads(file.read_text(encoding='utf-8')))}")

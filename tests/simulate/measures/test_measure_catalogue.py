@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from labrum.simulate.measures.catalogue import CATALOGUE, ERROR_OF_PEAK, GROUPS
-from labrum.simulate.measures.declaration import Better, Evidence, FromMovement, Measure, ShareOfPeakError
+from labrum.simulate.measures.declaration import DEEP_MM, Better, Evidence, FromMovement, Measure, ShareOfPeakError
 
 UNITS = {"kPa": "_kpa", "mm": "_mm", "mm2": "_mm2", "mm3": "_mm3", "N/mm": "_n_per_mm", "%": "_percent",
          "deg": "_deg", "Nmm/deg": "_nmm_per_deg", "%/deg": "_percent_per_degree", "Hz": "_hz",
@@ -63,6 +63,27 @@ def test_what_moved_counts_once_it_is_more_than_the_floor() -> None:
     assert estimate.of(replace(seen, grids=0.06, steps=0.01)) == pytest.approx(0.15)
     assert estimate.of(replace(seen, rubs=False, alive=True)) == pytest.approx(0.025)
     assert estimate.of(replace(seen, alive=True)) == pytest.approx(0.1)
+
+
+def test_a_floor_of_both_stands_for_that_of_either_and_one_for_an_inverse_goes_with_the_square() -> None:
+    """By hand: breath doubles 0.02, friction trebles it, both take seven times it; 0.01 of 5 squared is 0.25."""
+    seen = Evidence(value=5.0, peak_percent=1.0, alive=True, rubs=True)
+    estimate = FromMovement(size=0.02, alive=2.0, rubs=3.0)
+    assert estimate.of(seen) == pytest.approx(0.06), "the larger where nothing is said of both"
+    estimate = replace(estimate, both=7.0)
+    assert estimate.of(seen) == pytest.approx(0.14)
+    assert estimate.of(replace(seen, rubs=False)) == pytest.approx(0.04)
+    assert estimate.of(replace(seen, alive=False)) == pytest.approx(0.06)
+    assert FromMovement(size=0.2, square=0.01).of(replace(seen, value=-5.0)) == pytest.approx(0.25)
+
+
+def test_a_floor_grows_with_the_sink_once_that_is_more_than_friction_makes_of_it() -> None:
+    """By hand: pressed in by twice `DEEP_MM`, the power of two makes 4 of 1; friction's 3 is less, its 5 more."""
+    seen = Evidence(value=1.0, peak_percent=1.0, rubs=True, sink=2.0 * DEEP_MM)
+    assert FromMovement(size=0.02, rubs=3.0, deep=2.0).of(seen) == pytest.approx(0.08)
+    assert FromMovement(size=0.02, rubs=5.0, deep=2.0).of(seen) == pytest.approx(0.1)
+    assert FromMovement(size=0.02, deep=2.0).of(replace(seen, sink=0.5 * DEEP_MM)) == pytest.approx(0.02)
+    assert FromMovement(size=0.02).of(seen) == pytest.approx(0.02)
 
 
 def test_better_is_a_sign() -> None:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from labrum.simulate.off_axis.readings import across, bell_averaged, bounds
+from labrum.simulate.off_axis.readings import FURTHER, OF_FURTHER, across, bell_averaged, bounds, lift_read_otherwise
 from labrum.simulate.postures.found import PressureWave
 
 MIDDLE, HALF, PER_MM = 10.0, 2.5, 0.3
@@ -45,6 +47,21 @@ def test_where_next_to_nothing_touches_there_is_no_bound() -> None:
     none = wave(40)
     few = PressureWave(1, none.radius, none.base, none.change, np.arange(42) < 2, 1.0)
     assert bounds(few) == (np.inf, np.inf)
+
+
+def test_the_lift_of_a_fine_even_wave_is_unsure_by_where_it_is_read_alone() -> None:
+    """By hand: the share is ``PER_MM`` times the way from the inner end, of which a width's share is left out there."""
+    width = 2.0 * HALF
+    further = 1.0 / (PER_MM * 0.1 * width) - 1.0 / (PER_MM * FURTHER * width)
+    assert lift_read_otherwise(wave(1000)) == pytest.approx(OF_FURTHER * further, rel=0.15)
+
+
+def test_the_lift_is_less_sure_with_a_kink_and_where_nothing_lifts_there_is_no_doubt() -> None:
+    even = wave(130)
+    rising = replace(even, change=even.base, load=1.0)
+    kinked = replace(rising, change=rising.change - 0.5 * rising.base * np.isclose(np.arange(132), 70))
+    assert lift_read_otherwise(kinked) > 10.0 * lift_read_otherwise(rising)
+    assert lift_read_otherwise(replace(even, load=0.0)) == 0.0
 
 
 def test_averaging_leaves_a_line_and_takes_a_ripple_off() -> None:
