@@ -29,7 +29,7 @@ from labrum.simulate.readings.measures import measures_of
 def with_errors(problem: Problem, measures: Measures, refined: Refined, found: OffAxis | None = None) -> Measures:
     """The answer's ``measures`` with the estimated error of each, in its own unit.
 
-    What was ``found`` off the axis is read on one grid alone, in two ways.
+    What was ``found`` off the axis is read on one grid alone, in two ways, but for the tilt that lifts the rim off.
     """
     otherwise = {} if found is None else found.moved
     before = _vibrating(_read(problem, refined.before), problem, refined.before)

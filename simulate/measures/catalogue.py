@@ -265,7 +265,7 @@ class Measures:
         heading=OFF_AXIS, unit="deg", label="tilt to lift off",
         words="tilt at which the rim leaves the lip on one side",
         meaning="the tilt at which pressure is gone all across the rim on the side that rises, in a straight line",
-        better=Better.MORE, error=FromMovement(size=0.06, grids=1.35, rubs=0.5),
+        better=Better.MORE, error=FromMovement(size=0.03, grids=0.9),
         absent="not asked for, or no tilt lifts it off", more_than_one=True,
     )] = None
     tilt_holds_to_deg: Annotated[float | None, Declaration(

@@ -53,6 +53,8 @@ def off_axis(
 ) -> OffAxis:
     """Answer a posture about a pressed state; the arch, whose base state is sought anew, from a ``coarser`` one.
 
+    That also tells how sure the tilt is that lifts the rim off.
+
     An arch on which no equilibrium is found is left out with a warning. Raises `NotConverged` where a wave's system is
     singular.
     """
@@ -74,7 +76,10 @@ def off_axis(
     warnings = (*lost, *_warnings(posture, tilted, lips, both, arch))
     grips = problem.load.friction > 0.0
     found = OffAxis(posture, tilted, leaning, lips[0], lips[1], both, arch, grips, warnings)
-    return replace(found, moved=read_otherwise(found, contact))
+    moved = read_otherwise(found, contact)
+    if coarser is not None:
+        moved["tilt_to_lift_deg"] += _lift_moved_by_grid(tilted, coarser)
+    return replace(found, moved=moved)
 
 
 def at_rest(model: Model, state: State) -> Base:
@@ -119,6 +124,21 @@ def _tilted(
         tilt=wave,
         shift=shifted,
     ), others
+
+
+def _lift_moved_by_grid(here: Tilted, coarser: Pressed) -> float:
+    """How far the tilt that lifts the rim off, deg, lies from that on a coarser grid.
+
+    All of it where nothing lifts it off there or the wave is not stable; nought where nothing does here.
+    """
+    if not math.isfinite(here.tilt_to_lift_deg):
+        return 0.0
+    base = at_rest(coarser.model, coarser.equilibrium.state)
+    try:
+        there = _tilted(base, contact_of(base), _harmonic(base, 1, coarser), [])[0].tilt_to_lift_deg
+    except NotConverged:
+        return here.tilt_to_lift_deg
+    return min(here.tilt_to_lift_deg, abs(there - here.tilt_to_lift_deg))
 
 
 def _slides_at(base: Base, sideways: float) -> float:

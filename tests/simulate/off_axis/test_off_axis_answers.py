@@ -134,6 +134,16 @@ def test_the_answers_are_those_of_a_finer_grid(plain):
     assert here.holds_to_deg == pytest.approx(there.holds_to_deg, rel=0.02)
 
 
+def test_a_coarser_grid_adds_to_the_doubt_of_the_lift_what_it_moves(plain):
+    problem, found = plain
+    coarse = held(problem, found, ANSWER, final_stage(problem), silent, HOME)
+    here, there = (off_axis(problem, k, Posture(), silent) for k in (found, coarse))
+    alone, alike, both = (off_axis(problem, found, Posture(), silent, k).moved for k in (None, found, coarse))
+    apart = abs(there.tilted.tilt_to_lift_deg - here.tilted.tilt_to_lift_deg)
+    assert alike == alone == here.moved
+    assert both == {**alone, "tilt_to_lift_deg": pytest.approx(alone["tilt_to_lift_deg"] + apart)}
+
+
 def test_an_arch_all_but_flat_is_flat_and_its_wave_goes_with_its_curvature(plain):
     problem, found = plain
     state = found.equilibrium.state
