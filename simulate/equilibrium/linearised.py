@@ -80,6 +80,25 @@ class Linearised:
     standing: _Response
     stiffness: float
 
+    def with_forces_of(self, state: State, frames: tuple[Frame, ...], nodal: Floats, volume: Floats) -> Linearised:
+        """The same matrix, and its factors, against the forces of a state close by, in which the same nodes touch.
+
+        A step by it is one of the chord method (Ortega, Rheinboldt 1970, Iterative Solution of Nonlinear Equations in
+        Several Variables, 7.1; from memory). ``frames``, ``nodal`` (n, 2) N and ``volume`` (e, 3) mm3 are that state's
+        own, so that it ends where Newton's method does.
+        """
+        model, system = self.model, self.system
+        centre = nodal[model.elements.grid.quads[:, 8]]
+        condensed = recondense(self.condensed, volume, centre)
+        constraints = _constraints(model, state, frames, nodal)
+        tested = _tested(model, _directions(model, state, frames), condensed, nodal)
+        given = constraints.increment[None]
+        lift = _lift(system, given)
+        answer = self.solve(np.where(constraints.known, given, -tested - lift))
+        made = system.product(np.where(constraints.known, 0.0, answer)) + lift
+        standing = _Response(answer[0], made[0])
+        return replace(self, condensed=condensed, constraints=constraints, tested=tested, standing=standing)
+
     def step_to_travel(self, increment: float) -> Step:
         """The increment that moves the rim by ``increment`` mm."""
         return self._step(None, increment)
@@ -150,13 +169,18 @@ def _responses(
     """Responses to the rim's travel, per mm, and to the forces with the rim standing; and the solver."""
     known = constraints.known
     given = np.stack([constraints.rate, constraints.increment])
-    moved = np.zeros(len(known), bool)
-    moved[system.directions.nodes] = True
-    lift = system.product(given, moved)  # nothing but touching nodes is prescribed anything but zero
+    lift = _lift(system, given)
     wanted = np.where(known, given, -np.stack([constraints.bend_rate, tested]) - lift)
     solve, answer, made = factorise(system, wanted, model.solvers)
     made = made + lift
     return _Response(answer[0], made[0]), _Response(answer[1], made[1]), solve
+
+
+def _lift(system: System, given: Floats) -> Floats:
+    """What the matrix makes of prescribed increments (k, n, 2): nothing but touching nodes has any but zero."""
+    moved = np.zeros(len(system.known), bool)
+    moved[system.directions.nodes] = True
+    return system.product(given, moved)
 
 
 def _directions(model: Model, state: State, frames: tuple[Frame, ...]) -> Directions:
@@ -170,9 +194,9 @@ def _directions(model: Model, state: State, frames: tuple[Frame, ...]) -> Direct
     return Directions(np.concatenate(nodes), np.concatenate(trial), np.concatenate(test))
 
 
-def _tested(model: Model, directions: Directions, condensed: Condensed) -> Floats:
-    """Forces (n, 2) along the test directions; zero where there is no equation."""
-    sums = model.elements.nodal_sums(condensed.force.reshape(-1, 8, 2))
+def _tested(model: Model, directions: Directions, condensed: Condensed, beside: Floats | float = 0.0) -> Floats:
+    """Forces (n, 2) along the test directions, those ``beside`` the condensed ones added; zero without an equation."""
+    sums = model.elements.nodal_sums(condensed.force.reshape(-1, 8, 2)) + beside
     return np.where(model.pattern.free, directions.along_test(sums), 0.0)
 
 

@@ -15,11 +15,12 @@ import numpy as np
 from labrum.meshes.arrays import Floats
 from labrum.meshes.curves.curve import Nearest
 from labrum.simulate.contact.signorini import Frame, frame_of, updated
-from labrum.simulate.equilibrium.linearised import Step, linearise
+from labrum.simulate.equilibrium.linearised import Linearised, Step, linearise
 from labrum.simulate.equilibrium.model import Model, State, contact_forces, look, rim_share
 from labrum.simulate.tissue.elements import ElementForces
 
 RESIDUAL_ROUNDING = 1e-9  # relative residual below which it need not fall any further
+CHORDS_BELOW = 1e-5  # residual below which the matrix hardly changes any more: further from the end it did not pay
 LEAST_FORCE_SHARE = 1e-4  # of the force scale, so that a body free of stress can be said to be in equilibrium
 Report = Callable[[int, float, float, float], None]  # iteration, relative residual, force N, travel mm
 
@@ -45,7 +46,8 @@ class Settings:
     ``fall`` is the most the last residual may be of the one before it: one that stagnates is near no equilibrium.
     ``least_ratio`` is the smallest volume ratio J a damped step may reach; ``turn`` rad the furthest a touching
     node may go along an arc of the rim in one iteration, and ``reach`` times that in a whole step; ``patience``
-    iterations without progress end the step.
+    iterations without progress end the step. ``chords`` is how many steps with the last matrix may take the place of
+    one with a matrix of its own near the end.
     """
 
     residual: float = 1e-9
@@ -58,6 +60,7 @@ class Settings:
     patience: int = 6
     rise: float = 2.0
     halvings: int = 3
+    chords: int = 0
 
 
 @dataclass(frozen=True)
@@ -73,12 +76,15 @@ class Equilibrium:
 
 @dataclass(frozen=True)
 class _Standing:
-    """A state and what is read off it once: what each pair sees, local frames, nodal forces (n, 2), their imbalance."""
+    """A state and what is read off it once: what each pair sees, local frames, nodal forces (n, 2), volume residuals
+    (e, 3), the imbalance of both.
+    """
 
     state: State
     seen: tuple[Nearest, ...]
     frames: tuple[Frame, ...]
     nodal: Floats
+    volume: Floats
     imbalance: float
 
 
@@ -98,7 +104,7 @@ def equilibrate(model: Model, start: State, drive: Drive, settings: Settings, re
     """Iterate from ``start`` to the equilibrium under ``drive``; raises `StepFailedError`."""
     if model.elements.smallest_ratio(start.u) <= 0.0:
         raise StepFailedError("the state carried over to this grid turns an element inside out")
-    standing, stiffness = _stand(model, start, look(model, start)), 0.0
+    standing, system = _stand(model, start, look(model, start)), None
     residuals: list[float] = []
     changes: list[int] = []
     for iteration in range(settings.iterations + 1):
@@ -110,8 +116,14 @@ def equilibrate(model: Model, start: State, drive: Drive, settings: Settings, re
         fell = not changes or residuals[-1] <= max(settings.fall * residuals[-2], RESIDUAL_ROUNDING)
         still = bool(changes) and changes[-1] == 0 and fell
         if still and residuals[-1] < settings.residual and _largest_gap(state, standing.frames) < settings.gap:
+            stiffness = 0.0 if system is None else system.stiffness
             return Equilibrium(state, force, stiffness, tuple(residuals), tuple(changes))
-        step, drive, stiffness = _next_step(model, standing, drive, settings, first=iteration == 0)
+        if system is not None and _nearly_there(residuals, changes, settings):
+            system = system.with_forces_of(state, standing.frames, standing.nodal, standing.volume)
+        else:
+            system = None  # one factorisation is out of memory before the next is made
+            system = _linearised(model, standing)
+        step, drive = _next_step(model, system, standing, drive, settings, first=iteration == 0)
         share = _share_along_arcs(standing, model, step, settings)
         bound = settings.rise * standing.imbalance if iteration else np.inf
         standing, changed = _advanced(model, state, step, share, settings, bound)
@@ -119,17 +131,28 @@ def equilibrate(model: Model, start: State, drive: Drive, settings: Settings, re
     raise StepFailedError(f"{settings.iterations} iterations left a relative residual of {residuals[-1]:.1e}")
 
 
-def _next_step(
-    model: Model, standing: _Standing, drive: Drive, settings: Settings, first: bool
-) -> tuple[Step, Drive, float]:
-    """The Newton step, the drive it goes by from now on, and the rim's stiffness.
-
-    A function of its own, so that one factorisation is out of memory before the next is made.
-    """
+def _linearised(model: Model, standing: _Standing) -> Linearised:
     try:
-        system = linearise(model, standing.state, standing.frames, standing.nodal)
+        return linearise(model, standing.state, standing.frames, standing.nodal)
     except np.linalg.LinAlgError as error:
         raise StepFailedError(str(error)) from error
+
+
+def _nearly_there(residuals: list[float], changes: list[int], settings: Settings) -> bool:
+    """Will a few steps with the last matrix do? Each brings about half of what the last step brought.
+
+    The same nodes touch then, or the matrix would be another one.
+    """
+    if settings.chords == 0 or changes[-1] > 0 or not 0.0 < residuals[-1] < CHORDS_BELOW:
+        return False
+    fall = residuals[-1] / residuals[-2]
+    return residuals[-1] * (2.0 * fall) ** settings.chords <= settings.residual
+
+
+def _next_step(
+    model: Model, system: Linearised, standing: _Standing, drive: Drive, settings: Settings, first: bool
+) -> tuple[Step, Drive]:
+    """The step, and the drive it goes by from now on."""
     if drive.force is not None and not system.stiffness:
         raise StepFailedError("no tissue bears the rim, so that no travel changes the force")
     step = _driven(system.step_to_force, system.step_to_travel, drive, standing.state)
@@ -139,7 +162,7 @@ def _next_step(
     if first and reach < 1.0 and drive.shortens:
         drive = Drive(travel=standing.state.travel + reach * step.travel, shortens=True)
         step = system.step_to_travel(reach * step.travel)
-    return step, drive, system.stiffness
+    return step, drive
 
 
 def _still_hopeful(residuals: list[float], settings: Settings) -> None:
@@ -178,7 +201,7 @@ def _stand(model: Model, state: State, seen: tuple[Nearest, ...]) -> _Standing:
     frames = tuple(frame_of(p, s, k) for p, s, k in zip(model.pairs, state.pairs, seen, strict=True))
     forces = model.elements.forces(state.u, state.p)
     nodal = contact_forces(model, state, forces)
-    return _Standing(state, seen, frames, nodal, _imbalance(model, state, frames, forces, nodal))
+    return _Standing(state, seen, frames, nodal, forces.volume, _imbalance(model, state, frames, forces, nodal))
 
 
 def _imbalance(

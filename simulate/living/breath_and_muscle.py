@@ -13,11 +13,20 @@ from labrum.meshes.grids.grid import Grid
 from labrum.simulate.contact.signorini import Pair
 from labrum.simulate.contact.supports import kept_on_teeth
 from labrum.simulate.equilibrium.model import Model, State
-from labrum.simulate.equilibrium.newton import Drive, Settings, StepFailedError, StepTooLongError, equilibrate
+from labrum.simulate.equilibrium.newton import Drive, StepFailedError, StepTooLongError, equilibrate
 from labrum.simulate.living.contraction import Contraction, Standing, contraction_between
 from labrum.simulate.load_path.adaptive_grid import Fineness
 from labrum.simulate.load_path.build import Stage, model_on, resting_grid, resting_state
-from labrum.simulate.load_path.press import Listener, Pressed, at_rest, move_on, press, reporter, with_feet_settled
+from labrum.simulate.load_path.press import (
+    HOME,
+    Listener,
+    Pressed,
+    at_rest,
+    move_on,
+    press,
+    reporter,
+    with_feet_settled,
+)
 from labrum.simulate.problem import NotConverged, Problem
 from labrum.simulate.tissue.condensation import Pattern
 
@@ -142,7 +151,7 @@ def _ramped(problem: Problem, grid: Grid, state: State, first: Stage, last: Stag
         model = _rimless(problem, grid, stage)
         try:
             found = equilibrate(
-                model, state, Drive(travel=state.travel), Settings(), reporter(listener, stage.name, model)
+                model, state, Drive(travel=state.travel), HOME, reporter(listener, stage.name, model)
             )
         except StepFailedError as failure:
             share *= 0.4

@@ -25,10 +25,10 @@ from labrum.simulate.outcome import StepRecord
 from labrum.simulate.problem import NotConverged, Problem, Progress
 
 Listener = Callable[[Progress], None]
-HOME = Settings()
+HOME = Settings(chords=3)
 PRESS = Stage("press")
 WAYPOINT = Settings(residual=1e-4, fall=0.1, gap=1e-4)  # a waypoint is only where the next step starts
-RUBBING = Settings(residual=1e-6, gap=1e-6)  # one with friction, whose slip adds up: far below what steps leave open
+RUBBING = Settings(residual=1e-6, gap=1e-6, chords=3)  # with friction, whose slip adds up: far below what steps cost
 LEAST_FIRST = 3e-4  # travel over thickness: of a shorter first touch rounding leaves too little
 
 

@@ -99,12 +99,16 @@ def condense(matrices: ElementMatrices, forces: ElementForces, bulk: Floats) -> 
     return _without_centre(full, force, bulk, coupling, forces.volume)
 
 
-def recondense(condensed: Condensed, volume: Floats) -> Condensed:
-    """The same elimination for another right-hand side: no forces, only volume residuals (e, 3)."""
+def recondense(condensed: Condensed, volume: Floats, centre: Floats | float = 0.0) -> Condensed:
+    """The same elimination for another right-hand side: volume residuals (e, 3), and forces on the centre nodes (e, 2).
+
+    Forces on outer nodes are left out: whoever has them adds them as they are.
+    """
     coupling, bulk = condensed.coupling, condensed.bulk
-    force = np.einsum("eik,ek->ei", coupling @ bulk, volume)
-    centre_force = force[:, CENTRE]
-    lift = np.einsum("eji,ejk,ek->ei", condensed.centre_rows, condensed.centre_inverse, centre_force, optimize=True)
+    force = np.einsum("eik,ek->ei", coupling, np.einsum("ekl,el->ek", bulk, volume))
+    centre_force = force[:, CENTRE] + centre
+    pulled = np.einsum("ejk,ek->ej", condensed.centre_inverse, centre_force)
+    lift = np.einsum("eji,ej->ei", condensed.centre_rows, pulled)
     return Condensed(
         condensed.stiffness, force[:, OUTER] - lift, bulk, coupling,
         condensed.centre_inverse, condensed.centre_rows, centre_force, volume,

@@ -14,6 +14,7 @@ import pytest
 
 from labrum.simulate.contact.air import AirPressure
 from labrum.simulate.contact.signorini import Pair
+from labrum.simulate.equilibrium.linearised import linearise
 from labrum.simulate.equilibrium.model import look, rim_force
 from tests import bodies
 
@@ -172,3 +173,28 @@ def test_a_step_from_equilibrium_stays_there(model):
     step = bodies.step_of(model, found.state)
     assert np.abs(step.u).max() < 1e-9
     assert step.travel == 0.0
+
+
+def chord_of(model, state, there):
+    """The system of ``state`` against the forces of ``there``."""
+    system = linearise(model, state, bodies.frames(model, state))
+    volume = model.elements.forces(there.u, there.p).volume
+    return system.with_forces_of(there, bodies.frames(model, there), bodies.reactions(model, there), volume)
+
+
+@pytest.mark.parametrize("way", STICKING)
+@pytest.mark.parametrize("drive", [{"travel": 0.013}, {"force": 0.9}], ids=["travel", "force"])
+def test_a_step_by_the_last_matrix_is_newtons_step_where_the_state_stayed(model, way, drive):
+    """And one as far off as the state went: of first order, as the chord method is."""
+    state = touching(model, STICKING[way])
+    step, off = bodies.step_of(model, state, **drive), []
+    for share in (0.0, 2e-4, 1e-4):
+        there = moved_along(state, step, share)
+        chord = chord_of(model, state, there)
+        by_chord = chord.step_to_travel(0.013) if "travel" in drive else chord.step_to_force(0.9)
+        by_newton = bodies.step_of(model, there, **drive)
+        off.append(float(np.linalg.norm(by_chord.u - by_newton.u) + abs(by_chord.travel - by_newton.travel)))
+    size = float(np.linalg.norm(step.u))
+    assert off[0] < 1e-10 * size
+    assert off[1] < 1e-2 * size
+    assert off[1] / off[2] == pytest.approx(2.0, rel=0.05)
