@@ -88,7 +88,8 @@ def _pressed_and_read(
     else:
         first, refined = by_some_way(problem, neighbour, plan, progress, told_and_made_finer(at_first))
     warnings = list[str]()
-    drift = drift_of(problem, refined.before, refined.finest, progress, warnings)
+    harder = None if neighbour is None else neighbour.harder
+    drift = drift_of(problem, refined.before, refined.finest, progress, warnings, harder)
     living = Living.of(problem, first, plan, progress)
     lively = liveliness_of(problem, refined.finest, warnings)
     if refined.error_percent > problem.accuracy.peak_pressure_percent:
@@ -101,7 +102,8 @@ def _pressed_and_read(
     if found is not None:
         outcome = replace(outcome, measures=replace(outcome.measures, **found.measures()), off_axis=found)
     outcome = replace(outcome, measures=with_errors(problem, outcome.measures, refined, found))
-    return Solved(outcome, first.pressed if alive(problem) else refined.before), refined
+    start = first.pressed if alive(problem) else replace(refined.before, beyond=drift.pressed)
+    return Solved(outcome, start), refined
 
 
 def _pressed_as_wanted(

@@ -34,7 +34,8 @@ DETOUR = 1.35  # how much coarser a grid is tried where one is out of reach
 SCATTER_PERCENT = 0.3  # between grids once sharpened; a third with every further sharpening
 SCATTER_WITH_FRICTION_PERCENT = 1.0  # between ways to the same force, on any grid
 ANSWER = Fineness(touching=0.09, ends=0.015, span=0.35, growth=1.0, hump=0.36)  # the coarsest that is read
-BESIDE = Settings(residual=1e-5, gap=1e-6)  # for equilibria that an answer is compared with, far below their scatter
+# for equilibria that an answer is compared with, far below their scatter
+BESIDE = Settings(residual=1e-5, gap=1e-6, chords_below=1e-4)
 
 
 @dataclass(frozen=True)

@@ -20,7 +20,7 @@ from labrum.simulate.equilibrium.model import Model, State, contact_forces, look
 from labrum.simulate.tissue.elements import ElementForces
 
 RESIDUAL_ROUNDING = 1e-9  # relative residual below which it need not fall any further
-CHORDS_BELOW = 1e-5  # residual below which the matrix hardly changes any more: further from the end it did not pay
+MOST_CHORDS = 3  # steps with the last matrix that may take the place of one with a matrix of its own
 LEAST_FORCE_SHARE = 1e-4  # of the force scale, so that a body free of stress can be said to be in equilibrium
 Report = Callable[[int, float, float, float], None]  # iteration, relative residual, force N, travel mm
 
@@ -46,8 +46,8 @@ class Settings:
     ``fall`` is the most the last residual may be of the one before it: one that stagnates is near no equilibrium.
     ``least_ratio`` is the smallest volume ratio J a damped step may reach; ``turn`` rad the furthest a touching
     node may go along an arc of the rim in one iteration, and ``reach`` times that in a whole step; ``patience``
-    iterations without progress end the step. ``chords`` is how many steps with the last matrix may take the place of
-    one with a matrix of its own near the end.
+    iterations without progress end the step. ``chords_below`` is the relative residual below which steps with the last
+    matrix may take the place of one with a matrix of its own: further from the end they led elsewhere, and did not pay.
     """
 
     residual: float = 1e-9
@@ -60,7 +60,7 @@ class Settings:
     patience: int = 6
     rise: float = 2.0
     halvings: int = 3
-    chords: int = 0
+    chords_below: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -143,10 +143,10 @@ def _nearly_there(residuals: list[float], changes: list[int], settings: Settings
 
     The same nodes touch then, or the matrix would be another one.
     """
-    if settings.chords == 0 or changes[-1] > 0 or not 0.0 < residuals[-1] < CHORDS_BELOW:
+    if not 0.0 < residuals[-1] < settings.chords_below or changes[-1] > 0:
         return False
     fall = residuals[-1] / residuals[-2]
-    return residuals[-1] * (2.0 * fall) ** settings.chords <= settings.residual
+    return residuals[-1] * (2.0 * fall) ** MOST_CHORDS <= settings.residual
 
 
 def _next_step(

@@ -25,21 +25,25 @@ from labrum.simulate.outcome import StepRecord
 from labrum.simulate.problem import NotConverged, Problem, Progress
 
 Listener = Callable[[Progress], None]
-HOME = Settings(chords=3)
+HOME = Settings(chords_below=1e-5)
 PRESS = Stage("press")
 WAYPOINT = Settings(residual=1e-4, fall=0.1, gap=1e-4)  # a waypoint is only where the next step starts
-RUBBING = Settings(residual=1e-6, gap=1e-6, chords=3)  # with friction, whose slip adds up: far below what steps cost
+RUBBING = Settings(residual=1e-6, gap=1e-6, chords_below=1e-5)  # with friction, slip adds up: below what steps leave
 LEAST_FIRST = 3e-4  # travel over thickness: of a shorter first touch rounding leaves too little
 
 
 @dataclass(frozen=True)
 class Pressed:
-    """A model in equilibrium under the rim's force, and every accepted step that led there."""
+    """A model in equilibrium under the rim's force, and every accepted step that led there.
+
+    ``beyond`` is the same pressed harder, for its drift, where that is known: there a like problem's drift begins.
+    """
 
     model: Model
     equilibrium: Equilibrium
     fineness: Fineness
     history: tuple[StepRecord, ...]
+    beyond: Pressed | None = None
 
 
 @dataclass(frozen=True)

@@ -36,6 +36,11 @@ class Neighbour:
         """The same, a bare press with nothing known between."""
         return cls(known) if isinstance(known, Pressed) else known
 
+    @property
+    def harder(self) -> Pressed | None:
+        """The same under the force up to which its drift was looked at, where that is known."""
+        return self.pressed.beyond
+
     def press(self, problem: Problem, fineness: Fineness, listener: Listener, settings: Settings) -> Pressed | None:
         """Press ``problem`` from here, where one step leads nowhere by halves of it; None where those do not either.
 

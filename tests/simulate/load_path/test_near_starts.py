@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
 from labrum.cases.case_file.reading import case_from_table
 from labrum.simulate import Solved, solve, solve_near
+from labrum.simulate.conclusions.measure_errors import doubt
+from labrum.simulate.equilibrium import newton
+from labrum.simulate.equilibrium.linearised import Linearised, linearise
 from labrum.simulate.load_path.adaptive_grid import Fineness
 from labrum.simulate.load_path.press import press_near
 from labrum.simulate.problem import Problem
@@ -42,6 +46,25 @@ def test_a_near_start_agrees_with_a_cold_one(known: Solved, change: dict[str, fl
     assert near.measures.peak_pressure_kpa == pytest.approx(cold.measures.peak_pressure_kpa, rel=error / 100.0)
     assert near.measures.sink_mm == pytest.approx(cold.measures.sink_mm, rel=3e-4)
     assert near.measures.felt_diameter_mm == pytest.approx(cold.measures.felt_diameter_mm, rel=3e-4)
+    for drift in ("felt_drift_mm_per_10n", "edge_drift_mm_per_10n"):
+        one, other = getattr(near.measures, drift), getattr(cold.measures, drift)
+        assert (one is None) == (other is None)
+        assert one is None or one == pytest.approx(other, abs=doubt(near.measures, drift) + doubt(cold.measures, drift))
+
+
+def test_a_near_start_takes_few_factorisations(known: Solved, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its drift begins where the neighbour's ended, and the last steps of the answer share a matrix."""
+    made = list[int]()
+
+    def counted(*args: Any) -> Linearised:
+        made.append(1)
+        return linearise(*args)
+
+    monkeypatch.setattr(newton, "linearise", counted)
+    near = solve_near(problem(width_mm=5.3), known.pressed)
+    assert near.pressed.beyond is not None
+    assert near.pressed.beyond.equilibrium.force == pytest.approx(30.0, rel=1e-4)
+    assert len(made) <= 9
 
 
 def test_a_neighbour_too_far_is_left_and_the_start_is_cold(known: Solved) -> None:
