@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -10,7 +11,9 @@ from numpy.typing import NDArray
 from labrum.meshes.arrays import Floats, Ints
 from labrum.meshes.rims.rim import Rim
 from labrum.simulate.measures.catalogue import Measures
-from labrum.simulate.postures.found import OffAxis
+
+if TYPE_CHECKING:
+    from labrum.simulate.postures.found import OffAxis
 
 
 @dataclass(frozen=True)

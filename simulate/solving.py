@@ -14,9 +14,7 @@ from labrum.simulate.main_job.answer import outcome_of
 from labrum.simulate.main_job.beside import Living, liveliness_of, off_axis_of
 from labrum.simulate.main_job.drifts import drift_of
 from labrum.simulate.main_job.effort import Counted, Effort, Limited
-from labrum.simulate.main_job.halved_steps import by_shorter_steps
 from labrum.simulate.main_job.neighbour import Neighbour
-from labrum.simulate.main_job.wanted import force_aimed_at, under_force
 from labrum.simulate.main_job.ways import AtFirst, Readable, by_some_way, told_and_made_finer, unheard
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import NotConverged, Problem, Progress
@@ -84,6 +82,8 @@ def _pressed_and_read(
 ) -> tuple[Solved, Refined]:
     """Solve under the problem's force."""
     if problem.load.friction > 0.0:
+        from labrum.simulate.main_job.halved_steps import by_shorter_steps  # no other press loads it
+
         first, refined = by_shorter_steps(problem, plan, progress, at_first)
     else:
         first, refined = by_some_way(problem, neighbour, plan, progress, told_and_made_finer(at_first))
@@ -113,6 +113,8 @@ def _pressed_as_wanted(
 
     Raises `NotConverged`, also where the answer stays off by more than `AIM_MET`.
     """
+    from labrum.simulate.main_job.wanted import force_aimed_at, under_force  # where the force is given it is not loaded
+
     aim = problem.load.aim
     assert aim is not None
     aimed, near = force_aimed_at(problem, neighbour, plan, progress)
@@ -140,5 +142,7 @@ def first_readable(
     """
     plan, near = plan or Effort(), Neighbour.of(neighbour)
     if problem.load.aim is not None:
+        from labrum.simulate.main_job.wanted import force_aimed_at
+
         return force_aimed_at(problem, near, plan, progress)[1]
     return by_some_way(problem, near, plan, progress, lambda first, *_: first)

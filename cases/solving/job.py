@@ -26,7 +26,6 @@ from labrum.cases.solving.result import (
     stopped_at,
     unconverged_result,
 )
-from labrum.cases.solving.run_folder import free_name, usual_stem
 from labrum.cases.solving.screen import Narrator, cautions_text, may_colour, result_table, show
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import NotConverged, Problem, Progress
@@ -144,6 +143,8 @@ def _record(order: Order, case: Case, command: tuple[str, ...], varied: Sequence
     """Choose the run folder; with ``json`` alone the data on stdout is all that was asked for."""
     if order.out is None and order.manner.json:
         return NoRecord()
+    from labrum.cases.solving.run_folder import free_name, usual_stem
+
     target = order.out or free_name(Path("runs", f"{usual_stem(order.place)}-{_clock():%Y%m%d-%H%M%S}"))
     return FolderRecord.begin(target, case, command, _drawing(order, case, varied), _clock, order.manner.force)
 

@@ -1,4 +1,7 @@
-"""Keeps the record of a run as it goes, so that whatever was computed outlives whatever went wrong."""
+"""Keeps the record of a run as it goes, so that whatever was computed outlives whatever went wrong.
+
+Whoever keeps nothing does not load what writes it.
+"""
 
 from __future__ import annotations
 
@@ -6,16 +9,16 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 
 from labrum.cases.case_file.building import Case
-from labrum.cases.solving.provenance import provenance
 from labrum.cases.solving.result import converged_result, unconverged_result
-from labrum.cases.solving.run_folder import RunFolder, history_csv
 from labrum.cases.solving.screen import progress_line
-from labrum.cases.solving.vtu import write_fields
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.problem import NotConverged, Progress
+
+if TYPE_CHECKING:
+    from labrum.cases.solving.run_folder import RunFolder
 
 Draw = Callable[[Outcome, str, Path], object]
 DayClock = Callable[[], datetime]
@@ -75,6 +78,8 @@ class FolderRecord:
         UnusableFolder
             If the folder cannot be made.
         """
+        from labrum.cases.solving.run_folder import RunFolder
+
         record = cls(RunFolder.begin(target, force), case, command, draw, clock, clock())
         for name, data in record._inputs().items():
             record.folder.write(name, data)
@@ -94,6 +99,9 @@ class FolderRecord:
 
     def converged(self, outcome: Outcome, robustness: dict[str, Any] | None = None) -> Path:
         """Keep result, history, fields and figures, and give the folder its name."""
+        from labrum.cases.solving.run_folder import history_csv
+        from labrum.cases.solving.vtu import write_fields
+
         self.folder.write_json("result.json", converged_result(self.case, outcome, robustness))
         self.folder.write("history.csv", history_csv(outcome.history))
         write_fields(outcome.section, self.folder.place / "fields.vtu", outcome.mode)
@@ -104,6 +112,8 @@ class FolderRecord:
 
     def failed(self, error: BaseException, trace: str) -> Path:
         """Keep log and history of a run that came to nothing, with the reason, and name the folder."""
+        from labrum.cases.solving.run_folder import history_csv
+
         self.folder.log(trace)
         if isinstance(error, NotConverged):
             self.folder.write_json("result.json", unconverged_result(self.case, error))
@@ -112,6 +122,8 @@ class FolderRecord:
         return self._close("interrupted" if isinstance(error, KeyboardInterrupt) else "failed")
 
     def _close(self, status: str) -> Path:
+        from labrum.cases.solving.provenance import provenance
+
         # The run's own copies: what was read may have changed or gone while it was solved.
         inputs = {name: (self.folder.place / name).read_bytes() for name in self._input_names()}
         facts = provenance(self.command, self.started, self.clock(), inputs)

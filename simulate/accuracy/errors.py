@@ -10,6 +10,7 @@ equilibrium tells by itself is read on those too. What its movement is worth, it
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -21,9 +22,11 @@ from labrum.simulate.living.vibration import liveliness
 from labrum.simulate.load_path.press import Pressed
 from labrum.simulate.measures.catalogue import CATALOGUE, Measures
 from labrum.simulate.measures.declaration import Evidence
-from labrum.simulate.postures.found import OffAxis
 from labrum.simulate.problem import Problem
 from labrum.simulate.readings.measures import measures_of
+
+if TYPE_CHECKING:
+    from labrum.simulate.postures.found import OffAxis
 
 
 def with_errors(problem: Problem, measures: Measures, refined: Refined, found: OffAxis | None = None) -> Measures:

@@ -8,6 +8,7 @@ whole columns. No floor bounds a jump, but an equilibrium tells how near it is.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,11 +18,13 @@ from labrum.simulate.equilibrium.traction import Traction, traction
 from labrum.simulate.load_path.adaptive_grid import surface_samples
 from labrum.simulate.load_path.press import Pressed
 from labrum.simulate.measures.catalogue import Measures
-from labrum.simulate.postures.found import OffAxis
 from labrum.simulate.problem import Problem
 from labrum.simulate.readings.crest import wall_reach
 from labrum.simulate.readings.measures import crest_gap, lifted_columns
 from labrum.simulate.readings.pressure import between_nodes, on_rim, vanishing
+
+if TYPE_CHECKING:
+    from labrum.simulate.postures.found import OffAxis
 
 Errors = Mapping[str, float | None]
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from contextlib import suppress
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -14,8 +15,10 @@ from labrum.simulate.living.vibration import Liveliness, liveliness
 from labrum.simulate.load_path.press import Listener, Pressed
 from labrum.simulate.main_job.effort import Effort
 from labrum.simulate.main_job.ways import Readable
-from labrum.simulate.postures.found import OffAxis
 from labrum.simulate.problem import NotConverged, Problem
+
+if TYPE_CHECKING:
+    from labrum.simulate.postures.found import OffAxis
 
 
 @dataclass(frozen=True)
