@@ -3,37 +3,20 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable, Sequence
-from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, NoReturn
+from typing import Annotated, NoReturn
 
 import typer
 
 from labrum.cases.advising.command import add_advising
 from labrum.cases.asking.commands import add_questions
 from labrum.cases.comparing.command import add_compare
-from labrum.cases.drawing import Drawn
-from labrum.cases.exits import leave
 from labrum.cases.exploring.command import add_exploring
 from labrum.cases.gauging.command import add_gauge
 from labrum.cases.handing_over.command import add_handover
+from labrum.cases.main_command import solving_app
 from labrum.cases.manner import Manner
-from labrum.cases.options import (
-    AsJson,
-    CaseName,
-    Debug,
-    Dpi,
-    FigureFor,
-    FontSize,
-    Force,
-    PressureTo,
-    Quiet,
-    Robust,
-    Verbose,
-    Workers,
-    out_folder,
-)
+from labrum.cases.options import CaseName, Debug, Force, Quiet, out_folder
 from labrum.cases.reporting.animate import add_animate
 from labrum.cases.reporting.command import add_report
 from labrum.cases.searching.commands import add_searching
@@ -42,25 +25,7 @@ from labrum.cases.streams import carried_out
 from labrum.cases.sweeping.commands import add_sweeping
 from labrum.cases.tolerancing.commands import add_tolerancing
 
-if TYPE_CHECKING:
-    from labrum.simulate.conclusions.robustness import Result
-    from labrum.simulate.problem import Problem
-
-app = typer.Typer(
-    add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False, rich_markup_mode=None
-)
-
-
-# The first line keeps the lines after it as they are.
-SOLVE_EXAMPLES = """\b
-Examples:
-  labrum solve demo
-  labrum show demo > mine.toml && labrum solve mine.toml --out runs/mine
-  labrum solve mine.toml --json | python -m json.tool
-  labrum solve demo --robust                      # nine lips: stiffness and friction varied
-  labrum solve demo --off-axis                    # how forgiving it is: tilt, shift, what [off_axis] asks for
-"""
-
+app = solving_app()
 
 CUT_EXAMPLES = """\b
 Examples:
@@ -68,79 +33,6 @@ Examples:
   labrum cut mine.toml --unit inch --dxf R2010 --nose-radius 0.0157 --tool-point boring
   labrum cut mine.toml --tolerance iso2768-m --tolerance inner_diameter=+0.02/-0.00
 """
-
-
-def _print_version(wanted: bool) -> None:
-    if wanted:
-        from labrum.cases.solving.provenance import LIBRARIES, library_version, own_version
-        from labrum.simulate.compiled import described
-
-        others = ", ".join(f"{name} {library_version(name)}" for name in LIBRARIES)
-        print(f"labrum {own_version()} (python {sys.version.split()[0]}, {others})")
-        print(described())
-        raise typer.Exit
-
-
-@app.callback()
-def labrum(
-    version: Annotated[
-        bool,
-        typer.Option("--version", callback=_print_version, is_eager=True, help="Show versions and exit."),
-    ] = False,
-) -> None:
-    """Press a brass-mouthpiece rim into a soft-tissue lip by finite elements, before machining it.
-
-    Example: labrum solve demo
-    """
-
-
-@app.command("solve", short_help="Press a rim into a lip and tell what the lip would feel.", epilog=SOLVE_EXAMPLES)
-def solve_command(
-    case: CaseName,
-    out: Annotated[
-        Path | None, out_folder("result, fields and figures", "runs/<case>-<UTC time>, or none with --json")
-    ] = None,
-    force: Force = False,
-    json: AsJson = False,
-    robust: Robust = False,
-    vibration: Annotated[
-        bool, typer.Option("--vibration", help="Also tell how the pressed lip vibrates, and draw that.")
-    ] = False,
-    all_figures: Annotated[
-        bool, typer.Option("--all-figures", help="Draw every figure, as SVG, PDF and PNG, not only the usual two.")
-    ] = False,
-    off_axis: Annotated[
-        bool, typer.Option("--off-axis", help="Also tell what a tilt and a shift do, and all that [off_axis] asks for.")
-    ] = False,
-    figure_for: FigureFor = "",
-    font_size: FontSize = None,
-    dpi: Dpi = None,
-    pressure_to: PressureTo = None,
-    workers: Workers = 0,
-    verbose: Verbose = False,
-    quiet: Quiet = False,
-    debug: Debug = False,
-) -> None:
-    """Press the rim of CASE into its lip and tell what the lip would feel.
-
-    Exit codes: 0 done; 1 our fault; 2 usage; 3 invalid case; 4 not converged; 130 interrupted.
-    """
-
-    def job() -> int:
-        from labrum.cases.solving.job import Order, run
-
-        drawn = Drawn(figure_for, font_size, dpi, pressure_to)
-        manner = Manner(json, quiet, verbose, debug, force)
-        order = Order(case, out, robust, all_figures, off_axis, vibration, drawn, manner)
-        return run(order, tuple(sys.argv), partial(_each, workers))
-
-    leave(job)
-
-
-def _each(workers: int, problems: Sequence[Problem]) -> Iterable[tuple[int, Result]]:
-    from labrum.cases.workers.each import solve_each
-
-    return solve_each(problems, workers)
 
 
 @app.command(short_help="Write a rim's outline for the lathe, with a drawing.", epilog=CUT_EXAMPLES)

@@ -136,16 +136,22 @@ def test_what_computes_does_not_load_the_plotting_library() -> None:
 
 
 def test_a_solve_loads_no_library_but_numpy() -> None:
-    """Asked of a fresh Python: to load the others would take longer than the solve; without kernels scipy is needed."""
+    """Asked of a fresh Python: to load the others would take longer than the solve; without kernels scipy is needed.
+
+    Nor does it load of our own what it does not use: other commands, run folders, friction, what is off the axis.
+    """
     heavy = ("skfem", "scipy", "matplotlib", "meshio", "jinja2", "rich", "numpy.ma")
+    ours = ("cases.command", "cases.solving.run_folder", "simulate.main_job.halved_steps", "simulate.postures.found")
+    unused = {*heavy, *(f"labrum.{name}" for name in ours)}
     asked = f"""
 import contextlib, sys
-from labrum.cases.command import app
+from labrum.cases.entry import begin
+sys.argv = ["labrum", "solve", "demo", "--json", "--quiet"]
 with contextlib.suppress(SystemExit):
-    app(["solve", "demo", "--json", "--quiet"])
+    begin()
 from labrum.simulate.compiled import library
 allowed = () if library() else ("scipy",)
-print(sorted(set(sys.modules) & set({heavy}) - set(allowed)), file=sys.stderr)
+print(sorted(set(sys.modules) & {unused} - set(allowed)), file=sys.stderr)
 """
     done = subprocess.run([sys.executable, "-c", asked], capture_output=True, text=True)
     assert (done.returncode, done.stderr) == (0, "[]\n")

@@ -8,7 +8,7 @@ import subprocess
 import sys
 from typing import Any
 
-START = "import sys; from labrum.cases.command import main; sys.exit(main())"
+START = "from labrum.cases.entry import begin; begin()"
 
 
 def process(repeats: int) -> dict[str, Any]:
