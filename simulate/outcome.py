@@ -65,7 +65,10 @@ class Mode:
 
 @dataclass(frozen=True)
 class StepRecord:
-    """One accepted equilibrium on the way: ``residuals`` holds the relative residual after each iteration."""
+    """One accepted equilibrium on the way: ``residuals`` holds the relative residual after each iteration.
+
+    ``chords`` is how many of the last iterations went by the matrix of the one before them.
+    """
 
     stage: str
     force_n: float
@@ -74,6 +77,7 @@ class StepRecord:
     iterations: int
     residuals: tuple[float, ...]
     contact_changes: tuple[int, ...]
+    chords: int = 0
 
 
 @dataclass(frozen=True)

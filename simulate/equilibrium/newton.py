@@ -65,13 +65,17 @@ class Settings:
 
 @dataclass(frozen=True)
 class Equilibrium:
-    """A converged state with the rim's force N, its stiffness dF/dtravel N/mm and the iteration's history."""
+    """A converged state with the rim's force N, its stiffness dF/dtravel N/mm and the iteration's history.
+
+    ``chords`` is how many of the last steps went by the matrix of the one before them.
+    """
 
     state: State
     force: float
     stiffness: float
     residuals: tuple[float, ...]
     changes: tuple[int, ...]
+    chords: int = 0
 
 
 @dataclass(frozen=True)
@@ -104,7 +108,7 @@ def equilibrate(model: Model, start: State, drive: Drive, settings: Settings, re
     """Iterate from ``start`` to the equilibrium under ``drive``; raises `StepFailedError`."""
     if model.elements.smallest_ratio(start.u) <= 0.0:
         raise StepFailedError("the state carried over to this grid turns an element inside out")
-    standing, system = _stand(model, start, look(model, start)), None
+    standing, system, chords = _stand(model, start, look(model, start)), None, 0
     residuals: list[float] = []
     changes: list[int] = []
     for iteration in range(settings.iterations + 1):
@@ -117,12 +121,12 @@ def equilibrate(model: Model, start: State, drive: Drive, settings: Settings, re
         still = bool(changes) and changes[-1] == 0 and fell
         if still and residuals[-1] < settings.residual and _largest_gap(state, standing.frames) < settings.gap:
             stiffness = 0.0 if system is None else system.stiffness
-            return Equilibrium(state, force, stiffness, tuple(residuals), tuple(changes))
+            return Equilibrium(state, force, stiffness, tuple(residuals), tuple(changes), chords)
         if system is not None and _nearly_there(residuals, changes, settings):
-            system = system.with_forces_of(state, standing.frames, standing.nodal, standing.volume)
+            system, chords = system.with_forces_of(state, standing.frames, standing.nodal, standing.volume), chords + 1
         else:
             system = None  # one factorisation is out of memory before the next is made
-            system = _linearised(model, standing)
+            system, chords = _linearised(model, standing), 0
         step, drive = _next_step(model, system, standing, drive, settings, first=iteration == 0)
         share = _share_along_arcs(standing, model, step, settings)
         bound = settings.rise * standing.imbalance if iteration else np.inf

@@ -259,8 +259,9 @@ def _settled(
 def record(stage: str, model: Model, found: Equilibrium) -> StepRecord:
     """The history's line about an accepted equilibrium."""
     return StepRecord(
-        stage, found.force, found.state.travel, model.unknowns, len(found.residuals) - 1, found.residuals, found.changes
-    )
+        stage, found.force, found.state.travel, model.unknowns, len(found.residuals) - 1, found.residuals,
+        found.changes, found.chords,
+    )  # fmt: skip
 
 
 def _next_drive(reached: Equilibrium, step: float, target: float) -> Drive:
