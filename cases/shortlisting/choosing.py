@@ -12,6 +12,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 from scipy.optimize import differential_evolution
+from scipy.spatial.distance import cdist
 
 from labrum.cases.player.sheet import KnownRim
 from labrum.cases.shortlisting.dials import Dial, ShopStep, drawable, place_of, turned_rim
@@ -27,6 +28,8 @@ NEAR_LIMIT, WORTH_TELLING = 0.9, 0.1
 POPULATION, GENERATIONS, SEED = 10, 120, 0
 INSIDE = 0.9
 """Limits are aimed at with a tenth to spare: a forecast is no solution."""
+TRUST = 1.5
+"""Steps from the nearest rim solved up to which a forecast is believed: beyond, what it promises is its own fault."""
 
 Cost = Callable[[Floats], Floats]
 
@@ -36,6 +39,7 @@ class Field:
     """Where rims are looked for: the present rim, its dials, what is wanted and what is held, and the forecast.
 
     ``edge`` is the logarithm of the present rim's peak on the edges over that on the crown; None where it has none.
+    ``solved`` (k, n) are the places of the rims that the forecast was learnt from; None where it holds everywhere.
     """
 
     rim: KnownRim
@@ -45,6 +49,13 @@ class Field:
     forecast: Forecast
     shop: ShopStep
     edge: float | None = None
+    solved: Floats | None = None
+
+    def beyond_trust(self, places: Floats) -> Floats:
+        """(k,) steps by which (k, n) places lie further from all rims solved than the forecast is believed."""
+        if self.solved is None:
+            return np.zeros(len(places))
+        return np.maximum(0.0, cdist(places, self.solved).min(axis=1) - TRUST)
 
     def relief(self, places: Floats) -> Floats:
         """(k,) the least of the wants' reliefs, 1 being what counts as one."""
@@ -101,7 +112,7 @@ class _Kind:
     def cost(self, field_: Field, places: Floats) -> Floats:
         """(k,) what is to be made small."""
         relief, used = field_.relief(places), field_.used(places)
-        over = np.maximum(0.0, used - INSIDE).sum(axis=1)
+        over = np.maximum(0.0, used - INSIDE).sum(axis=1) + field_.beyond_trust(places)
         short = np.maximum(0.0, self.must - relief)
         worse = np.maximum(0.0, used).sum(axis=1)
         steps = np.abs(places).sum(axis=1)

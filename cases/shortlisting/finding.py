@@ -54,7 +54,7 @@ from labrum.simulate.conclusions.measure_errors import doubt
 from labrum.simulate.conclusions.robustness import Each
 from labrum.simulate.measures.catalogue import Measures
 
-LOOKS = 2
+LOOKS = 6
 """How often the three are chosen and solved with the lip held still before they are solved in the playing lip."""
 MOST_PLAYED = 3
 """How often they are at most chosen and solved in the playing lip."""
@@ -136,7 +136,8 @@ def shortlist_of(
         place = unit_place(dials, key, one.rim.table[key])
         learnt = learnt.with_playing(place, now.outcome.measures, one.outcome.measures)
     edge = now.outcome.measures.edge_to_crown_pressure if still.edge_to_crown_pressure else None
-    where = Field(rim, dials, brief.wants, brief.restraints, learnt.whole, shop, math.log(edge) if edge else None)
+    where = Field(rim, dials, brief.wants, brief.restraints, learnt.whole, shop, math.log(edge) if edge else None,
+                  learnt.places)
     look = _Look(where, learnt, still, now)
     for _ in range(LOOKS):
         look = look.held_still(presses)
@@ -217,7 +218,7 @@ class _Look:
         return self._with(learnt), listed, tuple(f"the {kind}: {reason}" for kind, reason in lost.items())
 
     def _with(self, learnt: Learnt) -> _Look:
-        return replace(self, learnt=learnt, where=replace(self.where, forecast=learnt.whole))
+        return replace(self, learnt=learnt, where=replace(self.where, forecast=learnt.whole, solved=learnt.places))
 
 
 def _good(listed: Mapping[str, Listed], expected: Mapping[str, Picked]) -> bool:

@@ -63,10 +63,14 @@ class PlayingLip:
 
 @dataclass(frozen=True)
 class Learnt:
-    """A forecast in two parts: of the lip held still, and of what the playing lip does beyond that."""
+    """A forecast in two parts: of the lip held still, and of what the playing lip does beyond that.
+
+    ``places`` (k, n) are those of the rims it was learnt from.
+    """
 
     still: Forecast
     beyond: Forecast
+    places: Floats
 
     @property
     def whole(self) -> Forecast:
@@ -75,14 +79,18 @@ class Learnt:
 
     def with_still(self, place: Floats, now: Measures, then: Measures) -> Learnt:
         """Learn from a rim solved with the lip held still."""
-        return Learnt(self.still.corrected(place, changes_seen(self.still.quantities, now, then)), self.beyond)
+        seen = changes_seen(self.still.quantities, now, then)
+        return Learnt(self.still.corrected(place, seen), self.beyond, self._and(place))
 
     def with_playing(self, place: Floats, now: Measures, then: Measures) -> Learnt:
         """Learn from a rim solved in the playing lip."""
         still, quantities = self.still.changes(place[None])[0], self.still.quantities
         seen = changes_seen(quantities, now, then)
         more = {one: seen[one] - float(still[row]) for row, one in enumerate(quantities) if one in seen}
-        return Learnt(self.still, self.beyond.corrected(place, more))
+        return Learnt(self.still, self.beyond.corrected(place, more), self._and(place))
+
+    def _and(self, place: Floats) -> Floats:
+        return np.vstack([self.places, place])
 
 
 def probe_rims(rim: KnownRim, dials: Sequence[Dial], pinned: bool) -> dict[str, KnownRim]:
@@ -104,7 +112,9 @@ def first_forecast(
     """Forecast from a step of each dimension either way, the lip held still."""
     either = [_either_side(rim, dial, presses) for dial in dials]
     still = forecast_from(quantities, now, either)
-    return Learnt(still, still.flat())
+    along = np.eye(len(dials))
+    places = [u * way for way, side in zip(along, either, strict=True) for u, _ in side]
+    return Learnt(still, still.flat(), np.vstack([0.0 * along[0], *places]))
 
 
 def _either_side(rim: KnownRim, dial: Dial, presses: StillPresses) -> list[tuple[float, Measures]]:
