@@ -28,6 +28,8 @@ from labrum.reports.house_style.style import (
     legend_below,
     sheet,
 )
+from labrum.reports.house_style.words import error_in_words, fitted
+from labrum.simulate.measures.catalogue import Measures
 from labrum.simulate.outcome import Outcome
 from labrum.simulate.postures.asked import Posture
 from labrum.simulate.postures.found import OffAxis, Opposed, PressureWave
@@ -35,6 +37,8 @@ from labrum.simulate.readings.pressure_line import end_by_fall, pressure_lines, 
 
 KPA = 1e3
 TURNS, RINGS_OF_WAVE = 181, 240
+TITLE_PT, TITLE_SHARE = 8.5, 0.7
+"""The letters over a map, and the share of the sheet's width they may take: beyond stands the scale of colours."""
 MOVED_NODES = 8.0
 """How many nodes an end of contact may move out by in a drawing: more is beyond the straight line by far."""
 EVEN_DEG = 45.0  # where a wave of order two is nought
@@ -46,7 +50,8 @@ DOWN, RIGHT = -90.0, 0.0
 class WaveView:
     """A wave as it is drawn: how much of it, what that is in words, and the direction of theta = 0, degrees from x.
 
-    ``places`` names what lies at theta = 0 and at the wave's other extreme, where they have names.
+    ``places`` names what lies at theta = 0 and at the wave's other extreme, where they have names; ``error_kpa`` is the
+    estimated error of the highest pressure, where one is told.
     """
 
     wave: PressureWave
@@ -54,6 +59,7 @@ class WaveView:
     words: str
     heading_deg: float = DOWN
     places: tuple[str, str] = ("", "")
+    error_kpa: float | None = None
 
     def pressure_kpa(self, angle_deg: float) -> Floats:
         """(k,) pressure at an angle from theta = 0."""
@@ -79,16 +85,18 @@ def wave_views(outcome: Outcome) -> dict[str, WaveView]:
 
     Without a tilt asked for, that is shown which raises the peak by a tenth, or up to which the answer holds.
     """
-    found = outcome.off_axis
+    found, m = outcome.off_axis, outcome.measures
     if found is None:
         return {}
-    views = {"tilted": _tilted_view(found)}
+    views = {"tilted": _tilted_view(found, m)}
     if found.lips is not None:
         words = f"between lips, the lower {_unlike(found.posture)}"
-        views["unlike"] = _opposed_view(found.lips.pressures, words, DOWN, ("lower lip", "upper lip"))
+        error = _error_of_highest(m, "lower_lip_peak_kpa", "upper_lip_peak_kpa")
+        views["unlike"] = _opposed_view(found.lips.pressures, words, DOWN, ("lower lip", "upper lip"), error)
     if found.arch is not None:
         words = f"on teeth on an arch of {found.posture.arch_radius_mm:g} mm"
-        views["arched"] = _opposed_view(found.arch, words, RIGHT, ("corners", "front teeth"))
+        error = _error_of_highest(m, "corners_peak_kpa", "front_teeth_peak_kpa")
+        views["arched"] = _opposed_view(found.arch, words, RIGHT, ("corners", "front teeth"), error)
     return views
 
 
@@ -98,15 +106,33 @@ def _unlike(posture: Posture) -> str:
     return " and ".join(f"{(1.0 + share) / (1.0 - share):.3g} times as {words}" for words, share in asked if share)
 
 
-def _tilted_view(found: OffAxis) -> WaveView:
+def _tilted_view(found: OffAxis, measures: Measures) -> WaveView:
     tilted = found.tilted
     angle = found.posture.tilt_deg or min(tilted.tilt_for_ten_percent_deg, tilted.holds_to_deg)
     words = f"tilted by {angle:.2g}° towards the lower lip"
-    return WaveView(tilted.tilt, float(np.radians(angle)), words, DOWN, ("lower lip", "upper lip"))
+    error = measures.errors.get("tilted_peak_kpa") if found.leaning is not None else _error_under(angle, measures)
+    return WaveView(tilted.tilt, float(np.radians(angle)), words, DOWN, ("lower lip", "upper lip"), error)
 
 
-def _opposed_view(shown: Opposed, words: str, heading_deg: float, places: tuple[str, str]) -> WaveView:
-    return WaveView(shown.wave, shown.amount, words, heading_deg, places)
+def _error_under(angle_deg: float, measures: Measures) -> float | None:
+    """The peak's error, kPa, under a tilt nobody asked for: that of the straight peak and that of its slope together."""
+    straight, slope = (measures.errors.get(name) for name in ("peak_pressure_kpa", "peak_percent_per_degree"))
+    rise = measures.peak_percent_per_degree
+    if straight is None or slope is None or rise is None:
+        return None
+    return straight * (1.0 + 0.01 * abs(rise) * angle_deg) + 0.01 * slope * angle_deg * measures.peak_pressure_kpa
+
+
+def _error_of_highest(measures: Measures, *names: str) -> float | None:
+    """The error of whichever of these pressures is the highest; None where none is told."""
+    told = [(value, name) for name in names if (value := getattr(measures, name)) is not None]
+    return measures.errors.get(max(told)[1]) if told else None
+
+
+def _opposed_view(
+    shown: Opposed, words: str, heading_deg: float, places: tuple[str, str], error_kpa: float | None
+) -> WaveView:
+    return WaveView(shown.wave, shown.amount, words, heading_deg, places, error_kpa)
 
 
 @dataclass(frozen=True)
@@ -144,7 +170,9 @@ def waved_ring_figure(
     reach = 1.1 * float(radius.max())
     axes.set(xlim=(-reach, reach), ylim=(-reach, reach), aspect="equal")
     label_axes(axes, ACROSS_AXIS, UP_AXIS, grid=False)
-    axes.set_title("Pressure on the lip, seen from the player's side", weight="normal", size=8.5)
+    said = fitted(view.words, TITLE_SHARE * figure.get_size_inches()[0], TITLE_PT, 2)
+    words = "\n".join(["Pressure on the lip, seen from the player's side,", *said])
+    axes.set_title(words, weight="normal", size=TITLE_PT)
     bar = figure.colorbar(painted, ax=axes, shrink=0.85, pad=0.03)
     bar.set_label(PRESSURE_AXIS)
     legend_below(figure, [_mark_highest(axes, view), *_rule_ends(axes, view)], columns=1)
@@ -186,7 +214,7 @@ def sides_figure(
         lines += axes.plot(*even.T, color=QUIET, linestyle=DOTTED, linewidth=1.3, label="in between, at 45°")
     label_axes(axes, PRESSED_RADIUS_AXIS, PRESSURE_AXIS)
     axes.set_ylim(0.0, pressure_to_kpa)
-    axes.set_title(view.words, weight="normal", size=8.5)
+    axes.set_title(view.words, weight="normal", size=TITLE_PT)
     legend_below(figure, lines)
     return finish(figure, title, note)
 
@@ -267,7 +295,8 @@ def _mark_highest(axes: Axes, view: WaveView) -> Artist:
     found = np.column_stack([view.pressure_kpa(angle) for angle in turns])
     ring, turn = np.unravel_index(int(np.argmax(found)), found.shape)
     place, angle = float(view.wave.radius[ring]), np.radians(view.heading_deg + turns[turn])
-    words = f"{view.words}: highest {found[ring, turn]:.1f} kPa at r = {place:.2f} mm"
+    beside = "" if view.error_kpa is None else f" ± {error_in_words(view.error_kpa)}"
+    words = f"highest {found[ring, turn]:.1f}{beside} kPa at r = {place:.2f} mm{_named(view, turns[turn])}"
     (dot,) = axes.plot(place * np.cos(angle), place * np.sin(angle), "o", label=words, **PEAK_LOOK)
     return dot
 

@@ -97,7 +97,8 @@ def _rule_circles(axes: Axes, outcome: Outcome) -> list[Artist]:
 
 def _mark_peak(axes: Axes, outcome: Outcome) -> Artist:
     m = outcome.measures
-    words = f"peak {m.peak_pressure_kpa:.1f} kPa at r = {m.peak_radius_mm:.2f} mm"
+    error = m.peak_pressure_error_percent
+    words = f"peak {m.peak_pressure_kpa:.1f} kPa ± {error:.2g} % at r = {m.peak_radius_mm:.2f} mm"
     x, y = m.peak_radius_mm * np.cos(np.pi / 4), m.peak_radius_mm * np.sin(np.pi / 4)
     (dot,) = axes.plot(x, y, "o", label=words, **PEAK_LOOK)
     return dot

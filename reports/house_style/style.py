@@ -43,6 +43,8 @@ TITLE_SIZE = 10.0
 NOTE_SIZE = 7.5
 TITLE_LINE_IN = 0.18
 NOTE_LINE_IN = 0.135
+BARE_HEAD_IN = 0.05
+"""Free above a drawing that has no title: the layout leaves too little there for the words over square axes."""
 ROUND_STEPS = [1, 2, 5, 10]
 
 
@@ -146,16 +148,16 @@ def finish(figure: Figure, title: str, note: str = "") -> Figure:
     wide = float(figure.get_size_inches()[0])
     if heading := _heading(title, wide):
         figure.suptitle("\n".join(heading), x=0.01, ha="left", size=TITLE_SIZE, weight="bold")
-    _foot(figure, _caution(note, wide))
+    _foot(figure, _caution(note, wide), 0.0 if heading else BARE_HEAD_IN)
     figure.draw_without_rendering()
     figure.set_layout_engine("none")
     return figure
 
 
-def _foot(figure: Figure, note: list[str]) -> None:
+def _foot(figure: Figure, note: list[str], head_in: float) -> None:
     """Stack the caution and the legend on the sheet's lower edge and lift the drawing above both.
 
-    The layout engine would set the two on top of each other.
+    The layout engine would set the two on top of each other. ``head_in`` inches are kept free above the drawing.
     """
     tall = figure.get_size_inches()[1]
     foot = 0.04 / tall
@@ -167,7 +169,7 @@ def _foot(figure: Figure, note: list[str]) -> None:
         foot += legend.get_window_extent().height / figure.bbox.height + 0.04 / tall
     engine = figure.get_layout_engine()
     if isinstance(engine, ConstrainedLayoutEngine):
-        engine.set(rect=(0.0, foot, 1.0, 1.0 - foot))
+        engine.set(rect=(0.0, foot, 1.0, 1.0 - foot - head_in / tall))
 
 
 def label_axes(axes: Axes, across: str, up: str, grid: bool = True) -> None:

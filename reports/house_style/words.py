@@ -20,6 +20,12 @@ def plain(text: str) -> str:
     return " ".join(kept.replace("\ufffe", " ").replace("\uffff", " ").split())
 
 
+def error_in_words(error: float) -> str:
+    """Write an estimated error, one digit of it, never as a power of ten: nobody reads 4e+01 as 40."""
+    rounded = float(f"{error:.1g}")
+    return f"{rounded:.0f}" if rounded >= 1.0 else f"{rounded:.15f}".rstrip("0").rstrip(".")
+
+
 def fitted(text: str, width_in: float, size: float, lines: int = 1, weight: str = "normal") -> list[str]:
     """Break text into at most ``lines`` that fit a width, with an ellipsis where it is cut.
 

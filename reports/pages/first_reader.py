@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
+from labrum.reports.house_style.words import error_in_words
 from labrum.reports.pages.content import RimSheet
 from labrum.reports.pages.differences import OrderKept, letter, orders_kept
 from labrum.reports.pages.next_step import next_step
@@ -59,7 +60,7 @@ def _told(ranking: Ranking, found: Sequence[Measures], held: Mapping[str, OrderK
     name, measure = ranking.measure, CATALOGUE[ranking.measure]
     rims = [(letter(n), ranking.of(m) or 0.0, doubt(m, name), getattr(m, name)) for n, m in enumerate(found)]
     rims.sort(key=lambda rim: rim[1], reverse=not ranking.least)
-    values = ", ".join(f"{who} {value:.4g} ± {error:.1g}" for who, _, error, value in rims)
+    values = ", ".join(f"{who} {value:.4g} ± {error_in_words(error)}" for who, _, error, value in rims)
     (best, first, error, _), (other, second, beside, _) = rims[0], rims[1]
     alike = [who for who, value, doubted, _ in rims[1:] if not clear((first, error), (value, doubted))]
     if alike:
@@ -67,7 +68,7 @@ def _told(ranking: Ranking, found: Sequence[Measures], held: Mapping[str, OrderK
     else:
         words = (
             f"{best}, by {abs(second - first):.3g} {measure.typeset_unit} before {other}; both errors together are "
-            f"{error + beside:.1g} {measure.typeset_unit}."
+            f"{error_in_words(error + beside)} {measure.typeset_unit}."
         )
     rests_on = f"{measure.label.capitalize()}: {values} {measure.typeset_unit}.{_outlives(held, measure.label)}"
     return RankingTold(ranking.question, words, rests_on)

@@ -20,7 +20,7 @@ from labrum.reports.figures.section import section_figure
 from labrum.reports.figures.side_by_side import compare_figure, overlay_figure
 from labrum.reports.house_style.saving import inline_svg
 from labrum.reports.house_style.style import round_above
-from labrum.reports.house_style.words import plain
+from labrum.reports.house_style.words import error_in_words, plain
 from labrum.reports.pages.content import Paper, RimSheet
 from labrum.reports.pages.differences import SAME, difference, letter, orders_kept, range_columns, ranges, times
 from labrum.reports.pages.first_reader import next_questions, rankings_told, unlike
@@ -91,7 +91,7 @@ def _cells(name: str, sheets: Sequence[RimSheet]) -> list[tuple[str, Any]]:
         m = sheet.outcome.measures
         value, error = written_measure(getattr(m, name)), m.errors.get(name)
         if error is not None:
-            value += f" ± {error:.1g}"
+            value += f" ± {error_in_words(error)}"
         cells.append((value, SAME if number == 0 else difference(name, first, m)))
     return cells
 

@@ -39,6 +39,10 @@ def wave(order):
 
 TILT = WaveView(wave(1), 2.0, "tilted by 2° towards the lower lip")
 ARCH = WaveView(wave(2), 1.0, "on an arch of 24 mm", RIGHT)
+LONG = WaveView(
+    wave(1), 2.0, "between lips, the lower 1.22 times as stiff and 0.818 times as thick", places=("lower lip", "upper lip"),
+    error_kpa=0.8,
+)
 LINES = [Steadiness(f"width {w:g} mm", [0.3, 0.6, 0.9], [9.0 * w, 8.0 * w, 7.5 * w]) for w in (0.9, 1.0, 1.1)]
 
 
@@ -101,7 +105,7 @@ def test_steadiness_starts_at_nought_and_keeps_its_numbers():
     "draw",
     [
         lambda: waved_ring_figure(TILT, TITLE, NOTE), lambda: waved_ring_figure(ARCH), lambda: sides_figure(TILT),
-        lambda: sides_figure(ARCH, TITLE, NOTE),
+        lambda: sides_figure(ARCH, TITLE, NOTE), lambda: waved_ring_figure(LONG), lambda: sides_figure(LONG),
         lambda: steadiness_figure(LINES, "bite radius, ρ (mm)", "rocking stiffness, K (N·mm per degree)", TITLE, NOTE),
     ],
 )  # fmt: skip
@@ -114,6 +118,16 @@ def test_no_words_collide_or_leave_the_sheet(words_of, draw):
         wide = min(one.box.x1, other.box.x1) - max(one.box.x0, other.box.x0)
         tall = min(one.box.y1, other.box.y1) - max(one.box.y0, other.box.y0)
         assert min(wide, tall) <= 1.0, (one.text, other.text)
+
+
+def test_long_words_over_the_ring_keep_off_the_colours():
+    figure = waved_ring_figure(LONG, TITLE, NOTE)
+    ring, bar = figure.axes
+    renderer = figure._get_renderer()
+    words = ring.get_title(loc="left")
+    assert words.count("\n") == 2
+    assert max(c.get_window_extent(renderer).x1 for c in ring.get_children() if getattr(c, "get_text", str)() == words) \
+        < bar.get_window_extent(renderer).x0
 
 
 @pytest.fixture(scope="module")
@@ -135,6 +149,20 @@ def test_what_is_drawn_is_what_is_told(outcome):
     assert np.degrees(views["tilted"].amount) == pytest.approx(told.tilt_for_ten_percent_deg)  # no tilt was asked for
     for word, angle, name in (("unlike", 0.0, "lower_lip_peak_kpa"), ("arched", 90.0, "front_teeth_peak_kpa")):
         assert views[word].pressure_kpa(angle).max() == pytest.approx(getattr(told, name), rel=0.01)
+
+
+def test_the_highest_pressure_has_its_error_beside_it(outcome):
+    """That of the measure which is the highest; under a tilt nobody asked for, straight peak and slope together."""
+    views, told = wave_views(outcome), outcome.measures
+    pairs = (("unlike", "lower_lip_peak_kpa", "upper_lip_peak_kpa"), ("arched", "corners_peak_kpa", "front_teeth_peak_kpa"))
+    for word, *names in pairs:
+        highest = max(names, key=lambda name: getattr(told, name))
+        assert views[word].error_kpa == told.errors[highest]
+    tilt = told.tilt_for_ten_percent_deg
+    slope = told.errors["peak_percent_per_degree"] / 100.0 * tilt * told.peak_pressure_kpa
+    assert views["tilted"].error_kpa == pytest.approx(1.1 * told.errors["peak_pressure_kpa"] + slope)
+    words = [text.get_text() for text in waved_ring_figure(LONG).legends[0].get_texts()]
+    assert words[0] == "highest 49.0 ± 0.8 kPa at r = 10.00 mm, lower lip"
 
 
 def test_the_sides_are_named(outcome):
