@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import os
+import signal
 import sys
+import threading
 import traceback
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import NoReturn, Protocol, TypeVar
 
 DONE, OUR_FAULT, USAGE, INVALID, NOT_CONVERGED, PARTLY_FAILED, INTERRUPTED = 0, 1, 2, 3, 4, 5, 130
+TERMINATED = 128 + signal.SIGTERM  # as a shell tells it of a process that the signal ended
 
 
 class CannotDo(ValueError):
@@ -26,6 +30,10 @@ class NoEquilibrium(RuntimeError):
 
 class OurFault(RuntimeError):
     """A fault of ours that is in words already (`OUR_FAULT`), such as one that a worker process met."""
+
+
+class Terminated(KeyboardInterrupt):
+    """The process was told to end (SIGTERM): ends as Ctrl-C does, with another code (`TERMINATED`)."""
 
 
 class Teller(Protocol):
@@ -58,7 +66,8 @@ def ended(work: Callable[[SomeTeller], int], teller: SomeTeller, ending: Ending)
     Where the reader of stdout has hung up there is a code and no sentence: he has what he wanted.
     """
     try:
-        return work(teller)
+        with _heeding_termination():
+            return work(teller)
     except BadInput as error:
         teller.tell(str(error))
         ending.on_bad_input(error)
@@ -69,9 +78,10 @@ def ended(work: Callable[[SomeTeller], int], teller: SomeTeller, ending: Ending)
     except NoEquilibrium as error:
         teller.tell(f"labrum: {error}")
         return NOT_CONVERGED
-    except KeyboardInterrupt:
-        teller.tell(f"labrum: interrupted{ending.interrupted}")
-        return INTERRUPTED
+    except KeyboardInterrupt as signal_heard:
+        terminated = isinstance(signal_heard, Terminated)
+        teller.tell(f"labrum: {'told to end' if terminated else 'interrupted'}{ending.interrupted}")
+        return TERMINATED if terminated else INTERRUPTED
     except BrokenPipeError:
         return USAGE
     except OSError as error:  # the disk refused what was asked of it: that is nobody's fault in here
@@ -80,6 +90,29 @@ def ended(work: Callable[[SomeTeller], int], teller: SomeTeller, ending: Ending)
     except Exception as error:  # the last line of defence: a person gets a sentence, not a traceback
         teller.tell(_our_fault(error, ending))
         return OUR_FAULT
+
+
+@contextmanager
+def _heeding_termination() -> Iterator[None]:
+    """Raise `Terminated` on SIGTERM, so that processes are ended and halves are swept as after Ctrl-C.
+
+    A second one ends the process at once. Only a main thread may change what a signal does, and a handler that
+    somebody else has set stays.
+    """
+    alone = threading.current_thread() is threading.main_thread()
+    if not alone or signal.getsignal(signal.SIGTERM) is not signal.SIG_DFL:
+        yield
+        return
+
+    def heard(number: int, frame: object) -> NoReturn:
+        signal.signal(signal.SIGTERM, signal.SIG_DFL)
+        raise Terminated
+
+    signal.signal(signal.SIGTERM, heard)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, signal.SIG_DFL)
 
 
 def _disk_words(error: OSError) -> str:

@@ -105,15 +105,16 @@ def solve_command(
         drawn = Drawn(figure_for, font_size, dpi, pressure_to)
         manner = Manner(json, quiet, verbose, debug, force)
         order = Order(case, out, robust, all_figures, off_axis, vibration, drawn, manner)
-        return run(order, tuple(sys.argv), partial(_each, workers))
+        return run(order, tuple(sys.argv), partial(_each, workers, manner))
 
     leave(job)
 
 
-def _each(workers: int, problems: Sequence[Problem]) -> Iterable[tuple[int, Result]]:
+def _each(workers: int, manner: Manner, problems: Sequence[Problem]) -> Iterable[tuple[int, Result]]:
+    from labrum.cases.workers.aloud import solver_told
     from labrum.cases.workers.each import solve_each
 
-    return solve_each(problems, workers)
+    return solve_each(problems, workers, solver_told(manner))
 
 
 def solving_app() -> typer.Typer:

@@ -19,6 +19,11 @@ class Manner:
     debug: bool = False
     force: bool = False
 
+    @property
+    def aloud(self) -> bool:
+        """Is every iteration to be told?"""
+        return self.verbose and not self.quiet
+
 
 USUAL = Manner()
 """As a command goes about it unless asked otherwise."""

@@ -9,7 +9,7 @@ import typer
 
 from labrum.cases.exits import leave
 from labrum.cases.manner import Manner
-from labrum.cases.options import AsJson, Debug, Force, Quiet, Workers, out_folder
+from labrum.cases.options import AsJson, Debug, Force, Quiet, Verbose, Workers, out_folder
 
 SheetName = Annotated[
     str, typer.Argument(metavar="SHEET", help="A player's sheet, or a shipped one's name (labrum show lists them).")
@@ -57,6 +57,7 @@ def present(
     force: Force = False,
     json: AsJson = False,
     workers: Workers = 0,
+    verbose: Verbose = False,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:
@@ -68,7 +69,7 @@ def present(
     def job() -> int:
         from labrum.cases.advising.job import SheetOrder, run_present
 
-        manner = Manner(json=json, quiet=quiet, debug=debug, force=force)
+        manner = Manner(json=json, quiet=quiet, verbose=verbose, debug=debug, force=force)
         return run_present(SheetOrder(sheet, out, workers, manner))
 
     leave(job)

@@ -67,13 +67,15 @@ def _lip(order: SheetOrder, narrator: Narrator) -> int:
 def _present(order: SheetOrder, narrator: Narrator) -> int:
     from labrum.cases.advising.present import present_of  # loads the solver, and a sheet's faults should come at once
     from labrum.cases.advising.present_told import present_json, present_text
+    from labrum.cases.workers.aloud import solver_told
     from labrum.cases.workers.each import solve_each
 
     sheet = read_sheet(order.place)
     rim = _present_rim(sheet)
     narrator.say(f"{sheet.alias or sheet.file}: the lip, from {len(sheet.presses)} presses")
     lip = player_lip(sheet)
-    found = present_of(sheet, rim, lip, partial(solve_each, workers=order.workers), narrator.say)
+    each = partial(solve_each, workers=order.workers, solver=solver_told(order.manner))
+    found = present_of(sheet, rim, lip, each, narrator.say)
     cases = {f"{name}.toml": case_text(case.resolved, case.problem.title) for name, case in found.cases.items()}
     _deliver(order, narrator, "present", present_json(found), present_text(found, order.place), cases)
     return DONE

@@ -139,7 +139,7 @@ def answer_map(asked: Request, how: MapOf, narrator: Narrator) -> int:
     kind, usual = habit(how.habits, plan.base.resolved["rim"].get("inner_diameter_mm"))
     words = MapWords(
         axis_words(how.across), axis_words(how.up), entry.axis_label, [str(lim) for lim in limits],
-        "" if kind == "none" else kind, usual.get(how.across), usual.get(how.up),
+        "" if kind == "none" else kind, usual.get(how.across), usual.get(how.up), entry.typeset_unit,
     )  # fmt: skip
     with laid_out(asked.drawn.size()):
         figure = map_figure(drawn, words, f"{plan.title}: {entry.label}", _note(plan, chosen))

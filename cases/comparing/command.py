@@ -22,6 +22,7 @@ from labrum.cases.options import (
     PressureTo,
     Quiet,
     Robust,
+    Verbose,
     Workers,
     out_folder,
 )
@@ -57,6 +58,7 @@ def compare(
     dpi: Dpi = None,
     pressure_to: PressureTo = None,
     workers: Workers = 0,
+    verbose: Verbose = False,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:
@@ -72,7 +74,7 @@ def compare(
         from labrum.cases.comparing.job import CompareOrder, run_compare
 
         drawn = Drawn(figure_for, font_size, dpi, pressure_to)
-        manner = Manner(json=json, quiet=quiet, debug=debug, force=force)
+        manner = Manner(json=json, quiet=quiet, verbose=verbose, debug=debug, force=force)
         order = CompareOrder(tuple(cases), robust, hold, out, workers, drawn, manner)
         return run_compare(order, tuple(sys.argv))
 

@@ -26,6 +26,7 @@ from labrum.cases.solving.result import FIGURE_NOTE, as_json
 from labrum.cases.solving.robust import counter
 from labrum.cases.solving.run_folder import RunFolder, free_name, whole_or_gone
 from labrum.cases.solving.screen import Narrator, cautions_text, may_colour, show
+from labrum.cases.workers.aloud import solver_told
 from labrum.cases.workers.each import solve_each
 from labrum.simulate.conclusions.robustness import Stopped, Trial, tried
 from labrum.simulate.conclusions.varied_lips import Variation, own_name, varied_lips
@@ -116,7 +117,7 @@ def _tried(rims: Sequence[Lips], order: CompareOrder, narrator: Narrator) -> lis
         for lip in rim.few
     ]
     narrator.say(f"solving {len(flat)} cases")
-    each = partial(solve_each, workers=order.workers)
+    each = partial(solve_each, workers=order.workers, solver=solver_told(order.manner))
     trials = iter(tried(flat, each, counter(len(flat), narrator, "case")))
     return [tuple(Trial(lip.name, next(trials).result) for lip in rim.few) for rim in rims]
 

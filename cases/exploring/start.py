@@ -5,14 +5,13 @@ from __future__ import annotations
 import os
 import socket
 import webbrowser
-from contextlib import suppress
 from dataclasses import asdict, dataclass
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 from labrum.cases.case_file.reading import read_case
-from labrum.cases.exits import DONE, CannotDo
+from labrum.cases.exits import DONE, CannotDo, Terminated
 from labrum.cases.manner import USUAL, Manner
 from labrum.cases.solving.conduct import conducted
 from labrum.cases.solving.screen import Narrator
@@ -61,8 +60,12 @@ def _serve(order: ExploreOrder, narrator: Narrator) -> int:
     narrator.say(f"open {address} in a browser; Ctrl-C ends it ({len(memory)} solved cases remembered)")
     if order.browser:
         webbrowser.open(address)
-    with suppress(KeyboardInterrupt):  # Ctrl-C is how it is meant to end
+    try:
         server_of(application(house)).run(sockets=[door])
+    except Terminated:
+        raise
+    except KeyboardInterrupt:
+        pass  # Ctrl-C is how it is meant to end
     return DONE
 
 

@@ -9,7 +9,7 @@ import typer
 
 from labrum.cases.exits import leave
 from labrum.cases.manner import Manner
-from labrum.cases.options import Debug, Force, Quiet, Workers, out_folder
+from labrum.cases.options import Debug, Force, Quiet, Verbose, Workers, out_folder
 
 HANDOVER_EXAMPLES = """\b
 Examples:
@@ -37,6 +37,7 @@ def handover(
         list[str] | None, typer.Option(help="On the drawing, as labrum cut takes it; may be repeated.")
     ] = None,
     workers: Workers = 0,
+    verbose: Verbose = False,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:
@@ -51,7 +52,7 @@ def handover(
 
         nose = NOSE_RADIUS.get(unit) if nose_radius is None else nose_radius
         options = CutOptions(unit, nose_radius=nose, tool_point=tool_point, tolerance=tuple(tolerance or ()))
-        manner = Manner(quiet=quiet, debug=debug, force=force)
+        manner = Manner(quiet=quiet, verbose=verbose, debug=debug, force=force)
         return run_handover(HandoverOrder(folder, rim, options, out, workers, manner))
 
     leave(job)

@@ -67,9 +67,11 @@ def _handover(order: HandoverOrder, narrator: Narrator) -> int:
     sweep_files(packed)
     try_new_folder(target, order.manner.force)
     narrator.say("both rims in the playing lip, loud")
-    from labrum.cases.workers.each import solve_each  # loads the solver, and faults should come at once
+    from labrum.cases.workers.aloud import solver_told  # both load the solver, and faults should come at once
+    from labrum.cases.workers.each import solve_each
 
-    outcomes = outcomes_of([before, after], partial(solve_each, workers=order.workers))
+    each = partial(solve_each, workers=order.workers, solver=solver_told(order.manner))
+    outcomes = outcomes_of([before, after], each)
     with whole_or_gone(target, order.manner.force) as kept:
         files = files_of(Parcel(told, row, (before, after), outcomes, cut))
         for name, content in files.items():

@@ -9,7 +9,7 @@ import typer
 
 from labrum.cases.exits import leave
 from labrum.cases.manner import Manner
-from labrum.cases.options import Debug, Force, Quiet, Verbose, out_file
+from labrum.cases.options import Debug, Force, Quiet, Verbose, Workers, out_file
 
 ANIMATE_EXAMPLES = """\b
 Examples:
@@ -26,6 +26,7 @@ def animate(
     out: Annotated[Path | None, out_file("The GIF", "<first case>.gif, here")] = None,
     force: Force = False,
     frames: Annotated[int, typer.Option(min=2, max=120, help="Equilibria on the way, one a frame.")] = 28,
+    workers: Workers = 0,
     verbose: Verbose = False,
     quiet: Quiet = False,
     debug: Debug = False,
@@ -41,7 +42,7 @@ def animate(
         from labrum.cases.reporting.animating import AnimateOrder, run_animate
 
         manner = Manner(quiet=quiet, verbose=verbose, debug=debug, force=force)
-        return run_animate(AnimateOrder(tuple(cases), out, frames, manner))
+        return run_animate(AnimateOrder(tuple(cases), out, frames, workers, manner))
 
     leave(job)
 

@@ -9,7 +9,7 @@ from typing import Annotated
 import typer
 
 from labrum.cases.manner import Manner
-from labrum.cases.options import Debug, Force, Quiet, Workers, out_file
+from labrum.cases.options import Debug, Force, Quiet, Verbose, Workers, out_file
 
 REPORT_EXAMPLES = """\b
 Examples:
@@ -30,6 +30,7 @@ def report_command(
                            "and friction varied.")
     ] = True,
     workers: Workers = 0,
+    verbose: Verbose = False,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:
@@ -40,7 +41,7 @@ def report_command(
     """
     from labrum.cases.reporting.job import ReportOrder, run_report
 
-    manner = Manner(quiet=quiet, debug=debug, force=force)
+    manner = Manner(quiet=quiet, verbose=verbose, debug=debug, force=force)
     raise typer.Exit(run_report(ReportOrder(tuple(cases), out, robust, workers, manner), tuple(sys.argv)))
 
 

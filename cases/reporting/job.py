@@ -18,6 +18,7 @@ from labrum.cases.solving.conduct import conducted
 from labrum.cases.solving.leftovers import sweep_files, written_whole
 from labrum.cases.solving.run_folder import try_target, usual_stem
 from labrum.cases.solving.screen import Narrator, show
+from labrum.cases.workers.aloud import solver_told
 from labrum.cases.workers.each import solve_each
 from labrum.reports.pages.content import MOST_RIMS, NoSolution, Paper, RimSheet, Softened, Unsolved
 from labrum.simulate.conclusions.robustness import Each, Result, Stopped
@@ -60,7 +61,8 @@ def run_report(order: ReportOrder, command: tuple[str, ...], each: Each | None =
 
     ``each`` solves the problems; without it worker processes do.
     """
-    work = partial(_report, order, command, each=each or partial(solve_each, workers=order.workers))
+    usual = partial(solve_each, workers=order.workers, solver=solver_told(order.manner))
+    work = partial(_report, order, command, each=each or usual)
     return conducted(work, order.manner, interrupted="; no report was written")
 
 

@@ -10,7 +10,7 @@ import typer
 
 from labrum.cases.exits import leave
 from labrum.cases.manner import Manner
-from labrum.cases.options import Debug, Force, Quiet, Robust, StoreFile, out_folder
+from labrum.cases.options import Debug, Force, Quiet, Robust, StoreFile, Verbose, Workers, out_folder
 
 SEARCH_EXAMPLES = """\b
 Examples:
@@ -55,6 +55,8 @@ def search_command(
     out: Annotated[Path | None, out_folder("the rim found", "runs/<plan>-found")] = None,
     force: Force = False,
     robust: Robust = False,
+    workers: Workers = 0,
+    verbose: Verbose = False,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:
@@ -68,8 +70,8 @@ def search_command(
         from labrum.cases.searching.job import SearchOrder, run_search
         from labrum.cases.sweeping.guard import guarded
 
-        manner = Manner(quiet=quiet, debug=debug, force=force)
-        order = SearchOrder(plan, store, out, robust, manner=manner)
+        manner = Manner(quiet=quiet, verbose=verbose, debug=debug, force=force)
+        order = SearchOrder(plan, store, out, robust, workers, manner=manner)
         return guarded(partial(run_search, order), manner)
 
     leave(job)

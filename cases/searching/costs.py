@@ -59,6 +59,7 @@ def costs_at(trials: Trials, best: Tried) -> Costs | None:
 def _slopes(trials: Trials, best: Tried) -> tuple[Floats, Floats] | None:
     """Slopes of the goal (n,) and of the limited measures (k, n) per unit of each dimension."""
     low, high = ends_of(trials.plan)
+    trials.prepare(_place_beside(best, axis, way) for axis in range(len(low)) for way in (-REACH, REACH))
     goal, limits = [], []
     for axis in range(len(low)):
         sides = [_beside(trials, best, axis, way) for way in (-REACH, REACH)]
@@ -74,9 +75,13 @@ def _slopes(trials: Trials, best: Tried) -> tuple[Floats, Floats] | None:
 
 
 def _beside(trials: Trials, best: Tried, axis: int, way: float) -> Tried:
+    return trials.at(_place_beside(best, axis, way))
+
+
+def _place_beside(best: Tried, axis: int, way: float) -> Floats:
     place = best.place.copy()
     place[axis] = np.clip(place[axis] + way, 0.0, 1.0)
-    return trials.at(place)
+    return place
 
 
 def _rise(bound: Bound, before: Tried, after: Tried) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 
 from labrum.cases.case_file.toml_writer import case_text
@@ -23,6 +24,8 @@ from labrum.cases.solving.screen import Narrator, cautions_text, show
 from labrum.cases.sweeping.job import store_path
 from labrum.cases.sweeping.runner import task_of
 from labrum.cases.sweeping.warm_start import NearSolver
+from labrum.cases.workers.aloud import solver_told
+from labrum.cases.workers.each import solve_each
 from labrum.cases.workers.store import LOST, Store
 from labrum.cases.workers.task import Solver, solved
 from labrum.simulate.conclusions.measure_errors import clear
@@ -33,13 +36,15 @@ from labrum.simulate.measures.catalogue import CATALOGUE
 class SearchOrder:
     """What the command line asked for; ``store`` is None for the file beside the plan.
 
-    ``robust`` puts the rim found to the test of other lips.
+    ``robust`` puts the rim found to the test of other lips. ``workers`` processes (0: one a processor) solve what does
+    not wait for what came before: the rims spread out at first, the best one's neighbours, the other lips.
     """
 
     plan: Path
     store: Path | None = None
     out: Path | None = None
     robust: bool = False
+    workers: int = 1
     solver: Solver = field(default_factory=NearSolver)
     manner: Manner = USUAL
 
@@ -52,8 +57,11 @@ def run_search(order: SearchOrder, narrator: Narrator) -> int:
     if plan.remark:
         narrator.say(f"{plan.title}: {plan.remark}")
     store = Store.at(store_path(order.plan, order.store))
-    goal = _goal(plan, store, order.solver, narrator)
-    trials = Trials(plan, goal, store, solver_identity(), order.solver, _teller(narrator), plan.effort.solves)
+    solver = solver_told(order.manner, order.solver)
+    goal = _goal(plan, store, solver, narrator)
+    trials = Trials(
+        plan, goal, store, solver_identity(), solver, _teller(narrator), plan.effort.solves, workers=order.workers
+    )
     narrator.say(f"{plan.title}: {goal.words()}; at most {plan.effort.solves} rims, kept in {store.path}")
     search_from(trials)
     best = trials.best()
@@ -69,7 +77,8 @@ def run_search(order: SearchOrder, narrator: Narrator) -> int:
         costs = costs_at(trials, best)
         best = trials.best() or best  # a neighbour may be better still
         effort += _as_good(goal.measure, best, trials.tried.values())
-    survival = survival_lines(plan, goal, best, order.solver, narrator) if order.robust else []
+    each = partial(solve_each, workers=order.workers, solver=solver)
+    survival = survival_lines(plan, goal, best, each, narrator) if order.robust else []
     show("\n".join([search_report(plan, goal, best, costs, effort), *survival]))
     narrator.say(cautions_text())
     assert best.case is not None

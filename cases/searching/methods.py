@@ -24,7 +24,9 @@ def search_from(trials: Trials) -> None:
     """Try rims until the effort is spent or the method sees no way on: first spread out, then from the best."""
     effort = trials.plan.effort
     with suppress(EnoughTried):
-        for place in first_places(len(trials.plan.spans), effort.first, effort.seed):
+        spread_out = first_places(len(trials.plan.spans), effort.first, effort.seed)
+        trials.prepare(spread_out)
+        for place in spread_out:
             trials.at(place)
         METHODS[effort.method](trials)
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
+from contextlib import closing
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -15,6 +16,8 @@ from labrum.cases.searching.plan import SearchPlan
 from labrum.cases.solving.fingerprint import case_key
 from labrum.cases.sweeping.runner import task_of
 from labrum.cases.sweeping.settings import Change, changed
+from labrum.cases.workers.local import solve_here
+from labrum.cases.workers.pool import processes_for
 from labrum.cases.workers.store import LOST, KeptCase, Store
 from labrum.cases.workers.task import Solver, solved
 from labrum.meshes.arrays import Floats
@@ -52,7 +55,10 @@ class EnoughTried(Exception):
 
 @dataclass
 class Trials:
-    """Tries rims for a plan; ``tell`` hears of each new one, ``fresh`` counts those that had to be solved."""
+    """Tries rims for a plan; ``tell`` hears of each new one, ``fresh`` counts those that had to be solved.
+
+    Where ``workers`` processes may work (0: one a processor), `prepare` solves rims beforehand that are to be tried.
+    """
 
     plan: SearchPlan
     goal: Goal
@@ -63,6 +69,7 @@ class Trials:
     most: int
     tried: dict[tuple[float, ...], Tried] = field(default_factory=dict)
     fresh: int = 0
+    workers: int = 1
 
     def at(self, place: Floats) -> Tried:
         """Try the rim at a place (n,) of the unit cube; a rim tried before costs nothing.
@@ -79,6 +86,19 @@ class Trials:
             self.tried[values] = self._try(values)
             self.tell(self.tried[values], len(self.tried))
         return self.tried[values]
+
+    def prepare(self, places: Iterable[Floats]) -> None:
+        """Solve the rims at some places (n,), as many at once as there are workers; `at` then finds them kept."""
+        new = list(dict.fromkeys(v for v in map(self._values, places) if v not in self.tried))
+        cases = [self._case(values) for values in new[: max(0, self.most - len(self.tried))]]
+        tasks = {key: task_of(key, case, self.solver_name) for case in cases if isinstance(case, Case)
+                 if (key := case_key(case, self.solver_name))}  # fmt: skip
+        kept = self.store.find(list(tasks))
+        waiting = [task for key, task in tasks.items() if key not in kept or kept[key].status == LOST]
+        if processes_for(len(waiting), self.workers) < 2:
+            return
+        with closing(solve_here(waiting, self.store, self.solver, self.workers)) as results:
+            self.fresh += sum(1 for _ in results)
 
     def best(self) -> Tried | None:
         """Return the best rim within every limit, or else the one that breaks them least; None if none is solved."""
@@ -103,12 +123,9 @@ class Trials:
         place = (np.array(values) - low) / (high - low)
         settings = {span.name: value for span, value in zip(self.plan.spans, values, strict=True)}
         broken = np.full(len(self.plan.bounds), np.inf)
-        changes = tuple(Change(span.path, v) for span, v in zip(self.plan.spans, values, strict=True))
-        raw = changed(changed(self.plan.base.resolved, self.plan.settled), changes)
-        try:
-            case = case_from_table(raw, "a rim tried")
-        except InvalidCase as error:
-            return Tried(place, settings, None, {}, None, broken, str(error.faults[0].fault.key) + " cannot be")
+        case = self._case(values)
+        if isinstance(case, InvalidCase):
+            return Tried(place, settings, None, {}, None, broken, str(case.faults[0].fault.key) + " cannot be")
         result = self.result(case)
         if result.measures is None:
             return Tried(place, settings, case, {}, None, broken, result.reason)
@@ -118,6 +135,14 @@ class Trials:
             return Tried(place, settings, case, result.measures, score, excess, errors=errors)
         except DoesNotApply as error:
             return Tried(place, settings, case, result.measures, None, broken, f"{error} does not apply to it")
+
+    def _case(self, values: tuple[float, ...]) -> Case | InvalidCase:
+        """The case with these values of what is varied, or why there is none."""
+        changes = tuple(Change(span.path, v) for span, v in zip(self.plan.spans, values, strict=True))
+        try:
+            return case_from_table(changed(changed(self.plan.base.resolved, self.plan.settled), changes), "a rim tried")
+        except InvalidCase as error:
+            return error
 
     def result(self, case: Case) -> KeptCase:
         """Return what is kept of a case, or solve and keep it."""

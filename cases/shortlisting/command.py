@@ -10,7 +10,7 @@ import typer
 from labrum.cases.advising.command import SheetName
 from labrum.cases.exits import leave
 from labrum.cases.manner import Manner
-from labrum.cases.options import AsJson, Debug, Force, Quiet, Workers, out_folder
+from labrum.cases.options import AsJson, Debug, Force, Quiet, Verbose, Workers, out_folder
 
 SHORTLIST_EXAMPLES = """\b
 Examples:
@@ -30,6 +30,7 @@ def shortlist(
     ] = 8,
     json: AsJson = False,
     workers: Workers = 0,
+    verbose: Verbose = False,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:
@@ -41,7 +42,7 @@ def shortlist(
     def job() -> int:
         from labrum.cases.shortlisting.job import ShortlistOrder, run_shortlist
 
-        manner = Manner(json=json, quiet=quiet, debug=debug, force=force)
+        manner = Manner(json=json, quiet=quiet, verbose=verbose, debug=debug, force=force)
         return run_shortlist(ShortlistOrder(sheet, out, step, lips, workers, manner))
 
     leave(job)

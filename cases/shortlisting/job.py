@@ -46,13 +46,14 @@ def _shortlist(order: ShortlistOrder, narrator: Narrator) -> int:
     from labrum.cases.shortlisting.finding import shortlist_of
     from labrum.cases.shortlisting.ready import kept_files, rim_to_change
     from labrum.cases.shortlisting.told import shortlist_json, shortlist_text
+    from labrum.cases.workers.aloud import solver_told
     from labrum.cases.workers.each import solve_each
 
     rim, words = rim_to_change(sheet)
     if words:
         narrator.say(words)
     narrator.say(f"{sheet.alias or sheet.file}: the lip, from {len(sheet.presses)} presses")
-    each = partial(solve_each, workers=order.workers)
+    each = partial(solve_each, workers=order.workers, solver=solver_told(order.manner))
     found = shortlist_of(sheet, rim, player_lip(sheet), shop, order.lips, each, narrator.say)
     told = shortlist_json(found)
     narrator.say(cautions_text())

@@ -10,7 +10,17 @@ import typer
 
 from labrum.cases.exits import leave
 from labrum.cases.manner import Manner
-from labrum.cases.options import Debug, Force, PlanFile, Quiet, SchedulerAddress, StoreFile, Workers, path_option
+from labrum.cases.options import (
+    Debug,
+    Force,
+    PlanFile,
+    Quiet,
+    SchedulerAddress,
+    StoreFile,
+    Verbose,
+    Workers,
+    path_option,
+)
 
 SWEEP_EXAMPLES = """\b
 Examples:
@@ -44,6 +54,7 @@ def sweep(
                                                 "repeated.")
     ] = None,
     force: Force = False,
+    verbose: Verbose = False,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:
@@ -57,8 +68,8 @@ def sweep(
         from labrum.cases.sweeping.guard import guarded
         from labrum.cases.sweeping.job import Means, SweepOrder, run_sweep
 
-        means = Means(workers, scheduler)
-        manner = Manner(quiet=quiet, debug=debug, force=force)
+        manner = Manner(quiet=quiet, verbose=verbose, debug=debug, force=force)
+        means = Means(workers, scheduler, manner=manner)
         order = SweepOrder(plan, store, means, dry_run, again, tuple(export or ()), manner)
         return guarded(partial(run_sweep, order), manner)
 

@@ -20,6 +20,7 @@ from labrum.cases.sweeping.results import export, try_export
 from labrum.cases.sweeping.runner import Row, Scheduler, missing, rows_of, solve_missing
 from labrum.cases.sweeping.summary import forecast, next_questions, summary
 from labrum.cases.sweeping.warm_start import NearSolver
+from labrum.cases.workers.aloud import solver_told
 from labrum.cases.workers.cluster import solve_there
 from labrum.cases.workers.local import solve_here
 from labrum.cases.workers.process import processors
@@ -32,11 +33,13 @@ class Means:
     """By what means cases are solved: on ``workers`` processes here (0: one a processor), or on a cluster.
 
     Without a ``solver`` of the caller's, workers here start from their nearest solved case, and a cluster's start cold.
+    Where the ``manner`` is aloud each tells its iterations on its own standard error, a cluster's among its logs.
     """
 
     workers: int = 0
     scheduler: str = ""
     solver: Solver | None = None
+    manner: Manner = USUAL
 
     @property
     def hands(self) -> int:
@@ -46,8 +49,10 @@ class Means:
     def on(self, store: Store) -> Scheduler:
         """Choose the scheduler that keeps its results in ``store``."""
         if self.scheduler:
-            return partial(solve_there, store=store, solver=self.solver or real_solver, address=self.scheduler)
-        return partial(solve_here, store=store, solver=self.solver or NearSolver(), workers=self.hands)
+            there = solver_told(self.manner, self.solver or real_solver)
+            return partial(solve_there, store=store, solver=there, address=self.scheduler)
+        here = solver_told(self.manner, self.solver or NearSolver())
+        return partial(solve_here, store=store, solver=here, workers=self.hands)
 
 
 @dataclass(frozen=True)

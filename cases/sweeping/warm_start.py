@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -10,7 +11,7 @@ import numpy as np
 from labrum.cases.solving.nearness import features
 from labrum.meshes.arrays import Floats
 from labrum.simulate.outcome import Outcome
-from labrum.simulate.problem import Problem
+from labrum.simulate.problem import Problem, Progress
 
 if TYPE_CHECKING:
     from labrum.simulate.load_path.press import Pressed
@@ -35,12 +36,12 @@ class NearSolver:
     def __setstate__(self, state: dict[str, Any]) -> None:
         self._known = deque(maxlen=REMEMBERED)
 
-    def __call__(self, problem: Problem) -> Outcome:
-        """Solve, silently."""
-        from labrum.simulate import solve_near  # a worker loads it once; a dry run never
+    def __call__(self, problem: Problem, progress: Callable[[Progress], None] | None = None) -> Outcome:
+        """Solve, silently unless each iteration is to be told to ``progress``."""
+        from labrum.simulate.solving import silent, solve_near  # a worker loads it once; a dry run never
 
         place = features(problem)
-        found = solve_near(problem, self._nearest(place))
+        found = solve_near(problem, self._nearest(place), progress or silent)
         self._known.append((place, found.pressed))
         return found.outcome
 

@@ -16,6 +16,7 @@ from labrum.cases.options import (
     Force,
     Quiet,
     SchedulerAddress,
+    Verbose,
     Workers,
     out_folder,
     store_file,
@@ -47,6 +48,7 @@ def tolerance(
     force: Force = False,
     workers: Workers = 0,
     scheduler: SchedulerAddress = "",
+    verbose: Verbose = False,
     quiet: Quiet = False,
     debug: Debug = False,
 ) -> None:
@@ -61,10 +63,10 @@ def tolerance(
         from labrum.cases.sweeping.job import Means
         from labrum.cases.tolerancing.job import ToleranceOrder, run_tolerance
 
-        manner = Manner(quiet=quiet, debug=debug, force=force)
+        manner = Manner(quiet=quiet, verbose=verbose, debug=debug, force=force)
         order = ToleranceOrder(
             case, tolerance, tuple(dimension or ()), keep, 2 ** (points - 1).bit_length(), thickness, stiffness,
-            store=store, out=out, means=Means(workers, scheduler), manner=manner,
+            store=store, out=out, means=Means(workers, scheduler, manner=manner), manner=manner,
         )  # fmt: skip
         return guarded(partial(run_tolerance, order), manner)
 

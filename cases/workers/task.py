@@ -11,7 +11,7 @@ from labrum.cases.solving.fingerprint import solver_identity
 from labrum.cases.solving.result import errors_told, measured
 from labrum.cases.workers.store import CONVERGED, FAULTY, LOST, NOT_CONVERGED, KeptCase
 from labrum.simulate.outcome import Outcome
-from labrum.simulate.problem import NotConverged, Problem
+from labrum.simulate.problem import NotConverged, Problem, Progress
 
 Solver = Callable[[Problem], Outcome]
 
@@ -26,11 +26,11 @@ class Task:
     solver: str
 
 
-def real_solver(problem: Problem) -> Outcome:
-    """Solve, silently."""
-    from labrum.simulate import solve  # a worker loads it once; a dry run never
+def real_solver(problem: Problem, progress: Callable[[Progress], None] | None = None) -> Outcome:
+    """Solve, silently unless each iteration is to be told to ``progress``."""
+    from labrum.simulate.solving import silent, solve  # a worker loads it once; a dry run never
 
-    return solve(problem)
+    return solve(problem, progress or silent)
 
 
 def solved(task: Task, solver: Solver) -> KeptCase:

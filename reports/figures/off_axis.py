@@ -115,7 +115,7 @@ def _tilted_view(found: OffAxis, measures: Measures) -> WaveView:
 
 
 def _error_under(angle_deg: float, measures: Measures) -> float | None:
-    """The peak's error, kPa, under a tilt nobody asked for: that of the straight peak and that of its slope together."""
+    """The peak's error, kPa, under a tilt nobody asked for: that of the straight peak and of its slope together."""
     straight, slope = (measures.errors.get(name) for name in ("peak_pressure_kpa", "peak_percent_per_degree"))
     rise = measures.peak_percent_per_degree
     if straight is None or slope is None or rise is None:

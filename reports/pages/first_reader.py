@@ -93,8 +93,13 @@ def next_questions(sheets: Sequence[RimSheet]) -> tuple[str, ...]:
     found: dict[str, list[int]] = {}
     for n, sheet in enumerate(sheets):
         found.setdefault(next_step(sheet.outcome.measures), []).append(n)
-    rims = " and ".join
     return tuple(
-        next_step(sheets[who[0]].outcome.measures, rims(map(letter, who)) if len(sheets) > 1 else "this rim")
+        next_step(sheets[who[0]].outcome.measures, _listed(who) if len(sheets) > 1 else "this rim")
         for who in found.values()
     )
+
+
+def _listed(numbers: Sequence[int]) -> str:
+    """Name rims by their letters, as a sentence lists them."""
+    *most, last = map(letter, numbers)
+    return f"{', '.join(most)} and {last}" if most else last

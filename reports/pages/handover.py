@@ -59,7 +59,7 @@ class HandoverPaper:
 def handover_page(paper: HandoverPaper) -> str:
     """Write the page as one HTML file that asks nothing of any network; words that came from people are escaped."""
     environment = jinja2.Environment(autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True)
-    environment.filters["plain"] = plain
+    environment.filters |= {"plain": plain, "arrows": lambda text: text.replace("->", "→")}
     names = (BEFORE, AFTER)
     words = "; ".join(
         f"{name}: peak {one.measures.peak_pressure_kpa:.1f} kPa at r = {one.measures.peak_radius_mm:.2f} mm"

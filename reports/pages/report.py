@@ -49,6 +49,7 @@ def report_page(paper: Paper) -> str:
         next_questions=next_questions(paper.sheets),
         bands_note=BANDS_NOTE,
         table=comparison(paper),
+        absent=absent(paper),
         pictures=_pictures(paper.sheets),
         conclusions=orders_kept(paper.sheets),
         ranges=[(sheet, ranges(sheet)) for sheet in paper.sheets if sheet.softened],
@@ -80,8 +81,20 @@ def asset(name: str) -> str:
 
 def comparison(paper: Paper) -> list[tuple[str, list[tuple[Measure, list[tuple[str, Any]]]]]]:
     """Lay the measures out: heading, then row by row the measure and each rim's value and difference."""
-    groups = groups_of(*(sheet.outcome.measures for sheet in paper.sheets))
-    return [(heading, [(m, _cells(m.name, paper.sheets)) for m in measures]) for heading, measures in groups]
+    groups, left_out = groups_of(*(sheet.outcome.measures for sheet in paper.sheets)), set(absent(paper))
+    rows = [
+        (heading, [(m, _cells(m.name, paper.sheets)) for m in measures if m not in left_out])
+        for heading, measures in groups
+    ]
+    return [(heading, some) for heading, some in rows if some]
+
+
+def absent(paper: Paper) -> tuple[Measure, ...]:
+    """The measures that apply to none of the rims: the page names them, and why, below its table."""
+    found = [sheet.outcome.measures for sheet in paper.sheets]
+    return tuple(
+        m for _, measures in groups_of(*found) for m in measures if all(getattr(one, m.name) is None for one in found)
+    )
 
 
 def _cells(name: str, sheets: Sequence[RimSheet]) -> list[tuple[str, Any]]:

@@ -67,7 +67,7 @@ def band_figure(curves: Sequence[BandCurve], words: BandWords, title: str = "", 
     else:
         below = figure.add_subplot()
     _draw_bars(below, curves, lines)
-    legend_below(figure, _handles(), columns=4)
+    legend_below(figure, [*_handles(), *([_pays(words)] if lines else [])], columns=3)
     return finish(figure, title, note)
 
 
@@ -206,3 +206,12 @@ def _handles() -> list[Patch | Line2D]:
         Line2D([], [], color=INK, linewidth=1.0, label="doubt of an end"),
         Line2D([], [], color=INK, marker=">", linestyle="none", markersize=5, label="beyond the widths tried"),
     ]
+
+
+def _pays(words: BandWords) -> Patch | Line2D:
+    """What is ruled or shaded among the lines of what a further 0.1 mm is worth."""
+    unit = words.unit
+    if words.narrow is None:
+        label = f"below {words.wide:g} {unit}, more width no longer pays"
+        return Line2D([], [], color=ENOUGH_COLOUR, linewidth=1.6, label=label)
+    return Patch(color=ENOUGH_COLOUR, alpha=0.45, label=f"worth {words.wide:g} to {words.narrow:g} {unit}: wide enough")

@@ -35,7 +35,7 @@ MAP_LEVELS = 9
 
 @dataclass(frozen=True)
 class MapWords:
-    """What the drawing says: both axes, the measure, the limits in words, and the trade's habits by axis, if any."""
+    """What the drawing says: both axes, the measure and its unit, limits in words, and the trade's habits by axis."""
 
     across: str
     up: str
@@ -44,6 +44,7 @@ class MapWords:
     habit: str = ""
     habit_across: HabitFrame | None = None
     habit_up: HabitFrame | None = None
+    unit: str = ""
 
 
 @house_style()
@@ -55,7 +56,8 @@ def map_figure(drawn: MeasureMap, words: MapWords, title: str = "", note: str = 
     bar = figure.colorbar(filled, ax=axes)
     bar.set_label(words.measure)
     _label_lines(axes, drawn, filled)
-    handles: list[Line2D | Patch] = [Line2D([], [], color=INK, marker=".", linestyle="none", label=_between(drawn))]
+    solved = _between(drawn, words)
+    handles: list[Line2D | Patch] = [Line2D([], [], color=INK, marker=".", linestyle="none", label=solved)]
     axes.plot(*drawn.solved[:, :2].T, color=INK, marker=".", markersize=4, linestyle="none", clip_on=False)
     label_axes(axes, words.across, words.up, grid=False)
     axes.set_xlim(drawn.across[0], drawn.across[-1])
@@ -73,10 +75,10 @@ def map_table(drawn: MeasureMap, names: tuple[str, str, str]) -> Table:
     return table(**{name: drawn.solved[:, place] for place, name in enumerate(names)})
 
 
-def _between(drawn: MeasureMap) -> str:
+def _between(drawn: MeasureMap, words: MapWords) -> str:
     if drawn.error is None:
         return "a solved case; linear between them"
-    return f"a solved case; between them a smooth guess (Gaussian process), ± {drawn.error:.2g}"
+    return f"a solved case; between them a smooth guess, ± {drawn.error:.2g} {words.unit}".rstrip()
 
 
 def _label_lines(axes: Axes, drawn: MeasureMap, filled: QuadContourSet) -> None:

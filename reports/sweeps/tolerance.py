@@ -44,7 +44,7 @@ def tolerance_figure(
         Line2D([], [], color=INK, linewidth=1.2, label="nominal"),
         Line2D([], [], color=INK, linewidth=0.9, linestyle=(0, (4, 2)), label="nine in ten lie between"),
         Patch(color=SERIES[0].colour, label="from the slopes at the nominal rim"),
-        Patch(color=SERIES[1].colour, hatch="////", fill=False, label="over the whole tolerances (Sobol index)"),
+        Patch(color=SERIES[1].colour, hatch="////", fill=False, label="over the whole tolerances"),
     ]
     legend_below(figure, handles)
     return finish(figure, title, note)

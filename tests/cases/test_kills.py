@@ -22,7 +22,7 @@ SEARCH = (
 )
 COMMANDS = {
     "sweep": (("sweep", "plan.toml", "--workers", "2", "--export", "out/table.csv", "--force"), "plan.sqlite"),
-    "search": (("search", "search.toml", "--out", "out", "--force"), "search.sqlite"),
+    "search": (("search", "search.toml", "--workers", "1", "--out", "out", "--force"), "search.sqlite"),
     "tolerance": (
         ("tolerance", "demo", "--points", "64", "--workers", "2", "--out", "out", "--force"), "demo-tolerance.sqlite"
     ),

@@ -42,7 +42,7 @@ def solvers(monkeypatch: pytest.MonkeyPatch, outcome_of: Callable[[Problem], Out
         peak = 600.0 / width_of(problem)
         return replace(made, measures=replace(made.measures, peak_pressure_kpa=peak, edge_concentration=peak / 60.0))
 
-    def each(problems: Sequence[Problem], workers: int = 0) -> Iterator[tuple[int, Outcome | Stopped]]:
+    def each(problems: Sequence[Problem], workers: int, solver: object) -> Iterator[tuple[int, Outcome | Stopped]]:
         seen.extend(problems)
         yield from ((number, result(problem)) for number, problem in enumerate(problems))
 
@@ -123,7 +123,7 @@ def test_progress_names_every_lip(labrum: Labrum, solvers: list[Problem]) -> Non
 def test_an_interrupt_among_the_varied_lips_keeps_the_result(
     labrum: Labrum, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
-    def interrupted(problems: Sequence[Problem], workers: int = 0) -> Iterator[tuple[int, Outcome]]:
+    def interrupted(problems: Sequence[Problem], workers: int, solver: object) -> Iterator[tuple[int, Outcome]]:
         raise KeyboardInterrupt
 
     monkeypatch.setattr("labrum.cases.workers.each.solve_each", interrupted)
