@@ -82,7 +82,9 @@ def starting_tables(place: str) -> dict[str, Any]:
     from labrum.simulate.measures.catalogue import CATALOGUE, GROUPS, OFF_AXIS
 
     case = read_case(place)
-    groups = [[heading, [[e.name, e.unit, e.label, e.words] for e in entries]] for heading, entries in GROUPS]
+    groups = [
+        [heading, [[e.name, e.unit, e.label, e.words, e.better.value] for e in entries]] for heading, entries in GROUPS
+    ]
     shipped = {name: read_case(name) for name in demo_names()}
     calibration = library_lip(lip_names()[0]).calibration
     return {

@@ -41,10 +41,16 @@ const Asks = (() => {
     at("ask-progress").hidden = at("ask-cancel").hidden = true;
     at("ask-told").textContent = words;
   }
+  /* A sentence; what stands between backquotes is a command. */
+  function said(text, look) {
+    const made = element("p", "", look);
+    made.append(...text.split("`").map((part, n) => n % 2 ? element("code", part) : part));
+    return made;
+  }
   function answered(message, about, more = false) {
     ends("");
     const shown = [element("h3", about)];
-    shown.push(...message.words.map((text, n) => element("p", text, n ? { class: "quiet" } : { class: "lead" })));
+    shown.push(...message.words.map((text, n) => said(text, n ? { class: "quiet" } : { class: "lead" })));
     for (const one of message.tables) {
       const holder = element("div", "", { class: "wide", role: "region", "aria-label": one.caption, tabindex: "0" });
       holder.append(table(one.head, one.rows, one.caption));

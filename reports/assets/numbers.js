@@ -17,14 +17,14 @@ const Numbers = (() => {
       rows.push(...mine);
     }
   }
-  function measureRow([name, unit, label, words]) {
+  function measureRow([name, unit, label, words, better]) {
     const line = element("tr"), head = element("th", "", { scope: "row" });
     const meaning = element("tr", "", { class: "meaning" });
     meaning.append(element("td", words));
     meaning.hidden = true;
     head.append(explained(label, meaning), unit ? element("span", ` ${Labrum.unit(unit)}`, { class: "quiet" }) : "");
     line.append(head);
-    return { name, label, unit, line, meaning };
+    return { name, label, unit, better, line, meaning };
   }
 
   /* Columns: { name, about, look, result, solved }; `asked` is true where something off the axis is asked. */
@@ -54,7 +54,7 @@ const Numbers = (() => {
       const made = element("td", value === undefined ? "…" : (column.solved ? "" : "≈ ") + Labrum.number(value), { "data-measure": row.name });
       if (!column.solved) made.className = "unchecked";
       else if (doubt(column.result, row.name) > 0) made.append(element("span", ` ± ${Number(doubt(column.result, row.name).toPrecision(1))}`, { class: "error" }));
-      if (n > 0) made.append(...mark(columns[0].result, column.result, row.name));
+      if (n > 0) made.append(...mark(columns[0].result, column.result, row));
       return made;
     }));
   }
@@ -64,13 +64,15 @@ const Numbers = (() => {
     const error = (result.errors || {})[name];
     return typeof error === "number" ? error : NaN;
   }
-  function mark(first, other, name) {
+  /* Coloured, and called better or worse, only where one side of the measure is. */
+  function mark(first, other, { name, unit, better }) {
     const [a, b] = [first[name], other[name]];
     if (typeof a !== "number" || typeof b !== "number") return [];
     if (!(Math.abs(b - a) > doubt(first, name) + doubt(other, name))) return [];
     const percent = 100 * (b / a - 1), more = b > a;
-    const size = start.intervals.includes(name) || Math.abs(a) < 1e-9 ? Math.abs(b - a).toPrecision(2) : `${Math.abs(percent).toFixed(Math.abs(percent) < 9.95 ? 1 : 0)} %`;
-    return [element("span", ` ${more ? "▲ +" : "▼ −"}${size}`, { class: `mark ${more ? "more" : "less"}` })];
+    const size = start.intervals.includes(name) || Math.abs(a) < 1e-9 ? `${Number(Math.abs(b - a).toPrecision(2))} ${Labrum.unit(unit || "")}`.trim() : `${Math.abs(percent).toFixed(Math.abs(percent) < 9.95 ? 1 : 0)} %`;
+    const side = !better ? "even" : more === better > 0 ? "better" : "worse";
+    return [element("span", ` ${more ? "▲ +" : "▼ −"}${size}${better ? ` ${side}` : ""}`, { class: `mark ${side}` })];
   }
 
   /* Which of the rims answers a question: by what of a measure, and whether the errors let it be told. */

@@ -81,6 +81,7 @@ def test_a_pinned_rim_stays_beside_the_live_one(address: str, visit: Callable[..
     solved(page)
     assert number(page, "peak_pressure_kpa", 0) == pinned
     assert "▲" in number(page, "peak_pressure_kpa", 1)
+    assert page.locator("[data-measure=peak_pressure_kpa] .mark.worse").count() == 1  # by the side, not the sign
     assert page.locator(".pin svg[role=img]").count() == 1
     assert page.locator("#pressure path[stroke-dasharray='5 2']").count() == 1
     page.click("text=Back to the knobs")
@@ -587,4 +588,5 @@ def test_the_bench_prints_with_the_names_of_its_numbers(address: str, visit: Cal
     page.emulate_media(media="print")
     assert page.locator("#numbers th .name").first.is_visible()
     assert page.locator("#knobs .name").first.is_visible()
+    assert knob(page, "rim.width_mm").bounding_box()["width"] > 50  # the value can be read
     assert not page.locator("#pin").is_visible()

@@ -25,6 +25,17 @@ def test_a_frame_for_every_force(tmp_path: Path) -> None:
         assert picture.n_frames == 5
 
 
+@pytest.mark.slow  # two processes are started, and each rim is pressed twice
+def test_two_rims_pressed_at_once_are_those_pressed_one_by_one(tmp_path: Path) -> None:
+    made = []
+    for workers in ("1", "2"):
+        out = tmp_path / f"{workers}.gif"
+        words = ["animate", "thin-narrow", "thin-wide", "--frames", "3", "--workers", workers, "--out", str(out), "-q"]
+        assert CliRunner().invoke(app, words).exit_code == 0
+        made.append(out.read_bytes())
+    assert made[0] == made[1]
+
+
 def test_equilibria_through_forces_are_those_of_a_press_to_each() -> None:
     problem = read_case("thin-wide").problem
     forces = [2.0, 9.0, 20.0]

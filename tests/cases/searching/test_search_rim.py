@@ -15,7 +15,7 @@ from labrum.cases.exits import DONE, NOT_CONVERGED, PARTLY_FAILED
 from labrum.cases.searching.costs import costs_at
 from labrum.cases.searching.goals import Extreme, Likeness
 from labrum.cases.searching.job import SearchOrder, run_search
-from labrum.cases.searching.methods import search_from
+from labrum.cases.searching.methods import first_places, search_from
 from labrum.cases.searching.plan import read_search
 from labrum.cases.searching.trials import Trials, Tried
 from labrum.cases.solving.screen import Narrator
@@ -47,6 +47,23 @@ def tried(path: Path, solver: object, tmp_path: Path) -> Trials:
     return trials
 
 
+
+
+@pytest.mark.slow  # two processes are started
+def test_rims_that_wait_for_none_are_solved_at_once_and_found_kept(plan_file: PlanFile, tmp_path: Path) -> None:
+    from labrum.cases.solving.fingerprint import solver_identity  # the workers' own
+
+    plan = read_search(plan_file(SOFT))
+    assert plan.wanted is not None
+    store, here = Store.at(tmp_path / "found.sqlite"), Extreme(*plan.wanted)
+    trials = Trials(plan, here, store, solver_identity(), stand_in.at_once, lambda trial, count: None, 50, workers=2)
+    places = first_places(len(plan.spans), 5, 1)
+    trials.prepare([*places, places[0]])
+    assert (trials.fresh, trials.tried) == (5, {})
+    assert all(trials.at(place).score is not None for place in places)
+    assert trials.fresh == 5
+    trials.prepare(places)
+    assert trials.fresh == 5
 
 
 @pytest.fixture(autouse=True)
