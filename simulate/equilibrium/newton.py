@@ -145,9 +145,10 @@ def _linearised(model: Model, standing: _Standing) -> Linearised:
 def _nearly_there(residuals: list[float], changes: list[int], settings: Settings) -> bool:
     """Will a few steps with the last matrix do? Each brings about half of what the last step brought.
 
-    The same nodes touch then, or the matrix would be another one.
+    The same nodes touch then, or the matrix would be another one. A step may begin at rest to the last bit, with a
+    residual of nought before: nothing is known then of how fast it falls.
     """
-    if not 0.0 < residuals[-1] < settings.chords_below or changes[-1] > 0:
+    if not 0.0 < residuals[-1] < settings.chords_below or residuals[-2] == 0.0 or changes[-1] > 0:
         return False
     fall = residuals[-1] / residuals[-2]
     return residuals[-1] * (2.0 * fall) ** MOST_CHORDS <= settings.residual

@@ -31,6 +31,7 @@ def test_a_taken_port_is_told(capsys: pytest.CaptureFixture[str]) -> None:
 
 def test_a_missing_extra_is_named(monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     monkeypatch.setitem(sys.modules, "uvicorn", None)
+    monkeypatch.delitem(sys.modules, "labrum.cases.exploring.server", raising=False)  # a test before may have loaded it
     assert run_explore(ExploreOrder(browser=False, forget=True)) == 2
     assert "pip install 'labrum[explore]'" in capsys.readouterr().err
 

@@ -123,7 +123,8 @@ def test_the_solver_is_known_by_its_code() -> None:
 def test_the_solvers_code_is_all_of_ours_that_solving_loads() -> None:
     """Read off the import statements; a fresh Python that loads the solver must come to no other modules."""
     script = (
-        "import sys, labrum.simulate.solving, labrum.simulate.off_axis.answers, labrum.simulate.weak_form; "
+        "import sys, labrum.simulate.solving, labrum.simulate.off_axis.answers, labrum.simulate.weak_form, "
+        "labrum.simulate.main_job.halved_steps, labrum.simulate.main_job.wanted; "  # loaded where asked for
         "print(*[m for m in sys.modules if m.startswith(('labrum.meshes', 'labrum.simulate'))])"
     )
     done = subprocess.run([sys.executable, "-c", script], cwd=ROOT, capture_output=True, text=True, check=True)
