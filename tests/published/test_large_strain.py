@@ -126,8 +126,8 @@ def test_history_of_a_press_ends_quadratically():
     """In every step of a press whose waypoints go to rounding, and on a finer grid, the last residual that is not
     rounding.
 
-    The square's factor is the problem's own scale; across fifteen orders of magnitude a thousand is little. Steps of the
-    chord method after Newton's last, whose order is one, have a test of their own (`test_every_step_ends_quadratically`).
+    The square's factor is the problem's own scale; across fifteen orders of magnitude a thousand is little. What the
+    chord method does after Newton's last, to first order, `test_every_step_ends_quadratically` looks at.
     """
     problem = playing(10.0, 0.6)
     run = press(problem, Effort().path, silent, StepLengths(longest=0.05), HOME)
