@@ -114,7 +114,7 @@ def first_forecast(
     still = forecast_from(quantities, now, either)
     along = np.eye(len(dials))
     places = [u * way for way, side in zip(along, either, strict=True) for u, _ in side]
-    return Learnt(still, still.flat(), np.vstack([0.0 * along[0], *places]))
+    return Learnt(still, still.flat(), np.vstack([np.zeros(len(dials)), *places]))
 
 
 def _either_side(rim: KnownRim, dial: Dial, presses: StillPresses) -> list[tuple[float, Measures]]:

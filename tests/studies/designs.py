@@ -21,15 +21,15 @@ MOST_BREATH_KPA, BREATH_KPA_PER_N = 15.0, 0.5
 
 def drawn(rng: np.random.Generator, friction: bool, living: bool) -> Problem:
     """A problem without faults: a lip at rest or, ``living``, one that breathes and contracts."""
-    return _without_faults(rng, lambda rng: _plain_table(rng, friction, living))[1]
+    return without_faults(rng, lambda rng: _plain_table(rng, friction, living))[1]
 
 
 def drawn_alive(rng: np.random.Generator) -> tuple[Table, Problem]:
     """A case without faults that breathes or contracts, and its table; backing, opening and friction are any."""
-    return _without_faults(rng, _living_table)
+    return without_faults(rng, _living_table)
 
 
-def _without_faults(
+def without_faults(
     rng: np.random.Generator, table_of: Callable[[np.random.Generator], Table]
 ) -> tuple[Table, Problem]:
     """Draw until the table makes a case: some draws make a rim that cannot be."""

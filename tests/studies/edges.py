@@ -22,12 +22,11 @@ from typing import Any
 
 import numpy as np
 
-from labrum.cases.case_file.faults import InvalidCase
 from labrum.cases.case_file.reading import case_from_table
 from labrum.cases.case_file.toml_writer import case_text
 from labrum.simulate import NotConverged, solve
 from labrum.simulate.problem import Problem
-from tests.studies.designs import drawn
+from tests.studies.designs import drawn, without_faults
 
 LONGEST_S = 10.0
 TOLD = 12
@@ -66,13 +65,7 @@ def _at(rng: np.random.Generator, low: float, high: float) -> float:
 
 def edge_case(which: int, seed: int) -> tuple[Table, Problem]:
     """The case of that number: one that may be."""
-    rng = np.random.default_rng([seed, which])
-    while True:
-        table = edge_table(rng)
-        try:
-            return table, case_from_table(table).problem
-        except InvalidCase:
-            continue
+    return without_faults(np.random.default_rng([seed, which]), edge_table)
 
 
 def at_the_edge(which: int, seed: int) -> dict[str, Any]:
